@@ -1,0 +1,301 @@
+"""The client: one method for each kind of check, and the way a request takes to the service."""
+
+import json
+import math
+import os
+import platform
+import re
+import uuid
+from collections.abc import Mapping, Sequence
+from typing import Any, Literal, Self, TypeAlias
+from urllib.parse import SplitResult, urlsplit
+
+import requests
+
+from weighworthy import embedded
+from weighworthy._version import __version__
+from weighworthy.inputs import (
+    Environment,
+    Instant,
+    Instrument,
+    Loading,
+    Occasion,
+    Point,
+    Profile,
+    Quantity,
+    Round,
+    SeriesPoint,
+    Weight,
+)
+from weighworthy.replies import json_of, refuse
+from weighworthy.results import Answer, frozen, read_answer
+from weighworthy.site import load_site, merged
+from weighworthy.transport import Limits, Outgoing, call
+from weighworthy.values import plain
+
+Detail: TypeAlias = Literal["full", "short"]
+Defaults: TypeAlias = str | os.PathLike[str] | Mapping[str, Any]
+
+_LOOPBACK = re.compile(r"localhost|127\.[0-9.]+|::1")
+_NO_PROXY: Mapping[str, Any] = {"http": None, "https": None, "all": None}
+_OPTIONS_OF_A_CALL = ("self", "request_id", "detail")
+
+
+class Client:
+    """Evaluates checks at a service. Use one client in each thread, and close it.
+
+    ``url``        ``https://host[:port][/base/path]``, without credentials
+    ``api_key``    sent as bearer token; refused over plain ``http`` to another computer unless
+                   ``allow_plain_http`` is true
+    ``defaults``   path of a site file, or a mapping like one: ``weights``, ``instruments``,
+                   ``profile``, ``time_zone``. What a request has itself wins.
+    ``session``    a ``requests.Session`` of your own; it stays open. Its adapters should not retry.
+    ``timeout``    seconds to connect, and seconds of silence while reading
+    ``retries``    further attempts after a lost connection, a read time-out, 429, 502, 503, 504;
+                   ``Retry-After`` is obeyed as long as ``deadline`` allows
+    ``deadline``   seconds for a whole call with all its attempts
+    ``verify``     ``True``, ``False``, or path of a CA bundle (``REQUESTS_CA_BUNDLE`` then yields)
+    ``cert``       client certificate: path, or (certificate, key)
+
+    Proxies of the environment are used, except for this computer's own addresses; ``.netrc`` is
+    not. Nothing is sent but the calls you make. Logger ``weighworthy`` tells of them at DEBUG.
+    Raises ``ValueError`` for settings that cannot work, and what `load_site` raises.
+    """
+
+    def __init__(
+        self,
+        url: str,
+        *,
+        api_key: str | None = None,
+        defaults: Defaults | None = None,
+        session: requests.Session | None = None,
+        timeout: tuple[float, float] = (3.0, 30.0),
+        retries: int = 2,
+        deadline: float = 60.0,
+        verify: bool | str = True,
+        cert: str | tuple[str, str] | None = None,
+        user_agent_suffix: str = "",
+        allow_plain_http: bool = False,
+    ) -> None:
+        parts = _checked_url(url)
+        local = _LOOPBACK.fullmatch(parts.hostname or "") is not None
+        if api_key is not None:
+            if not re.fullmatch(r"[!-~]+", api_key):
+                raise ValueError("api_key must be printable ASCII without blanks")
+            if parts.scheme == "http" and not local and not allow_plain_http:
+                raise ValueError(
+                    "an API key over http can be read by anyone on the way: use https, or "
+                    "allow_plain_http=True if the network is trusted"
+                )
+        if not re.fullmatch(r"[ -~]*", user_agent_suffix):
+            raise ValueError("user_agent_suffix must be printable ASCII")
+        self._limits = _checked_limits(timeout, retries, deadline)
+        self._site = load_site(defaults)
+        self._url = url.rstrip("/")
+        self._session = requests.Session() if session is None else session
+        self._owns_session = session is None
+        agent = f"weighworthy/{__version__} python/{platform.python_version()}"
+        self._user_agent = f"{agent} {user_agent_suffix}".strip()
+        # Each of these is given with every request, because requests lets the environment
+        # (.netrc, HTTP_PROXY, REQUESTS_CA_BUNDLE) override what is only set on a session.
+        self._options: dict[str, Any] = {
+            "auth": _Bearer(api_key) if api_key is not None else self._session.auth or _no_auth,
+            "proxies": dict(_NO_PROXY) if local else {},
+            "verify": self._session.verify if verify is True else verify,
+            "cert": cert,
+        }
+
+    @classmethod
+    def embedded(cls, *, defaults: Defaults | None = None) -> Self:
+        """A client with the service inside this process; needs ``weighworthy[service]``.
+
+        Raises ``ImportError`` saying what to install when the service is not there.
+        """
+        client = cls(embedded.URL, defaults=defaults, session=embedded.embedded_session())
+        client._owns_session = True
+        return client
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def __repr__(self) -> str:
+        return f"Client({self._url!r})"
+
+    def close(self) -> None:
+        """Close the connections, unless the session was given by the caller."""
+        if self._owns_session:
+            self._session.close()
+
+    def check_span(
+        self,
+        *,
+        rounds: Sequence[Round],
+        weights: Mapping[str, Weight] | None = None,
+        instrument: Instrument | str | None = None,
+        profile: Profile | None = None,
+        expect_profile_digest: str | None = None,
+        environment: Environment | None = None,
+        method: str | None = None,
+        warm_up: Quantity | None = None,
+        performed_at: Instant | None = None,
+        performed_by: str | None = None,
+        occasion: Occasion | None = None,
+        labels: Mapping[str, str] | None = None,
+        request_id: str | None = None,
+        detail: Detail = "full",
+    ) -> Answer:
+        """Judge zero, load and zero again, in one or several rounds. Raises as `evaluate`."""
+        return self._check("span", locals())
+
+    def check_linearity(
+        self,
+        *,
+        points: Sequence[Point],
+        weights: Mapping[str, Weight] | None = None,
+        instrument: Instrument | str | None = None,
+        profile: Profile | None = None,
+        expect_profile_digest: str | None = None,
+        environment: Environment | None = None,
+        method: str | None = None,
+        warm_up: Quantity | None = None,
+        performed_at: Instant | None = None,
+        performed_by: str | None = None,
+        occasion: Occasion | None = None,
+        labels: Mapping[str, str] | None = None,
+        request_id: str | None = None,
+        detail: Detail = "full",
+    ) -> Answer:
+        """Judge reference loads over the range used. Raises as `evaluate`."""
+        return self._check("linearity", locals())
+
+    def check_simulated_loss(
+        self,
+        *,
+        initial: Loading,
+        final: Loading,
+        displayed_loss: Quantity | None = None,
+        basis: Literal["wet", "dry"] | None = None,
+        heating: bool | None = None,
+        series: Sequence[SeriesPoint] | None = None,
+        weights: Mapping[str, Weight] | None = None,
+        instrument: Instrument | str | None = None,
+        profile: Profile | None = None,
+        expect_profile_digest: str | None = None,
+        environment: Environment | None = None,
+        method: str | None = None,
+        warm_up: Quantity | None = None,
+        performed_at: Instant | None = None,
+        performed_by: str | None = None,
+        occasion: Occasion | None = None,
+        labels: Mapping[str, str] | None = None,
+        request_id: str | None = None,
+        detail: Detail = "full",
+    ) -> Answer:
+        """Judge the loss shown when a known part of a known load is lifted off.
+
+        Raises as `evaluate`.
+        """
+        return self._check("simulated-loss", locals())
+
+    def evaluate(
+        self,
+        kind: str,
+        request: Mapping[str, Any],
+        *,
+        request_id: str | None = None,
+        detail: Detail = "full",
+    ) -> Answer:
+        """Judge a request document of any kind; ``None`` is the same as leaving a field out.
+
+        Raises ``TypeError`` for a number without unit (see `q`), ``ValueError`` for an instrument
+        the site does not have; after that `WeighworthyError`: `ProblemError` when the service
+        refuses, `TransportError` when it is not reached, `ProtocolError` when something else
+        answers. A check that fails or is void is an answer.
+        """
+        if not re.fullmatch(r"[a-z][a-z-]*", kind):
+            raise ValueError(f"{kind!r} is no kind of check; see Client.kinds()")
+        document = merged(plain(request), self._site)
+        query = "" if detail == "full" else f"?detail={detail}"
+        body, answered_id = self._send("POST", f"/v1/checks/{kind}{query}", document, request_id)
+        return read_answer(body, answered_id)
+
+    def kinds(self) -> Any:
+        """The kinds of check the service offers and what they take, as read-only JSON."""
+        return self._get("/v1/checks")
+
+    def info(self) -> Any:
+        """What the service says of itself, as read-only JSON."""
+        return self._get("/v1/info")
+
+    def _check(self, kind: str, arguments: dict[str, Any]) -> Answer:
+        # locals() of the method: its parameters are the fields, so none is named twice.
+        fields = {k: v for k, v in arguments.items() if k not in _OPTIONS_OF_A_CALL}
+        return self.evaluate(
+            kind, fields, request_id=arguments["request_id"], detail=arguments["detail"]
+        )
+
+    def _get(self, path: str) -> Any:
+        body, answered_id = self._send("GET", path, None, None)
+        return frozen(json_of(body, answered_id))
+
+    def _send(
+        self, method: str, path: str, document: object, request_id: str | None
+    ) -> tuple[bytes, str | None]:
+        if request_id is None:
+            request_id = uuid.uuid4().hex
+        elif not re.fullmatch(r"[A-Za-z0-9._-]{1,64}", request_id):
+            raise ValueError("request_id must be 1 to 64 letters, digits, dots, dashes, underlines")
+        headers = {
+            "Accept": "application/json",
+            "User-Agent": self._user_agent,
+            "X-Request-Id": request_id,
+        }
+        options = {**self._options, "headers": headers}
+        if document is not None:
+            headers["Content-Type"] = "application/json"
+            options["data"] = json.dumps(document, ensure_ascii=False, allow_nan=False).encode()
+        outgoing = Outgoing(self._session, method, self._url + path, options, request_id)
+        reply = call(outgoing, self._limits)
+        refuse(reply, request_id)
+        return reply.body, reply.headers.get("x-request-id")
+
+
+class _Bearer:
+    """As a callable, because a .netrc entry replaces an Authorization header set otherwise."""
+
+    def __init__(self, api_key: str) -> None:
+        self._value = f"Bearer {api_key}"
+
+    def __call__(self, request: requests.PreparedRequest) -> requests.PreparedRequest:
+        request.headers["Authorization"] = self._value
+        return request
+
+
+def _no_auth(request: requests.PreparedRequest) -> requests.PreparedRequest:
+    return request
+
+
+def _checked_url(url: str) -> SplitResult:
+    parts = urlsplit(url)
+    # The URL is not repeated in these messages: it may hold a password.
+    if parts.username is not None or parts.password is not None:
+        raise ValueError("the URL must not hold a user name or password; use api_key")
+    if parts.scheme not in ("http", "https") or not parts.hostname:
+        raise ValueError("the URL must be http://host or https://host, with a port and path if any")
+    if parts.query or parts.fragment:
+        raise ValueError("the URL must not have a query or a fragment")
+    _ = parts.port  # raises ValueError when it is no port
+    return parts
+
+
+def _checked_limits(timeout: tuple[float, float], retries: int, deadline: float) -> Limits:
+    connect, read = timeout
+    for seconds in (connect, read, deadline):
+        if not (math.isfinite(seconds) and seconds > 0):
+            raise ValueError("timeout and deadline are positive numbers of seconds")
+    if retries < 0:
+        raise ValueError("retries must not be negative")
+    return Limits(connect=connect, read=read, retries=retries, deadline=deadline)

@@ -1,0 +1,121 @@
+"""The service inside this process: a `requests` transport adapter around its WSGI application.
+
+The same requests, the same answers, no socket (PEP 3333).
+"""
+
+import io
+import sys
+from collections.abc import Callable, Iterable
+from typing import Any
+from urllib.parse import unquote_to_bytes, urlsplit
+
+import requests
+import urllib3
+from requests.adapters import HTTPAdapter
+
+# RFC 2606: a name under .invalid never resolves, so nothing can leave by mistake.
+URL = "http://embedded.invalid"
+
+WsgiApp = Callable[[dict[str, Any], Callable[..., Any]], Iterable[bytes]]
+
+
+def embedded_session(app: WsgiApp | None = None) -> requests.Session:
+    """A session whose requests all go to ``app``; without one, to the service's own application.
+
+    Raises ``ImportError`` saying what to install when the service is not there.
+    """
+    session = requests.Session()
+    session.trust_env = False  # no proxy and no .netrc lies between two functions
+    session.adapters.clear()
+    session.mount("http://", _WsgiAdapter(_service() if app is None else app))
+    return session
+
+
+def _service() -> WsgiApp:
+    try:
+        from weighworthy_service.web.app import create_app  # type: ignore[import-untyped]  # noqa: PLC0415
+    except ImportError as error:
+        raise ImportError(
+            "Client.embedded() runs the service in this process and needs what the service needs: "
+            f"pip install 'weighworthy[service]'  ({error})",
+            name=error.name,
+        ) from error
+    app: WsgiApp = create_app()
+    return app
+
+
+class _WsgiAdapter(HTTPAdapter):
+    """Only ``send`` differs from the adapter of `requests`; it makes the response as always."""
+
+    def __init__(self, app: WsgiApp) -> None:
+        super().__init__()
+        self._app = app
+
+    def send(
+        self,
+        request: requests.PreparedRequest,
+        *_options: Any,
+        **_more: Any,
+    ) -> requests.Response:
+        started: list[tuple[str, list[tuple[str, str]]]] = []
+        written: list[bytes] = []
+
+        def start_response(
+            status: str, headers: list[tuple[str, str]], exc_info: Any = None
+        ) -> Callable[[bytes], None]:
+            if started and exc_info is None:
+                raise AssertionError("start_response was called twice")
+            started[:] = [(status, headers)]
+            return written.append
+
+        chunks = self._app(_environ(request), start_response)
+        try:
+            written.extend(chunks)
+        finally:
+            close = getattr(chunks, "close", None)
+            if close is not None:
+                close()
+        status, headers = started[0]
+        code, _, reason = status.partition(" ")
+        return self.build_response(
+            request,
+            urllib3.HTTPResponse(
+                body=io.BytesIO(b"".join(written)),
+                headers=urllib3.HTTPHeaderDict(headers),
+                status=int(code),
+                reason=reason,
+                preload_content=False,
+                request_method=request.method,
+            ),
+        )
+
+
+def _environ(request: requests.PreparedRequest) -> dict[str, Any]:
+    parts = urlsplit(str(request.url))
+    body = request.body or b""
+    if not isinstance(body, bytes):
+        raise TypeError("an embedded service takes a request body as bytes")
+    environ: dict[str, Any] = {
+        "REQUEST_METHOD": request.method,
+        "SCRIPT_NAME": "",
+        # PEP 3333: bytes of the path, seen through latin-1.
+        "PATH_INFO": unquote_to_bytes(parts.path).decode("latin-1"),
+        "QUERY_STRING": parts.query,
+        "SERVER_NAME": parts.hostname,
+        "SERVER_PORT": "80",
+        "SERVER_PROTOCOL": "HTTP/1.1",
+        "REMOTE_ADDR": "127.0.0.1",
+        "HTTP_HOST": parts.netloc,
+        "wsgi.version": (1, 0),
+        "wsgi.url_scheme": "http",
+        "wsgi.input": io.BytesIO(body),
+        "wsgi.errors": sys.stderr,
+        "wsgi.multithread": True,
+        "wsgi.multiprocess": False,
+        "wsgi.run_once": False,
+    }
+    for name, value in request.headers.items():
+        key = name.upper().replace("-", "_")
+        bare = key in ("CONTENT_TYPE", "CONTENT_LENGTH")
+        environ[key if bare else f"HTTP_{key}"] = str(value)
+    return environ
