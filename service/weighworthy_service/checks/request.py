@@ -1,0 +1,47 @@
+"""A check request as a whole: the check itself, and what is asked for beside it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from typing import Any, ClassVar, Final
+
+from marshmallow import post_load
+
+from weighworthy_service.checks.circumstances import OCCASIONS, Circumstances
+from weighworthy_service.metrology.weights import ReferenceWeight
+from weighworthy_service.wire.fields import OneOf
+from weighworthy_service.wire.request import CommonForm
+
+CIRCUMSTANCES: Final = tuple(field.name for field in fields(Circumstances))
+_BESIDE: Final = ("profile", "expect_profile_digest", "labels")
+
+
+@dataclass(frozen=True, slots=True)
+class CheckRequest:
+    """What a valid request document says. `check` is the value object of its kind."""
+
+    check: Any
+    profile: str | dict[str, Any] | None
+    expect_profile_digest: str | None
+    labels: Mapping[str, str]
+
+
+class CheckForm(CommonForm):
+    """Base of every kind's request; `builds` is the kind's value object."""
+
+    builds: ClassVar[Any]
+
+    occasion = OneOf(OCCASIONS, metadata={"default": "routine"})
+
+    @post_load
+    def build(self, data: dict[str, Any], **_: Any) -> CheckRequest:
+        """Raises: SenseError, when the values cannot mean anything together."""
+        stated = {name: value for name, value in data.items() if value is not None}
+        stated.pop("check", None)
+        profile, digest, labels = (stated.pop(name, None) for name in _BESIDE)
+        circumstances = {name: stated.pop(name) for name in CIRCUMSTANCES if name in stated}
+        circumstances["weights"] = {
+            name: ReferenceWeight(name=name, **weight)
+            for name, weight in circumstances["weights"].items()
+        }
+        check = self.builds(circumstances=Circumstances(**circumstances), **stated)
+        return CheckRequest(check, profile, digest, labels or {})

@@ -1,0 +1,42 @@
+"""JSON form of a simulated loss."""
+
+from weighworthy_service.checks.request import CheckForm
+from weighworthy_service.checks.simulated_loss.evaluation import (
+    Loading,
+    SeriesPoint,
+    SimulatedLossCheck,
+)
+from weighworthy_service.wire.fields import Flag, ListOf, OneOf, Part, Quantity
+from weighworthy_service.wire.form import Form
+from weighworthy_service.wire.request import load_field, said
+
+
+class LoadingForm(Form):
+    builds = Loading
+
+    load = load_field(required=True)
+    indication = Quantity("mass", metadata=said("Both indications or displayed_loss are needed."))
+    chamber_temperature = Quantity("temperature")
+    stable = Flag(metadata=said("Whether the balance showed the reading as stable."))
+
+
+class SeriesPointForm(Form):
+    builds = SeriesPoint
+
+    at = Quantity("time", "not-negative", required=True, metadata=said("Time since the start."))
+    indication = Quantity("mass", required=True)
+
+
+class SimulatedLossForm(CheckForm):
+    builds = SimulatedLossCheck
+
+    check = OneOf(("simulated-loss",), metadata=said("Optional; must agree with the address."))
+    initial = Part(LoadingForm, required=True)
+    final = Part(LoadingForm, required=True)
+    displayed_loss = Quantity("share", metadata=said("The result that the analyser displayed."))
+    basis = OneOf(
+        ("wet", "dry"),
+        metadata=said("Loss as a share of the initial or of the final load.", default="wet"),
+    )
+    heating = Flag(metadata=said("Whether the chamber was heated during the run."))
+    series = ListOf(Part(SeriesPointForm), maximum=5000, metadata=said("For the plot; not judged."))

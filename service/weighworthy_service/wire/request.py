@@ -1,0 +1,166 @@
+"""The JSON form of what every kind of check states besides its readings."""
+
+from typing import Any, Final
+
+from marshmallow import ValidationError
+
+from weighworthy_service.metrology.buoyancy import Environment
+from weighworthy_service.metrology.instrument import Eccentricity, HotZeroCorrection, Instrument
+from weighworthy_service.wire.coded import refused
+from weighworthy_service.wire.fields import (
+    Count,
+    Date,
+    Instant,
+    ListOf,
+    MapOf,
+    OneOf,
+    Part,
+    PureNumber,
+    Quantity,
+    Strict,
+    Text,
+    WeightClass,
+)
+from weighworthy_service.wire.form import Form
+
+MAX_WEIGHTS: Final = 500
+MAX_WEIGHTS_ON_PAN: Final = 50
+MAX_LABELS: Final = 32
+MAX_LABEL_LENGTH: Final = 1024
+_PROFILE_NAME: Final = "[a-z0-9][a-z0-9-]{0,63}(@[A-Za-z0-9._-]{1,32})?"
+_DIGEST: Final = "sha256:[0-9a-f]{64}"
+
+
+def said(sentence: str, **more: Any) -> dict[str, Any]:
+    """Field metadata that goes into the published schema."""
+    return {"description": sentence, **more}
+
+
+def load_field(**kwargs: Any) -> ListOf:
+    """The weights on the pan, by their names in `weights`."""
+    kwargs.setdefault("metadata", said("Names of the weights on the pan."))
+    return ListOf(Text(MapOf.NAME_LENGTH), minimum=1, maximum=MAX_WEIGHTS_ON_PAN, **kwargs)
+
+
+class EccentricityForm(Form):
+    builds = Eccentricity
+
+    difference = Quantity(
+        "mass", "not-negative", required=True, metadata=said("Largest difference to the centre.")
+    )
+    load = Quantity("mass", "positive", required=True, metadata=said("Load it was tried with."))
+
+
+class HotZeroCorrectionForm(Form):
+    builds = HotZeroCorrection
+
+    value = Quantity(
+        "mass", required=True, metadata=said("Shift of the zero through a run, from blank runs.")
+    )
+    standard_uncertainty = Quantity("mass", "not-negative", required=True)
+
+
+class InstrumentForm(Form):
+    builds = Instrument
+
+    id = Text()
+    model = Text()
+    site = Text()
+    capacity = Quantity("mass", "positive")
+    scale_interval = Quantity(
+        "mass", "positive", required=True, metadata=said("d, the step of the indication.")
+    )
+    verification_interval = Quantity("mass", "positive", metadata=said("e, of OIML R 76-1."))
+    loss_interval = Quantity(
+        "share", "positive", metadata=said("Step in which the loss is displayed.")
+    )
+    loss_rounding = OneOf(("nearest", "down"), metadata={"default": "nearest"})
+    repeatability = Quantity(
+        "mass", "not-negative", metadata=said("Standard deviation of a net indication.")
+    )
+    repeatability_observations = Count(
+        2, 10_000, metadata=said("Observations behind it; absent: it counts as exactly known.")
+    )
+    eccentricity = Part(EccentricityForm)
+    hot_zero_drift = Quantity(
+        "mass", "not-negative", metadata=said("Bound on the change of zero through a run.")
+    )
+    hot_zero_correction = Part(HotZeroCorrectionForm)
+
+
+class WeightForm(Form):
+    """Loads to a dict: the name of the weight is the key above it."""
+
+    nominal = Quantity("mass", "positive", required=True)
+    weight_class = WeightClass(metadata=said("OIML R 111-1 or ASTM E617."))
+    conventional_mass = Quantity("mass", "positive", metadata=said("From the certificate."))
+    expanded_uncertainty = Quantity("mass", "positive", metadata=said("From the certificate."))
+    coverage_factor = PureNumber(
+        positive=True, metadata=said("Of that uncertainty; absent: 2.", examples=["2"])
+    )
+    density = Quantity("density", "positive", bounds=(500, 25_000))
+    drift = Quantity(
+        "mass", "not-negative", metadata=said("Largest change seen between calibrations.")
+    )
+    certificate = Text()
+    calibrated_on = Date()
+    due_on = Date()
+
+
+class EnvironmentForm(Form):
+    builds = Environment
+
+    temperature = Quantity("temperature", bounds=(0, 50))
+    relative_humidity = Quantity("share", "not-negative", bounds=(0, 100))
+    pressure = Quantity("pressure", "positive", bounds=(500, 1200))
+
+
+class ProfileReference(Strict[Any]):
+    """A name that the service knows, or a whole profile, whose content is read elsewhere."""
+
+    wanted = 'a profile, or the name of one like "id" or "id@revision",'
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self._name = Text(97, pattern=_PROFILE_NAME)
+
+    def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> Any:
+        if isinstance(value, dict):
+            return value
+        if not isinstance(value, str):
+            raise self.make_error("invalid")
+        try:
+            return self._name.read(value)
+        except ValidationError:
+            raise refused("malformed-text", f"{self.wanted} is needed") from None
+
+    def keywords(self) -> dict[str, Any]:
+        return {"anyOf": [self._name.keywords(), {"type": "object"}]}
+
+
+class CommonForm(Form):
+    """Fields of every check request, in the order of the documentation."""
+
+    profile = ProfileReference(
+        metadata=said("Tolerance profile; absent: the built-in general one.")
+    )
+    expect_profile_digest = Text(
+        71, pattern=_DIGEST, metadata=said("Refuse to judge by a profile of another content.")
+    )
+    instrument = Part(InstrumentForm, required=True)
+    weights = MapOf(
+        Part(WeightForm),
+        maximum=MAX_WEIGHTS,
+        required=True,
+        metadata=said("The laboratory's weights by their own names."),
+    )
+    environment = Part(EnvironmentForm)
+    method = Text()
+    warm_up = Quantity("time", "not-negative", metadata=said("Time switched on before the check."))
+    performed_at = Instant()
+    performed_by = Text()
+    labels = MapOf(
+        Text(MAX_LABEL_LENGTH, minimum=0),
+        maximum=MAX_LABELS,
+        metadata=said("Handed back untouched; no influence on verdict or digest; never logged."),
+    )
