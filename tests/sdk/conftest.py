@@ -121,7 +121,8 @@ def serve() -> Callable[[Handle], Any]:
                 except (BrokenPipeError, ConnectionResetError):
                     self.close_connection = True  # the client has gone, as some tests want it to
 
-            do_GET = do_POST
+            def do_GET(self) -> None:
+                self.do_POST()
 
             def log_message(self, *_: object) -> None:
                 return

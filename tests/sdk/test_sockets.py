@@ -203,9 +203,11 @@ def test_an_endless_answer_is_cut(serve: Any, reply: Any, monkeypatch: pytest.Mo
 
 
 def test_a_body_that_is_not_gzip(serve: Any, reply: Any) -> None:
-    with serve(lambda h, _: reply(h, b"plain", Content_Encoding="gzip")) as (url, _):
-        with pytest.raises(ProtocolError, match="cannot be read"):
-            check(Client(url))
+    with (
+        serve(lambda h, _: reply(h, b"plain", Content_Encoding="gzip")) as (url, _),
+        pytest.raises(ProtocolError, match="cannot be read"),
+    ):
+        check(Client(url))
 
 
 def test_a_login_page(serve: Any, reply: Any) -> None:
@@ -280,9 +282,9 @@ def certificates(tmp_path: Path) -> tuple[Path, Path]:
 
     certificate, key = tmp_path / "own.pem", tmp_path / "own.key"
     done = subprocess.run(
-        ["openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2"]
-        + ["-subj", "/CN=127.0.0.1", "-addext", "subjectAltName=IP:127.0.0.1"]
-        + ["-keyout", str(key), "-out", str(certificate)],
+        "openssl req -x509 -newkey rsa:2048 -nodes -days 2 -subj /CN=127.0.0.1 "
+        f"-addext subjectAltName=IP:127.0.0.1 -keyout {key.name} -out {certificate.name}".split(),
+        cwd=tmp_path,
         capture_output=True,
         check=False,
     )

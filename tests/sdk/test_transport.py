@@ -9,8 +9,14 @@ import requests
 import responses
 from responses.registries import OrderedRegistry
 
-from weighworthy import ConnectFailed, DeadlineExceeded, ProtocolError, TimedOut, TlsFailed
-from weighworthy import TransportError
+from weighworthy import (
+    ConnectFailed,
+    DeadlineExceeded,
+    ProtocolError,
+    TimedOut,
+    TlsFailed,
+    TransportError,
+)
 from weighworthy.transport import Clock, Limits, Outgoing, Reply, call
 
 URL = "https://service.example.org/v1/checks/span"
