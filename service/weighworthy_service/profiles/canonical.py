@@ -1,0 +1,36 @@
+"""One form for a profile document, whether it was written as TOML or as JSON, and its digest."""
+
+import hashlib
+import tomllib
+from datetime import date, time
+from typing import Any
+
+import rfc8785
+
+
+def from_toml(text: str) -> dict[str, Any]:
+    """Read a TOML profile into what its JSON form would be: dates as `YYYY-MM-DD` texts.
+
+    Raises:
+        tomllib.TOMLDecodeError: the text is no TOML; the message names line and column.
+    """
+    document: dict[str, Any] = _plain(tomllib.loads(text))
+    return document
+
+
+def digest_of(document: dict[str, Any]) -> str:
+    """`sha256:` over the RFC 8785 bytes of a well-formed document, null members left out.
+
+    Comments, the order of keys and the choice between TOML and JSON have no influence.
+    """
+    return f"sha256:{hashlib.sha256(rfc8785.dumps(_plain(document))).hexdigest()}"
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _plain(member) for key, member in value.items() if member is not None}
+    if isinstance(value, list):
+        return [_plain(member) for member in value]
+    if isinstance(value, date | time):  # datetime is a date
+        return value.isoformat()
+    return value

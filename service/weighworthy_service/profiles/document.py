@@ -1,0 +1,154 @@
+"""A tolerance profile as a frozen value: rules from top to bottom, each with its selectors."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+from fnmatch import fnmatchcase
+from types import MappingProxyType
+from typing import Any, Final, Literal
+
+from weighworthy_service.checks.circumstances import Circumstances
+from weighworthy_service.checks.terms import (
+    AtLeast,
+    Decision,
+    LimitInForce,
+    ProfileIdentity,
+    Severity,
+    StartWindow,
+    WeightShare,
+)
+from weighworthy_service.metrology.limits import Amount
+from weighworthy_service.metrology.quantity import EXACT, UNITS
+from weighworthy_service.profiles.limit_forms import Form, to_limit
+
+Correlation = Literal["by-sign", "independent", "worst"]
+Requirement = AtLeast | WeightShare | Severity
+Patterns = tuple[str, ...] | None
+
+SELECTORS: Final = ("checks", "sites", "models", "instruments", "methods", "stages")
+JUDGED_STAGES: Final = ("as-found", "as-left")
+STAGED_CHECK: Final = "span"
+
+# What lacking a requirement means where a profile gives only the figure: a cold balance spoils
+# every reading, while too few readings may still have found a fail.
+_OTHERWISE: Final[Mapping[str, Severity]] = MappingProxyType(
+    {"warm_up": "void", "rounds": "no-pass", "points": "no-pass", "weights_at_most": "void"}
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One rule: where it applies (None: everywhere) and what it sets there (absent: nothing)."""
+
+    checks: Patterns = None
+    sites: Patterns = None
+    models: Patterns = None
+    instruments: Patterns = None
+    methods: Patterns = None
+    stages: Patterns = None
+    limits: Mapping[str, LimitInForce] = field(default_factory=lambda: MappingProxyType({}))
+    validity: Mapping[str, Requirement] = field(default_factory=lambda: MappingProxyType({}))
+    decision: Decision | None = None
+    rounding_unit: Literal["g", "%"] | None = None
+    start_window: StartWindow | None = None
+    weights_correlation: Correlation | None = None
+
+    def applies(self, check: str, stage: str | None, circumstances: Circumstances) -> bool:
+        """Whether every selector matches; one on a value that is not stated does not."""
+        instrument = circumstances.instrument
+        return (
+            matches(self.checks, check)
+            and matches(self.stages, stage)
+            and matches(self.sites, instrument.site)
+            and matches(self.models, instrument.model)
+            and matches(self.instruments, instrument.id)
+            and matches(self.methods, circumstances.method)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Profile:
+    """A profile without flaws."""
+
+    identity: ProfileIdentity
+    title: str | None
+    use_on: tuple[str, ...]
+    rules: tuple[Rule, ...]
+
+
+def matches(patterns: Patterns, value: str | None) -> bool:
+    """Whether one of the patterns (exact or glob, case-sensitive on every system) fits."""
+    if patterns is None:
+        return True
+    return value is not None and any(fnmatchcase(value, pattern) for pattern in patterns)
+
+
+def to_profile(data: Mapping[str, Any], digest: str) -> Profile:
+    """The profile that a loaded document without flaws means; `digest` of the document as sent."""
+    return Profile(
+        identity=ProfileIdentity(data["id"], data["revision"], digest),
+        title=data.get("title"),
+        use_on=tuple(data.get("use_on") or ("pass", "conditional-pass")),
+        rules=tuple(_rule(rule, f"/rules/{i}") for i, rule in enumerate(data["rules"])),
+    )
+
+
+def _rule(data: Form, place: str) -> Rule:
+    limits = {
+        name: LimitInForce(to_limit(form), f"{place}/limits/{name}")
+        for name, form in (data.get("limits") or {}).items()
+    }
+    validity = {
+        name: _requirement(name, value)
+        for name, value in (data.get("validity") or {}).items()
+        if value is not None
+    }
+    window, decision = data.get("start_window"), data.get("decision")
+    rounding_to = decision.get("rounding_to") if decision else None
+    return Rule(
+        **{name: _patterns(data.get(name)) for name in SELECTORS},
+        limits=MappingProxyType(limits),
+        validity=MappingProxyType(validity),
+        decision=_decision(decision) if decision else None,
+        rounding_unit=unit_of(rounding_to) if rounding_to else None,
+        start_window=_window(window) if window else None,
+        weights_correlation=data.get("weights_correlation"),
+    )
+
+
+def _patterns(stated: list[str] | None) -> Patterns:
+    return None if stated is None else tuple(stated)
+
+
+def _requirement(name: str, value: Any) -> Requirement:
+    if isinstance(value, str):
+        severity: Severity = value  # type: ignore[assignment]  # the form takes nothing else
+        return severity
+    otherwise = value.get("otherwise") or _OTHERWISE[name]
+    if name == "weights_at_most":
+        numerator, denominator = value["share"]
+        return WeightShare(numerator, denominator, otherwise)
+    return AtLeast(Decimal(value["at_least"]), otherwise)
+
+
+def _decision(form: Form) -> Decision:
+    stated = {key: value for key, value in form.items() if value is not None}
+    if "rounding_to" in stated:
+        stated["rounding_to"] = in_base_unit(stated["rounding_to"])
+    return Decision(**stated)
+
+
+def _window(form: Form) -> StartWindow:
+    return StartWindow(form["target"], form["allowance"], form.get("otherwise") or "void")
+
+
+def unit_of(amount: Amount) -> Literal["g", "%"]:
+    """The base unit of an absolute amount."""
+    return "%" if amount.dimension == "share" else "g"
+
+
+def in_base_unit(amount: Amount) -> Decimal:
+    """An absolute amount in g or %."""
+    if amount.dimension == "share":
+        return amount.number
+    return EXACT.multiply(amount.number, UNITS["mass"][amount.unit])
