@@ -33,7 +33,7 @@ def embedded_session(app: WsgiApp | None = None) -> requests.Session:
 
 def _service() -> WsgiApp:
     try:
-        from weighworthy_service.web.app import create_app  # type: ignore[import-untyped]  # noqa: PLC0415
+        from weighworthy_service.web.app import create_app  # noqa: PLC0415
     except ImportError as error:
         raise ImportError(
             "Client.embedded() runs the service in this process and needs what the service needs: "

@@ -96,7 +96,7 @@ class Point(TypedDict, total=False):
 
     load: Required[Sequence[str]]
     zero: Quantity | None
-    indication: Quantity | None
+    indication: Required[Quantity]
     direction: Literal["up", "down"] | None
     stable: bool | None
 
@@ -110,9 +110,8 @@ class Loading(TypedDict, total=False):
     stable: bool | None
 
 
-class SeriesPoint(TypedDict, total=False):
+class SeriesPoint(TypedDict):
     """An indication during the run, for the plot; not judged."""
 
-    at: Required[Quantity]
-    indication: Required[Quantity]
-    stable: bool | None
+    at: Quantity
+    indication: Quantity
