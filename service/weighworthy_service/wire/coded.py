@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from difflib import get_close_matches
+from itertools import islice
 from typing import Any, Final, Self
 
 from marshmallow import ValidationError
@@ -15,14 +16,18 @@ Path = tuple[str | int, ...]
 
 
 class Coded(str):
-    """A sentence for people that carries its `code` for programs."""
+    """A sentence for people that carries its `code` for programs.
 
-    __slots__ = ("code",)
+    `known` are the names that would have been taken where an unknown one was sent.
+    """
+
+    __slots__ = ("code", "known")
     code: str
+    known: tuple[str, ...]
 
-    def __new__(cls, code: str, detail: str) -> Self:
+    def __new__(cls, code: str, detail: str, known: tuple[str, ...] = ()) -> Self:
         self = super().__new__(cls, detail)
-        self.code = code
+        self.code, self.known = code, known
         return self
 
 
@@ -31,9 +36,9 @@ def refused(code: str, detail: str) -> ValidationError:
     return ValidationError([Coded(code, detail)])
 
 
-def nearest(word: str, known: Iterator[str] | list[str] | tuple[str, ...]) -> str:
+def nearest(word: str, known: tuple[str, ...]) -> str:
     """`; did you mean "…"?` when one of the known words is close, otherwise nothing."""
-    close = get_close_matches(word[:_MAX_KEY], list(known), n=1)
+    close = get_close_matches(word[:_MAX_KEY], known, n=1)
     return f'; did you mean "{close[0]}"?' if close else ""
 
 
@@ -57,11 +62,16 @@ def _shortened(part: str) -> str:
 
 
 def field_errors(messages: Any, under: Path = ()) -> list[FieldError]:
-    """All faults of a marshmallow error tree in the order of the fields, pointers below `under`."""
-    return [
-        FieldError(pointer(path), getattr(message, "code", "invalid"), str(message))
-        for path, message in _leaves(messages, under)
-    ]
+    """The faults of a marshmallow error tree, at most 100, with pointers below `under`."""
+    # Cut here and not later: a search for the nearest name is slow, and bodies can be hostile.
+    return [_error(path, said) for path, said in islice(_leaves(messages, under), MAX_ERRORS)]
+
+
+def _error(path: Path, said: str) -> FieldError:
+    if not isinstance(said, Coded):
+        return FieldError(pointer(path), "invalid", str(said))
+    hint = nearest(str(path[-1]), said.known) if said.known else ""
+    return FieldError(pointer(path), said.code, said + hint)
 
 
 def _leaves(messages: Any, path: Path) -> Iterator[tuple[Path, str]]:

@@ -4,7 +4,7 @@ from typing import Any, ClassVar
 
 from marshmallow import RAISE, Schema, ValidationError, post_load
 
-from weighworthy_service.wire.coded import Coded, nearest
+from weighworthy_service.wire.coded import Coded
 
 _UNKNOWN = Coded("unknown-field", "there is no such field")
 
@@ -34,10 +34,9 @@ class Form(Schema):
         messages = error.messages
         if not isinstance(messages, dict):
             return
-        known = [field.data_key or name for name, field in self.load_fields.items()]
+        known = tuple(field.data_key or name for name, field in self.load_fields.items())
         for key, found in messages.items():
             if isinstance(found, list) and _UNKNOWN in found:
-                hint = nearest(key, known)
-                messages[key] = [Coded("unknown-field", f"there is no such field{hint}")]
+                messages[key] = [Coded(_UNKNOWN.code, _UNKNOWN, known)]
         if "_schema" in messages and not (isinstance(data, dict) and "_schema" in data):
             messages[None] = messages.pop("_schema")

@@ -48,7 +48,7 @@ class EccentricityForm(Form):
     difference = Quantity(
         "mass", "not-negative", required=True, metadata=said("Largest difference to the centre.")
     )
-    load = Quantity("mass", "positive", required=True, metadata=said("Load it was tried with."))
+    load = Quantity("mass", "positive", required=True, metadata=said("Load it was tried with."))  # type: ignore[assignment]
 
 
 class HotZeroCorrectionForm(Form):

@@ -1,6 +1,6 @@
 """JSON form of a linearity check."""
 
-from weighworthy_service.checks.linearity.evaluation import LinearityCheck, Point
+from weighworthy_service.checks.linearity.check import LinearityCheck, Point
 from weighworthy_service.checks.request import CheckForm
 from weighworthy_service.wire.fields import Flag, ListOf, OneOf, Part, Quantity
 from weighworthy_service.wire.form import Form
@@ -10,7 +10,7 @@ from weighworthy_service.wire.request import load_field, said
 class PointForm(Form):
     builds = Point
 
-    load = load_field(required=True)
+    load = load_field(required=True)  # type: ignore[assignment]
     zero = Quantity("mass", metadata=said("Absent: the last zero given before this point."))
     indication = Quantity("mass", required=True)
     direction = OneOf(("up", "down"), metadata=said("Needed only for the hysteresis."))

@@ -1,7 +1,7 @@
 """JSON form of a simulated loss."""
 
 from weighworthy_service.checks.request import CheckForm
-from weighworthy_service.checks.simulated_loss.evaluation import (
+from weighworthy_service.checks.simulated_loss.check import (
     Loading,
     SeriesPoint,
     SimulatedLossCheck,
@@ -14,7 +14,7 @@ from weighworthy_service.wire.request import load_field, said
 class LoadingForm(Form):
     builds = Loading
 
-    load = load_field(required=True)
+    load = load_field(required=True)  # type: ignore[assignment]
     indication = Quantity("mass", metadata=said("Both indications or displayed_loss are needed."))
     chamber_temperature = Quantity("temperature")
     stable = Flag(metadata=said("Whether the balance showed the reading as stable."))

@@ -1,7 +1,7 @@
 """JSON form of a span check."""
 
 from weighworthy_service.checks.request import CheckForm
-from weighworthy_service.checks.span.evaluation import Round, SpanCheck
+from weighworthy_service.checks.span.check import Round, SpanCheck
 from weighworthy_service.wire.fields import Flag, ListOf, OneOf, Part, Quantity
 from weighworthy_service.wire.form import Form
 from weighworthy_service.wire.request import load_field, said
@@ -11,7 +11,7 @@ class RoundForm(Form):
     builds = Round
 
     stage = OneOf(("as-found", "adjustment", "as-left"), metadata={"default": "as-found"})
-    load = load_field(
+    load = load_field(  # type: ignore[assignment]
         metadata=said("Names of the weights on the pan. Only adjustments do without.")
     )
     zero = Quantity("mass", metadata=said("Reading before the load. Only adjustments do without."))

@@ -1,0 +1,137 @@
+"""The answer to a check request: the one envelope of all kinds, ready to be written as JSON.
+
+Every field is always there. Exact values keep up to 15 significant digits, values that rest on
+floats 10, both rounded half to even; infinity is null; there is no negative zero.
+"""
+
+import hashlib
+from collections.abc import Mapping
+from decimal import Decimal
+from fractions import Fraction
+from math import isinf
+from typing import Any, Final
+
+import rfc8785
+
+from weighworthy_service.checks.outcome import Criterion, Evaluation, Finding
+from weighworthy_service.checks.terms import ProfileIdentity
+from weighworthy_service.metrology.budget import BudgetRow
+from weighworthy_service.metrology.rounding import rounded
+
+# Any decimal of this many digits survives the way through a double and its shortest text.
+_EXACT_DIGITS: Final = 15
+# Grows when any number or verdict of an answer can change.
+ENGINE_REVISION: Final = 1
+
+
+def answer(
+    evaluation: Evaluation,
+    *,
+    profile: ProfileIdentity,
+    version: str,
+    request_digest: str,
+    labels: Mapping[str, str],
+    short: bool = False,
+) -> dict[str, Any]:
+    """The envelope; `short` leaves out the budgets and what a check can reveal."""
+    results = {k: v for k, v in evaluation.results.items() if not (short and k == "reveals")}
+    return {
+        "check": evaluation.check,
+        "verdict": evaluation.verdict,
+        "verdict_as_found": evaluation.verdict_as_found,
+        "verdict_as_left": evaluation.verdict_as_left,
+        "verdict_if_valid": evaluation.verdict_if_valid,
+        "usable": evaluation.usable,
+        "criteria": [_criterion(criterion, short=short) for criterion in evaluation.criteria],
+        "results": jsonable(results),
+        "findings": [_finding(finding) for finding in evaluation.findings],
+        "profile": {"id": profile.id, "revision": profile.revision, "digest": profile.digest},
+        "engine": {"name": "weighworthy", "version": version, "revision": ENGINE_REVISION},
+        "request_digest": request_digest,
+        "labels": dict(labels),
+    }
+
+
+def _criterion(criterion: Criterion, *, short: bool) -> dict[str, Any]:
+    return {
+        "key": criterion.key,
+        "name": criterion.name,
+        "stage": criterion.stage,
+        "index": criterion.index,
+        "load": number(criterion.load),
+        "value": number(criterion.value),
+        "unit": criterion.unit,
+        "lower_limit": number(criterion.lower_limit),
+        "upper_limit": number(criterion.upper_limit),
+        "standard_uncertainty": number(criterion.standard_uncertainty),
+        "expanded_uncertainty": number(criterion.expanded_uncertainty),
+        "coverage_factor": number(criterion.coverage_factor),
+        "degrees_of_freedom": number(criterion.degrees_of_freedom),
+        "conformance_probability": number(criterion.conformance_probability),
+        "margin": number(criterion.margin),
+        "distance": number(criterion.distance),
+        "tolerance_to_uncertainty": number(criterion.tolerance_to_uncertainty),
+        "decision_rule": criterion.decision_rule,
+        "verdict": criterion.verdict,
+        "limit_source": criterion.limit_source,
+        "budget": [] if short else [_row(row) for row in criterion.budget],
+    }
+
+
+def _row(row: BudgetRow) -> dict[str, Any]:
+    return {
+        "source": row.source,
+        "distribution": row.distribution,
+        "standard_uncertainty": number(row.standard_uncertainty),
+        "unit": row.unit,
+        "sensitivity": number(row.sensitivity),
+        "contribution": number(row.contribution),
+        "degrees_of_freedom": number(row.degrees_of_freedom),
+    }
+
+
+def _finding(finding: Finding) -> dict[str, Any]:
+    return {
+        "code": finding.code,
+        "severity": finding.severity,
+        "message": finding.message,
+        "field": finding.field,
+    }
+
+
+def number(value: Decimal | Fraction | float | None) -> float | int | None:
+    """A JSON number: ints as they are, exact values to 15, floats to 10 significant digits."""
+    if value is None or isinstance(value, int):
+        return value
+    if isinstance(value, float):
+        return None if isinf(value) else float(f"{value:.10g}") + 0.0
+    return float(rounded(value, _EXACT_DIGITS)) + 0.0
+
+
+def jsonable(value: Any) -> Any:
+    """`results` of an evaluation with every number in its JSON form."""
+    if isinstance(value, Mapping):
+        return {name: jsonable(below) for name, below in value.items()}
+    if isinstance(value, list | tuple):
+        return [jsonable(below) for below in value]
+    if isinstance(value, Decimal | Fraction | float):
+        return number(value)
+    return value
+
+
+def request_digest(request: Mapping[str, Any], check: str) -> str:
+    """`sha256:` over the RFC 8785 form of a request document.
+
+    As it was sent, with `check` filled in; null members are the same as none; labels do not count.
+    """
+    asked = {**request, "check": check}
+    asked.pop("labels", None)
+    return "sha256:" + hashlib.sha256(rfc8785.dumps(_without_nulls(asked))).hexdigest()
+
+
+def _without_nulls(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {name: _without_nulls(below) for name, below in value.items() if below is not None}
+    if isinstance(value, list):
+        return [_without_nulls(below) for below in value]
+    return value

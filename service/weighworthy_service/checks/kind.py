@@ -1,0 +1,38 @@
+"""What the rest of the service may know of a kind of check."""
+
+import json
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+from importlib.resources import files
+from typing import Any
+
+from weighworthy_service.checks.outcome import CriterionName, Evaluation
+from weighworthy_service.checks.request import CheckForm
+from weighworthy_service.checks.terms import Terms
+
+
+@dataclass(frozen=True)
+class Kind:
+    """One kind of check: its address, its request form, and the function that judges it.
+
+    `package` is the folder that also holds `about.md` and `example.json`.
+    """
+
+    slug: str
+    title: str
+    package: str
+    form: CheckForm
+    evaluate: Callable[[Any, Terms], Evaluation]
+    criteria: tuple[CriterionName, ...]
+
+    @cached_property
+    def about(self) -> str:
+        """What the check is and how it is judged, in Markdown, for people."""
+        return (files(self.package) / "about.md").read_text("utf-8")
+
+    @cached_property
+    def example(self) -> dict[str, Any]:
+        """`request` and `answer` of a worked example."""
+        example: dict[str, Any] = json.loads((files(self.package) / "example.json").read_bytes())
+        return example

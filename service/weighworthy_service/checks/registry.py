@@ -1,0 +1,33 @@
+"""The kinds of check: the one place where a new kind is entered."""
+
+from typing import Final
+
+from weighworthy_service.checks.kind import Kind
+from weighworthy_service.checks.linearity import evaluation as linearity
+from weighworthy_service.checks.linearity.schema import LinearityForm
+from weighworthy_service.checks.simulated_loss import evaluation as simulated_loss
+from weighworthy_service.checks.simulated_loss.schema import SimulatedLossForm
+from weighworthy_service.checks.span import evaluation as span
+from weighworthy_service.checks.span.schema import SpanForm
+
+_HERE: Final = __name__.rpartition(".")[0]
+
+KINDS: Final = (
+    Kind("span", "Span", f"{_HERE}.span", SpanForm(), span.evaluate, span.CRITERIA),
+    Kind(
+        "linearity",
+        "Linearity",
+        f"{_HERE}.linearity",
+        LinearityForm(),
+        linearity.evaluate,
+        linearity.CRITERIA,
+    ),
+    Kind(
+        "simulated-loss",
+        "Simulated loss",
+        f"{_HERE}.simulated_loss",
+        SimulatedLossForm(),
+        simulated_loss.evaluate,
+        simulated_loss.CRITERIA,
+    ),
+)

@@ -1,0 +1,71 @@
+"""Refusals as problem documents, and the page that each kind of problem has."""
+
+import logging
+from collections.abc import Iterable
+from html import escape
+from typing import Final
+
+from flask import Flask, Response, abort, g
+from werkzeug.exceptions import HTTPException
+
+from weighworthy_service.web.json import to_bytes
+from weighworthy_service.web.refusal import Refusal
+from weighworthy_service.wire.coded import FieldError
+from weighworthy_service.wire.problem import PROBLEMS, problem_document
+
+PROBLEM_TYPE: Final = "application/problem+json"
+_LOG: Final = logging.getLogger("weighworthy_service")
+_BY_STATUS: Final = {
+    404: "not-found",
+    405: "method-not-allowed",
+    406: "not-acceptable",
+    411: "length-required",
+    413: "too-large",
+    415: "unsupported-media-type",
+}
+
+
+def problem(slug: str, detail: str, errors: Iterable[FieldError] = ()) -> Response:
+    """The response that tells a refusal."""
+    document = problem_document(slug, detail, g.request_id, errors)
+    response = Response(to_bytes(document), PROBLEMS[slug].status, content_type=PROBLEM_TYPE)
+    if slug in ("key-missing", "key-not-allowed"):
+        response.headers["WWW-Authenticate"] = "Bearer"
+    return response
+
+
+def register_problems(app: Flask) -> None:
+    """Every error of the application becomes a problem document."""
+    app.register_error_handler(Refusal, lambda e: problem(e.slug, e.detail, e.errors))
+    app.register_error_handler(HTTPException, _from_http)
+    app.register_error_handler(Exception, _unexpected)
+    app.add_url_rule("/problems/<slug>", "problem_page", _page)
+
+
+def _from_http(error: HTTPException) -> Response:
+    code = error.code or 500
+    slug = _BY_STATUS.get(code, "malformed-request" if code < 500 else "internal")
+    response = problem(slug, PROBLEMS[slug].title)
+    for name, value in error.get_headers():
+        if name == "Allow":
+            response.headers[name] = value
+    return response
+
+
+def _unexpected(error: Exception) -> Response:
+    _LOG.error("request %s failed", g.request_id, exc_info=error)
+    return problem("internal", PROBLEMS["internal"].title)
+
+
+def _page(slug: str) -> Response:
+    if slug not in PROBLEMS:
+        abort(404)
+    kind = PROBLEMS[slug]
+    title = escape(f"{kind.status} {kind.title}")
+    advice = escape(kind.advice)
+    return Response(
+        f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{title}</title>'
+        f"</head><body><h1>{title}</h1><p><code>/problems/{kind.slug}</code></p>"
+        f"<h2>What to do</h2><p>{advice}</p></body></html>\n",
+        content_type="text/html; charset=utf-8",
+    )

@@ -1,0 +1,68 @@
+"""Settings of the process, from its environment."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal, Self
+
+_KEY_LINE = re.compile("sha256:([0-9a-f]{64})")
+
+
+class SettingsError(ValueError):
+    """The process must not start like this; the message says what to set."""
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """Who may ask. `keys` are SHA-256 digests of API keys.
+
+    `anonymous`: requests without a key are taken from nobody, from this machine, or from everybody.
+    """
+
+    anonymous: Literal["no", "loopback", "yes"] = "no"
+    keys: frozenset[bytes] = frozenset()
+
+    @classmethod
+    def from_environment(cls, environment: Mapping[str, str]) -> Self:
+        """Read WEIGHWORTHY_ANONYMOUS and WEIGHWORTHY_KEYS_FILE.
+
+        Raises:
+            SettingsError: neither is set, or one cannot be understood: a service that judges for
+                everybody must be somebody's decision, not a forgotten setting.
+        """
+        anonymous = environment.get("WEIGHWORTHY_ANONYMOUS", "no")
+        if anonymous not in ("no", "loopback", "yes"):
+            raise SettingsError(f"WEIGHWORTHY_ANONYMOUS is {anonymous!r}; take loopback or yes")
+        file = environment.get("WEIGHWORTHY_KEYS_FILE")
+        if not file and anonymous == "no":
+            raise SettingsError(
+                "set WEIGHWORTHY_KEYS_FILE to a file of API keys, one sha256:<hex> a line, or "
+                "WEIGHWORTHY_ANONYMOUS=loopback to serve this machine only without keys"
+            )
+        return cls(anonymous, read_keys(Path(file)) if file else frozenset())
+
+
+def read_keys(path: Path) -> frozenset[bytes]:
+    """The digests of a key file: `sha256:<hex>` a line, `#` begins a comment.
+
+    Raises:
+        SettingsError: the file cannot be read, has no key, or has a line of another form.
+    """
+    try:
+        lines = path.read_text("utf-8").splitlines()
+    except (OSError, UnicodeDecodeError) as error:
+        raise SettingsError(f"the key file {path} cannot be read: {error}") from error
+    keys = set()
+    for position, line in enumerate(lines, start=1):
+        text = line.partition("#")[0].strip()
+        if not text:
+            continue
+        found = _KEY_LINE.fullmatch(text)
+        if found is None:
+            # The line itself stays out of the message: it may be a key somebody forgot to hash.
+            raise SettingsError(f"line {position} of the key file {path} is not sha256:<64 hex>")
+        keys.add(bytes.fromhex(found[1]))
+    if not keys:
+        raise SettingsError(f"the key file {path} holds no key")
+    return frozenset(keys)

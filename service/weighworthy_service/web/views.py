@@ -1,0 +1,175 @@
+"""What each address does: read, evaluate, answer. Nothing is decided here."""
+
+from collections.abc import Callable
+from importlib.metadata import version
+from typing import Any, Final
+
+from flask import Flask, Response, request
+from marshmallow import ValidationError
+
+from weighworthy_service.checks.answer import ENGINE_REVISION, answer, request_digest
+from weighworthy_service.checks.flaws import Flaw, SenseError
+from weighworthy_service.checks.kind import Kind
+from weighworthy_service.checks.registry import KINDS
+from weighworthy_service.checks.request import CheckRequest
+from weighworthy_service.profiles.document import Profile
+from weighworthy_service.profiles.errors import ProfileNotUsable
+from weighworthy_service.profiles.finding import find_profile
+from weighworthy_service.profiles.resolve import terms_for
+from weighworthy_service.web.json import read_json, to_bytes
+from weighworthy_service.web.refusal import Refusal
+from weighworthy_service.wire.coded import FieldError, field_errors, nearest, pointer
+
+JSON_TYPE: Final = "application/json"
+VERSION: Final = version("weighworthy")
+_DETAILS: Final = ("full", "short")
+
+
+def register_views(app: Flask) -> None:
+    """Every address below /v1, and what tells whether the process lives."""
+    for kind in KINDS:
+        app.add_url_rule(
+            f"/v1/checks/{kind.slug}", f"check_{kind.slug}", _judging(kind), methods=["POST"]
+        )
+    app.add_url_rule("/v1/checks", "checks", _kinds)
+    app.add_url_rule("/v1/info", "info", _info)
+    app.add_url_rule("/livez", "livez", _alive)
+    app.add_url_rule("/readyz", "readyz", _alive)
+
+
+def json_response(document: Any) -> Response:
+    """A document in the one form in which documents are written."""
+    return Response(to_bytes(document), content_type=JSON_TYPE)
+
+
+def _judging(kind: Kind) -> Callable[[], Response]:
+    def judge() -> Response:
+        _check_accept()
+        short = _detail() == "short"
+        document = read_json(request)
+        asked, profile = _load(kind, document)
+        try:
+            terms = terms_for(profile, kind.slug, asked.check.circumstances)
+        except ProfileNotUsable as error:
+            raise _profile_refusal(error) from None
+        evaluation = kind.evaluate(asked.check, terms)
+        return json_response(
+            answer(
+                evaluation,
+                profile=terms.profile,
+                version=VERSION,
+                request_digest=request_digest(document, kind.slug),
+                labels=asked.labels,
+                short=short,
+            )
+        )
+
+    return judge
+
+
+def _load(kind: Kind, document: Any) -> tuple[CheckRequest, Profile]:
+    """The request and the profile it is judged by; all faults of form of both at once."""
+    errors: list[FieldError] = []
+    asked: CheckRequest | None = None
+    try:
+        asked = kind.form.load(document)
+    except ValidationError as error:
+        errors += field_errors(error.messages)
+    except SenseError as error:
+        errors += _from_flaws(error.flaws)
+    reference = document.get("profile") if isinstance(document, dict) else None
+    try:
+        profile = find_profile(reference if asked or isinstance(reference, dict) else None)
+    except ValidationError as error:
+        errors += field_errors(error.messages, ("profile",))
+    except ProfileNotUsable as error:
+        if not errors:
+            raise _profile_refusal(error) from None
+    if errors:
+        raise Refusal("invalid", _summary(errors), errors)
+    assert asked is not None  # noqa: S101  otherwise there were errors
+    _check_digest(asked, profile)
+    return asked, profile
+
+
+def _check_digest(asked: CheckRequest, profile: Profile) -> None:
+    expected, found = asked.expect_profile_digest, profile.identity.digest
+    if expected is not None and expected != found:
+        raise Refusal("digest-differs", f"expected {expected}, in force is {found}")
+
+
+def _profile_refusal(error: ProfileNotUsable) -> Refusal:
+    errors = _from_flaws(error.flaws, ("profile",))
+    return Refusal("profile-not-usable", _summary(errors), errors)
+
+
+def _from_flaws(flaws: tuple[Flaw, ...], under: tuple[str | int, ...] = ()) -> list[FieldError]:
+    return [FieldError(pointer((*under, *flaw.path)), flaw.code, flaw.detail) for flaw in flaws]
+
+
+def _summary(errors: list[FieldError]) -> str:
+    first = errors[0]
+    where = first.pointer or "the body"
+    more = f" (and {len(errors) - 1} more)" if len(errors) > 1 else ""
+    return f"{where}: {first.detail}{more}"
+
+
+def _check_accept() -> None:
+    # `quality` looks at the most specific range that fits, so that an explicit q=0 excludes.
+    if request.headers.get("Accept") and not request.accept_mimetypes.quality(JSON_TYPE):
+        raise Refusal("not-acceptable", f"the answer is {JSON_TYPE}")
+
+
+def _detail() -> str:
+    errors = []
+    for name, values in request.args.lists():
+        if name != "detail":
+            hint = nearest(name, ("detail",))
+            errors.append(("unknown-parameter", f"no query parameter {name[:64]!r}{hint}"))
+        elif len(values) > 1:
+            errors.append(("too-many", "the query parameter 'detail' is given twice"))
+        elif values[0] not in _DETAILS:
+            errors.append(("not-one-of", f"the query parameter 'detail' is one of {_DETAILS}"))
+    if errors:
+        found = [FieldError("", code, detail) for code, detail in errors]
+        raise Refusal("invalid", _summary(found), found)
+    return request.args.get("detail", "full")
+
+
+def _kinds() -> Response:
+    return json_response(
+        {
+            "checks": [
+                {
+                    "check": kind.slug,
+                    "title": kind.title,
+                    "about": kind.about,
+                    "address": f"/v1/checks/{kind.slug}",
+                    "criteria": [{"name": c.name, "unit": c.unit} for c in kind.criteria],
+                    "example": kind.example["request"],
+                }
+                for kind in KINDS
+            ]
+        }
+    )
+
+
+def _info() -> Response:
+    built_in = find_profile(None).identity
+    return json_response(
+        {
+            "name": "weighworthy",
+            "version": VERSION,
+            "engine": {"name": "weighworthy", "version": VERSION, "revision": ENGINE_REVISION},
+            "default_profile": {
+                "id": built_in.id,
+                "revision": built_in.revision,
+                "digest": built_in.digest,
+            },
+            "checks": [kind.slug for kind in KINDS],
+        }
+    )
+
+
+def _alive() -> Response:
+    return json_response({"status": "ok"})
