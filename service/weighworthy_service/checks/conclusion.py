@@ -1,0 +1,42 @@
+"""From judged criteria and findings to the verdict of a check."""
+
+from collections.abc import Collection, Iterable
+from typing import Final
+
+from weighworthy_service.checks.outcome import VERDICTS, Finding, Verdict
+from weighworthy_service.checks.terms import SEVERITIES
+
+_WOULD_PASS: Final = (None, "pass", "conditional-pass")
+
+
+def conclude(
+    verdicts: Collection[Verdict | None], findings: Collection[Finding]
+) -> tuple[Verdict | None, Verdict | None]:
+    """(verdict, verdict_if_valid): the worst verdict, unless the check is void.
+
+    A severity of `void` spoils any statement. `no-pass` only forbids a pass: a fail that was found
+    stays a fail. The second is None unless the check is void.
+    """
+    judged = max((v for v in verdicts if v is not None), key=VERDICTS.index, default=None)
+    severities = {finding.severity for finding in findings}
+    if "void" in severities or ("no-pass" in severities and judged in _WOULD_PASS):
+        return "void", judged
+    return judged, None
+
+
+def nothing_judged(verdicts: Iterable[Verdict | None]) -> list[Finding]:
+    """The finding that no criterion had a limit: never a pass."""
+    if any(verdict is not None for verdict in verdicts):
+        return []
+    message = "no criterion of this check could be held against a limit of the profile"
+    return [Finding("nothing-judged", "warning", message)]
+
+
+def in_order(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Each finding once, by severity, field and code."""
+    return tuple(
+        sorted(
+            dict.fromkeys(findings),
+            key=lambda f: (SEVERITIES.index(f.severity), f.field or "", f.code, f.message),
+        )
+    )

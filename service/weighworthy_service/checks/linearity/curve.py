@@ -1,0 +1,141 @@
+"""The curve of a linearity run: error of each point, mean error at each load, departures."""
+
+from collections import defaultdict
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from types import MappingProxyType
+from typing import Final, Literal
+
+from weighworthy_service.checks.contributions import Effects, Reading, combined, error_effects
+from weighworthy_service.checks.linearity.check import LinearityCheck
+from weighworthy_service.metrology import line
+from weighworthy_service.metrology.quantity import EXACT
+
+Line = Callable[[Sequence[Fraction], Sequence[Fraction]], line.Departures]
+
+LINES: Final[Mapping[str, Line]] = MappingProxyType(
+    {
+        "terminal": line.terminal,
+        "zero_based": line.zero_based,
+        "independent": line.independent,
+        "least_squares": line.least_squares,
+    }
+)
+
+# Below this a straight line leaves nothing over to depart from it.
+FEWEST_LOADS: Final = 3
+
+
+@dataclass(frozen=True, slots=True)
+class PointRead:
+    """A point with its exact error in g, and the zero that it was read against."""
+
+    index: int
+    load: Decimal
+    mass: Decimal
+    zero: Decimal
+    indication: Decimal
+    error: Decimal
+    direction: Literal["up", "down"] | None
+    effects: Effects
+
+
+@dataclass(frozen=True, slots=True)
+class MeanError:
+    """Mean of the errors of several points, at the mean of their masses; g."""
+
+    load: Decimal
+    mass: Fraction
+    error: Fraction
+    effects: Effects
+    points: int
+
+
+@dataclass(frozen=True, slots=True)
+class Departure:
+    """What the curve departs from one of its lines at one load (zero load included), in g."""
+
+    load: Decimal
+    value: Fraction
+    effects: Effects
+
+
+def read_points(check: LinearityCheck) -> list[PointRead]:
+    """Errors E = (I - Z) - Σm; a zero read once and used on is one input."""
+    points = []
+    zero, zero_key = Decimal(0), ""
+    for i, p in enumerate(check.points):
+        if p.zero is not None:
+            zero, zero_key = p.zero, f"zero {i}"
+        load = check.circumstances.nominal(p.load)
+        mass = check.circumstances.mass(p.load)
+        error = EXACT.subtract(EXACT.subtract(p.indication, zero), mass)
+        effects = error_effects(Reading(f"point {i}", load, len(p.load)), zero_key, p.load)
+        points.append(PointRead(i, load, mass, zero, p.indication, error, p.direction, effects))
+    return points
+
+
+def mean_of(points: Sequence[PointRead]) -> MeanError:
+    """Mean of points of one nominal load."""
+    n = len(points)
+    return MeanError(
+        load=points[0].load,
+        mass=sum((Fraction(p.mass) for p in points), Fraction(0)) / n,
+        error=sum((Fraction(p.error) for p in points), Fraction(0)) / n,
+        effects=combined((Fraction(1, n), p.effects) for p in points),
+        points=n,
+    )
+
+
+def mean_errors(points: Sequence[PointRead]) -> list[MeanError]:
+    """The curve without its zero: one mean per nominal load, by ascending mass."""
+    return sorted((mean_of(group) for group in _by_load(points).values()), key=lambda m: m.mass)
+
+
+def departures(curve: Sequence[MeanError], of: Line) -> list[Departure] | None:
+    """Departures from one line, by ascending load; None with too few loads to have any.
+
+    A place that the line passes through by its definition is left out.
+    """
+    loads = [m.mass for m in curve]
+    if len(set(loads)) < max(FEWEST_LOADS, len(loads)):
+        return None
+    found = of(loads, [m.error for m in curve])
+    places = [Decimal(0), *(m.load for m in curve)]
+    return [
+        Departure(
+            load,
+            value,
+            combined((c, m.effects) for c, m in zip(row, curve, strict=True) if c),
+        )
+        for load, value, row in zip(places, found.values, found.sensitivities, strict=True)
+        if any(row)
+    ]
+
+
+def hysteresis(points: Sequence[PointRead]) -> list[Departure]:
+    """Mean down minus mean up at nominal loads that occur both ways, the highest left out."""
+    highest = max(p.load for p in points)
+    found = []
+    for load, group in sorted(_by_load(points).items()):
+        up = [p for p in group if p.direction == "up"]
+        down = [p for p in group if p.direction == "down"]
+        if up and down and load != highest:
+            rising, falling = mean_of(up), mean_of(down)
+            effects = combined([(Fraction(1), falling.effects), (Fraction(-1), rising.effects)])
+            found.append(Departure(load, falling.error - rising.error, effects))
+    return found
+
+
+def largest(places: Sequence[Departure]) -> Departure:
+    """The place of largest magnitude; the smallest load of several."""
+    return max(places, key=lambda place: abs(place.value))
+
+
+def _by_load(points: Sequence[PointRead]) -> dict[Decimal, list[PointRead]]:
+    groups: dict[Decimal, list[PointRead]] = defaultdict(list)
+    for p in points:
+        groups[p.load].append(p)
+    return groups

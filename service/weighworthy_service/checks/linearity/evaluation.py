@@ -1,0 +1,183 @@
+"""Evaluation of a linearity check: errors over the range used, up and often down again.
+
+Errors as for a span check (EURAMET cg-18 v4.0, from memory). The four non-linearities and the
+hysteresis keep their own names: they are different numbers.
+"""
+
+from collections.abc import Mapping, Sequence
+from fractions import Fraction
+from typing import Any, Final
+
+from weighworthy_service.checks.conclusion import conclude, in_order, nothing_judged
+from weighworthy_service.checks.contributions import (
+    Effects,
+    budget_rows,
+    buoyancy_rows,
+    weights_allowance,
+)
+from weighworthy_service.checks.judging import Computed, Judged, judge, missing, most_critical
+from weighworthy_service.checks.linearity.check import LinearityCheck
+from weighworthy_service.checks.linearity.curve import (
+    LINES,
+    Departure,
+    MeanError,
+    PointRead,
+    departures,
+    hysteresis,
+    largest,
+    mean_errors,
+    read_points,
+)
+from weighworthy_service.checks.outcome import CriterionName, Evaluation, Finding
+from weighworthy_service.checks.remarks import input_remarks
+from weighworthy_service.checks.terms import Terms
+from weighworthy_service.checks.validity import (
+    Observed,
+    count_findings,
+    reading_findings,
+    sitting_findings,
+)
+from weighworthy_service.metrology.budget import BudgetRow
+
+POINT_ERROR: Final = CriterionName("point_error", "g", has_load=True)
+NONLINEARITIES: Final = {line: CriterionName(f"{line}_nonlinearity", "g") for line in LINES}
+HYSTERESIS: Final = CriterionName("hysteresis", "g")
+CRITERIA: Final = (POINT_ERROR, *NONLINEARITIES.values(), HYSTERESIS)
+
+
+def evaluate(check: LinearityCheck, terms: Terms) -> Evaluation:
+    """Judge each point at its own load, the four non-linearities, and the hysteresis."""
+    points = read_points(check)
+    curve = mean_errors(points)
+    by_line = {line: departures(curve, of) for line, of in LINES.items()}
+    turns = hysteresis(points)
+
+    at_points = [_point_error(check, p, terms) for p in points]
+    judged = [
+        most_critical(at_points),
+        *(
+            _worst_place(check, name, by_line[line] or [], terms)
+            for line, name in NONLINEARITIES.items()
+        ),
+        _worst_place(check, HYSTERESIS, turns, terms),
+    ]
+    criteria = tuple(j.criterion for j in judged)
+    verdicts = [criterion.verdict for criterion in criteria]
+    found = [finding for j in judged for finding in j.findings]
+    found += _other_findings(check, points, terms)
+    verdict, if_valid = conclude(verdicts, found)
+    return Evaluation(
+        check="linearity",
+        verdict=verdict,
+        verdict_as_found=verdict,
+        verdict_as_left=verdict,
+        verdict_if_valid=if_valid,
+        usable=None if verdict is None else verdict in terms.use_on,
+        criteria=criteria,
+        results=_results(points, at_points, curve, by_line, turns),
+        findings=in_order([*found, *nothing_judged(verdicts)]),
+    )
+
+
+def _point_error(check: LinearityCheck, p: PointRead, terms: Terms) -> Judged:
+    computed = Computed(
+        key=POINT_ERROR.name,
+        value=p.error,
+        rows=_rows(check, p.effects, terms),
+        weights_error=weights_allowance(p.effects, check.circumstances),
+        load=p.load,
+        index=p.index,
+        place=("points", p.index),
+    )
+    return judge(POINT_ERROR, computed, terms, check.circumstances)
+
+
+def _worst_place(
+    check: LinearityCheck, name: CriterionName, places: Sequence[Departure], terms: Terms
+) -> Judged:
+    """The criterion at the place of worst verdict; unlimited, at that of largest magnitude."""
+    if not places:
+        return missing(name, terms, name.name, ("points",))
+    judged = []
+    for place in places if name.name in terms.limits else [largest(places)]:
+        computed = Computed(
+            key=name.name,
+            value=place.value,
+            rows=_rows(check, place.effects, terms),
+            weights_error=weights_allowance(place.effects, check.circumstances),
+            load=place.load,
+            place=("points",),
+        )
+        judged.append(judge(name, computed, terms, check.circumstances))
+    return most_critical(judged)
+
+
+def _rows(check: LinearityCheck, effects: Effects, terms: Terms) -> list[BudgetRow]:
+    circumstances = check.circumstances
+    adjusted = circumstances.occasion == "after-adjustment"
+    return [
+        *budget_rows(effects, circumstances, terms.weights_correlation, "g"),
+        *buoyancy_rows(effects, circumstances, adjusted=adjusted),
+    ]
+
+
+def _other_findings(
+    check: LinearityCheck, points: Sequence[PointRead], terms: Terms
+) -> list[Finding]:
+    circumstances = check.circumstances
+    observed = [
+        Observed(("points", i, name), value, ("points", i), p.stable)
+        for i, p in enumerate(check.points)
+        for name, value in (("zero", p.zero), ("indication", p.indication))
+        if value is not None
+    ]
+    used = list(dict.fromkeys(name for p in check.points for name in p.load))
+    built_up = any(len(p.load) > 1 for p in check.points)
+    return [
+        *reading_findings(observed, circumstances, terms),
+        *sitting_findings(circumstances, used, terms),
+        *count_findings(len(points), terms.validity.points, "points", "/points"),
+        *input_remarks(circumstances, used, built_up=built_up, buoyancy=True),
+    ]
+
+
+def _results(
+    points: Sequence[PointRead],
+    at_points: Sequence[Judged],
+    curve: Sequence[MeanError],
+    by_line: Mapping[str, Sequence[Departure] | None],
+    turns: Sequence[Departure],
+) -> dict[str, Any]:
+    far = max(points, key=lambda p: abs(Fraction(p.error)))
+    return {
+        "points": [
+            {
+                "index": p.index,
+                "direction": p.direction,
+                "load": p.load,
+                "mass": p.mass,
+                "error": p.error,
+                "expanded_uncertainty": j.criterion.expanded_uncertainty,
+                "lower_limit": j.criterion.lower_limit,
+                "upper_limit": j.criterion.upper_limit,
+                "margin": j.criterion.margin,
+                "verdict": j.criterion.verdict,
+            }
+            for p, j in zip(points, at_points, strict=True)
+        ],
+        "largest_error": {"value": far.error, "load": far.load, "index": far.index},
+        "curve": [
+            {"load": m.load, "mass": m.mass, "error": m.error, "points": m.points} for m in curve
+        ],
+        "nonlinearity": {
+            line: None
+            if places is None
+            else {**_place(largest(places)), "departures": [_place(place) for place in places]}
+            for line, places in by_line.items()
+        },
+        "hysteresis": [_place(place) for place in turns],
+    }
+
+
+def _place(place: Departure) -> dict[str, Any]:
+    return {"load": place.load, "value": place.value}

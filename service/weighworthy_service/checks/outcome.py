@@ -1,0 +1,85 @@
+"""The one answer type of all kinds of check: criteria, findings, and what follows from them."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any, Final, Literal
+
+from weighworthy_service.checks.terms import Severity
+from weighworthy_service.metrology.budget import BudgetRow
+
+Verdict = Literal["pass", "conditional-pass", "conditional-fail", "fail", "void"]
+VERDICTS: Final[tuple[Verdict, ...]] = (
+    "pass",
+    "conditional-pass",
+    "conditional-fail",
+    "fail",
+    "void",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class CriterionName:
+    """What a kind may judge: the name, the unit of its value (g or %), whether it has one load."""
+
+    name: str
+    unit: Literal["g", "%"]
+    has_load: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Criterion:
+    """One judged (or only computed) number. Masses in g, losses in %; None does not apply.
+
+    `degrees_of_freedom` is inf where every input is known without estimate; `expanded_uncertainty`
+    is the stated decimal that decisions use. `key` is unique in an answer: `span_error[0]`; `index`
+    is the position in the request of the round or point that the criterion speaks of.
+    """
+
+    key: str
+    name: str
+    unit: Literal["g", "%"]
+    index: int | None = None
+    stage: str | None = None
+    load: Decimal | None = None
+    value: Decimal | Fraction | None = None
+    lower_limit: Fraction | None = None
+    upper_limit: Fraction | None = None
+    standard_uncertainty: float | None = None
+    expanded_uncertainty: Decimal | None = None
+    coverage_factor: float | None = None
+    degrees_of_freedom: float | None = None
+    conformance_probability: float | None = None
+    margin: Fraction | None = None
+    distance: Fraction | None = None
+    tolerance_to_uncertainty: Fraction | None = None
+    decision_rule: str | None = None
+    verdict: Verdict | None = None
+    limit_source: str | None = None
+    budget: tuple[BudgetRow, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """Something a reader must know. `field` is a JSON pointer into the request, or None."""
+
+    code: str
+    severity: Severity
+    message: str
+    field: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Evaluation:
+    """The whole outcome of one check. Numbers in `results` are Decimal, Fraction, float or int."""
+
+    check: str
+    verdict: Verdict | None
+    verdict_as_found: Verdict | None
+    verdict_as_left: Verdict | None
+    verdict_if_valid: Verdict | None
+    usable: bool | None
+    criteria: tuple[Criterion, ...]
+    results: Mapping[str, Any]
+    findings: tuple[Finding, ...]

@@ -1,0 +1,96 @@
+"""From input uncertainties to the expanded uncertainty of one result (JCGM 100:2008)."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from math import fsum, inf, isinf, sqrt
+from typing import Literal
+
+from scipy.special import ndtr, ndtri, stdtr, stdtrit
+
+from weighworthy_service.metrology.rounding import rounded, rounded_up
+
+# Digits of the stated expanded uncertainty (JCGM 100:2008, 7.2.6), and digits to which k·u is
+# taken before it is rounded up, so that the last bit of a float never adds a digit's worth.
+STATED_DIGITS = 2
+SETTLED_DIGITS = 10
+
+
+@dataclass(frozen=True, slots=True)
+class BudgetRow:
+    """One input: its standard uncertainty (in `unit`), sensitivity, and what it contributes.
+
+    `contribution` is in the unit of the result; `degrees_of_freedom` is inf if it is known.
+    """
+
+    source: str
+    distribution: Literal["normal", "rectangular", "mixed"]
+    standard_uncertainty: float
+    unit: str
+    sensitivity: float
+    degrees_of_freedom: float = inf
+
+    @property
+    def contribution(self) -> float:
+        """|sensitivity| times standard uncertainty."""
+        return abs(self.sensitivity) * self.standard_uncertainty
+
+
+@dataclass(frozen=True, slots=True)
+class Uncertainty:
+    """Combined and expanded uncertainty, in the unit of the result."""
+
+    standard: float
+    degrees_of_freedom: float
+    coverage_factor: float
+    expanded: Decimal
+    rows: tuple[BudgetRow, ...]
+
+
+def combine(rows: Sequence[BudgetRow], coverage: Decimal) -> Uncertainty:
+    """Combine independent rows (JCGM 100:2008, 5.1.2, G.4.1, G.6.4); `coverage` in %.
+
+    The effective degrees of freedom are neither truncated nor rounded. The expanded uncertainty
+    is k·u rounded up to two significant digits: the decimal that decisions use.
+    """
+    standard = standard_uncertainty(rows)
+    degrees = effective_degrees_of_freedom(rows)
+    factor = coverage_factor(degrees, coverage)
+    settled = rounded(factor * standard, SETTLED_DIGITS)
+    return Uncertainty(standard, degrees, factor, rounded_up(settled, STATED_DIGITS), tuple(rows))
+
+
+def standard_uncertainty(rows: Sequence[BudgetRow]) -> float:
+    """Root of the sum of squared contributions (JCGM 100:2008, 5.1.2)."""
+    return sqrt(fsum(row.contribution**2 for row in rows))
+
+
+def effective_degrees_of_freedom(rows: Sequence[BudgetRow]) -> float:
+    """Welch–Satterthwaite formula (JCGM 100:2008, G.2b); inf when nothing was estimated."""
+    estimated = fsum(
+        row.contribution**4 / row.degrees_of_freedom
+        for row in rows
+        if not isinf(row.degrees_of_freedom)
+    )
+    if estimated == 0:
+        return inf
+    return fsum(row.contribution**2 for row in rows) ** 2 / estimated
+
+
+def coverage_factor(degrees_of_freedom: float, coverage: Decimal) -> float:
+    """Student's t quantile at (1 + p)/2 for a symmetric interval of coverage p (in %)."""
+    return t_quantile((100 + float(coverage)) / 200, degrees_of_freedom)
+
+
+def t_quantile(probability: float, degrees_of_freedom: float) -> float:
+    """Quantile of Student's t distribution; of the normal one for inf."""
+    if isinf(degrees_of_freedom):
+        return float(ndtri(probability))
+    return float(stdtrit(degrees_of_freedom, probability))
+
+
+def t_probability(value: float, degrees_of_freedom: float) -> float:
+    """Cumulative probability of Student's t distribution; of the normal one for inf."""
+    if isinf(degrees_of_freedom):
+        return float(ndtr(value))
+    return float(stdtr(degrees_of_freedom, value))

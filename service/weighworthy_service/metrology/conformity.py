@@ -1,0 +1,100 @@
+"""Decision rules and conformance probability.
+
+Rules: simple acceptance, guarded acceptance (JCGM 106:2012, 8.2 and 8.3.2), and the four-way rule
+(ILAC-G8:09/2019, 4.2.3). Rounding before comparison: ASTM E29, absolute or rounding method.
+Every comparison is exact; a value on a limit is inside.
+"""
+
+from decimal import Decimal
+from fractions import Fraction
+from typing import Final, Literal
+
+from weighworthy_service.metrology.budget import t_probability
+from weighworthy_service.metrology.limits import Interval
+from weighworthy_service.metrology.rounding import rounded_to_place
+
+Decided = Literal["pass", "conditional-pass", "conditional-fail", "fail"]
+Rule = Literal["simple", "guarded", "four-way"]
+
+_ORDER: Final[tuple[Decided, ...]] = ("pass", "conditional-pass", "conditional-fail", "fail")
+
+
+def guard_band(rule: Rule, guard_factor: Decimal, expanded: Decimal | Fraction) -> Fraction:
+    """Width w = r·U of the guard band; zero under simple acceptance."""
+    return Fraction(0) if rule == "simple" else Fraction(guard_factor) * Fraction(expanded)
+
+
+def acceptance_interval(interval: Interval, guard: Fraction) -> Interval:
+    """Where a value passes without condition; its lower end above the upper: nowhere."""
+    return Interval(
+        None if interval.lower is None else interval.lower + guard,
+        None if interval.upper is None else interval.upper - guard,
+    )
+
+
+def decide(value: Fraction, interval: Interval, rule: Rule, guard: Fraction) -> Decided:
+    """The verdict on one value; under the four-way rule the worse side counts."""
+    room = distance(value, interval)
+    if rule != "four-way":
+        return "pass" if room >= guard else "fail"
+    if room >= guard:
+        return "pass"
+    if room >= 0:
+        return "conditional-pass"
+    return "conditional-fail" if room >= -guard else "fail"
+
+
+def decide_rounded(value: Fraction, interval: Interval, place: Decimal | None) -> Decided:
+    """Simple acceptance after rounding the value half to even to the limit's last place.
+
+    `place` overrides the places of the limits themselves.
+    """
+    for limit, own_place, sign in (
+        (interval.upper, interval.upper_place, 1),
+        (interval.lower, interval.lower_place, -1),
+    ):
+        if limit is None:
+            continue
+        to = place or own_place
+        seen = value if to is None else rounded_to_place(value, to)
+        if sign * (seen - limit) > 0:
+            return "fail"
+    return "pass"
+
+
+def worst(verdicts: list[Decided]) -> Decided | None:
+    """The worst of several verdicts; None of none."""
+    return max(verdicts, key=_ORDER.index, default=None)
+
+
+def distance(value: Fraction, interval: Interval) -> Fraction:
+    """Room to the nearest limit, negative outside."""
+    rooms = []
+    if interval.upper is not None:
+        rooms.append(interval.upper - value)
+    if interval.lower is not None:
+        rooms.append(value - interval.lower)
+    return min(rooms)
+
+
+def half_width(interval: Interval) -> Fraction | None:
+    """Half of the tolerance's width; None with one side only."""
+    if interval.lower is None or interval.upper is None:
+        return None
+    return (interval.upper - interval.lower) / 2
+
+
+def conformance_probability(
+    value: float, standard: float, degrees_of_freedom: float, interval: Interval
+) -> float:
+    """Probability that the true value lies within the limits (JCGM 106:2012, 7.2, 7.3).
+
+    Student's t distribution at the value, scaled by its standard uncertainty; flat prior.
+    """
+    above = below = 0.0
+    if interval.upper is not None:
+        above = t_probability((value - float(interval.upper)) / standard, degrees_of_freedom)
+    if interval.lower is not None:
+        below = t_probability((float(interval.lower) - value) / standard, degrees_of_freedom)
+    # The tails are summed, not the body: near 1 the body would lose its digits.
+    return 1.0 - above - below

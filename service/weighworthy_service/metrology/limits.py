@@ -1,0 +1,203 @@
+"""Limits in the forms the trade writes them, and their value for one load on one balance.
+
+Masses in g, losses in % (percentage points).
+"""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from typing import Final, Literal
+
+from weighworthy_service.metrology.instrument import Instrument
+from weighworthy_service.metrology.quantity import (
+    EXACT,
+    NUMBER_PATTERN,
+    UNITS,
+    QuantityError,
+    split_quantity,
+)
+
+RELATIVE_UNITS: Final = ("d", "e", "% of load", "% of capacity")
+AMOUNT_UNITS: Final = (*UNITS["mass"], *UNITS["share"], *RELATIVE_UNITS)
+_EXAMPLE: Final = "1.5 mg"
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """A number as written with its unit: "1.5 mg", "2 d", "0.05 %", "0.1 % of load"."""
+
+    number: Decimal
+    unit: str
+
+    @property
+    def dimension(self) -> Literal["mass", "share", "relative"]:
+        """Which kinds of criterion the amount can limit by itself."""
+        if self.unit in RELATIVE_UNITS:
+            return "relative"
+        return "share" if self.unit in UNITS["share"] else "mass"
+
+    def __str__(self) -> str:
+        return f"{self.number} {self.unit}"
+
+
+@dataclass(frozen=True, slots=True)
+class Basis:
+    """What relative amounts refer to: nominal load on the pan in g (None: no one load), balance.
+
+    For a loss, counts of d and e are referred to the initial load, in percentage points.
+    """
+
+    instrument: Instrument
+    load: Decimal | None
+    unit: Literal["g", "%"]
+
+
+@dataclass(frozen=True, slots=True)
+class Interval:
+    """Tolerance interval; None: no limit on that side. Places: the last digit of each limit."""
+
+    lower: Fraction | None = None
+    upper: Fraction | None = None
+    lower_place: Decimal | None = None
+    upper_place: Decimal | None = None
+
+
+@dataclass(frozen=True)
+class NotResolvedError(ValueError):
+    """A relative limit needs a value that the request does not state (`field` of instrument)."""
+
+    field: str
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """A limit for loads up to and including `up_to`."""
+
+    up_to: Amount
+    limit: "Limit"
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A limit in one form: two-sided `within`, `lower`/`upper`, the smaller or larger, or bands."""
+
+    within: Amount | None = None
+    lower: Amount | None = None
+    upper: Amount | None = None
+    smaller_of: tuple["Limit", ...] = ()
+    larger_of: tuple["Limit", ...] = ()
+    bands: tuple[Band, ...] = ()
+    when_present: bool = False
+    source: str | None = None
+
+    def amounts(self) -> Iterable[Amount]:
+        """Every amount in the limit, band ends excluded."""
+        yield from (a for a in (self.within, self.lower, self.upper) if a is not None)
+        for part in (*self.smaller_of, *self.larger_of, *(band.limit for band in self.bands)):
+            yield from part.amounts()
+
+    def at(self, basis: Basis) -> Interval | None:
+        """The tolerance interval, or None above the last band.
+
+        Raises:
+            NotResolvedError: e, capacity or the load is needed and not known.
+        """
+        if self.within is not None:
+            size = _value(self.within, basis)
+            place = _place(self.within)
+            return Interval(-size, size, place, place)
+        if self.lower is not None or self.upper is not None:
+            return Interval(
+                None if self.lower is None else _value(self.lower, basis),
+                None if self.upper is None else _value(self.upper, basis),
+                _place(self.lower),
+                _place(self.upper),
+            )
+        if self.bands:
+            return self._band(basis)
+        return self._chosen(basis)
+
+    def _band(self, basis: Basis) -> Interval | None:
+        if basis.load is None:
+            raise NotResolvedError("load")
+        mass_basis = Basis(basis.instrument, basis.load, "g")
+        for band in self.bands:
+            # The upper end belongs to the lower band.
+            if Fraction(basis.load) <= _value(band.up_to, mass_basis):
+                return band.limit.at(basis)
+        return None
+
+    def _chosen(self, basis: Basis) -> Interval | None:
+        parts = [limit.at(basis) for limit in self.smaller_of or self.larger_of]
+        intervals = [part for part in parts if part is not None]
+        if len(intervals) < len(parts):
+            return None
+        lowers = [i.lower for i in intervals]
+        uppers = [i.upper for i in intervals]
+        if self.smaller_of:
+            return Interval(_innermost(lowers, max), _innermost(uppers, min))
+        return Interval(
+            None if None in lowers else _innermost(lowers, min),
+            None if None in uppers else _innermost(uppers, max),
+        )
+
+
+def _innermost(
+    sides: list[Fraction | None], choose: Callable[[list[Fraction]], Fraction]
+) -> Fraction | None:
+    stated = [side for side in sides if side is not None]
+    return choose(stated) if stated else None
+
+
+def _value(amount: Amount, basis: Basis) -> Fraction:
+    number = Fraction(amount.number)
+    if amount.dimension == "share":
+        return number
+    if amount.dimension == "mass":
+        return number * Fraction(UNITS["mass"][amount.unit])
+    if amount.unit == "% of load":
+        return number * _known(basis.load, "load") / 100
+    if amount.unit == "% of capacity":
+        return number * _known(basis.instrument.capacity, "capacity") / 100
+    interval = (
+        basis.instrument.scale_interval
+        if amount.unit == "d"
+        else basis.instrument.verification_interval
+    )
+    mass = number * _known(interval, "verification_interval")
+    return mass if basis.unit == "g" else 100 * mass / _known(basis.load, "load")
+
+
+def _known(value: Decimal | None, name: str) -> Fraction:
+    if value is None:
+        raise NotResolvedError(name)
+    return Fraction(value)
+
+
+def _place(amount: Amount | None) -> Decimal | None:
+    """The last written digit of an absolute amount, in g or %: ASTM E29 rounds to that place."""
+    if amount is None or amount.dimension == "relative":
+        return None
+    factor = Decimal(1) if amount.dimension == "share" else UNITS["mass"][amount.unit]
+    exponent = amount.number.as_tuple().exponent
+    return EXACT.multiply(Decimal(1).scaleb(int(exponent)), factor)
+
+
+def read_amount(text: object) -> Amount:
+    """Read an amount of a limit: masses, "%", and "d", "e", "% of load", "% of capacity".
+
+    Raises:
+        QuantityError: with the same codes as `read_quantity`; amounts are never negative here
+            unless they bound one side, so the sign is left to the caller.
+    """
+    number, unit = split_quantity(text, example=_EXAMPLE)
+    if unit not in AMOUNT_UNITS:
+        taken = ", ".join(AMOUNT_UNITS)
+        raise QuantityError("unit-not-taken", f"the unit {unit[:16]!r} is not taken here: {taken}")
+    return Amount(number, unit)
+
+
+def amount_pattern() -> str:
+    """The grammar of amounts as a regular expression (ECMA 262)."""
+    return f"^{NUMBER_PATTERN} ?({'|'.join(AMOUNT_UNITS)})$"

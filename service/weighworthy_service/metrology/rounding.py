@@ -1,0 +1,29 @@
+"""Rounding of exact values, each rule under its name."""
+
+from decimal import ROUND_HALF_EVEN, ROUND_UP, Context, Decimal
+from fractions import Fraction
+
+Exact = Decimal | Fraction | float
+
+
+def rounded(value: Exact, digits: int) -> Decimal:
+    """Half to even at `digits` significant digits; a float counts with its exact binary value."""
+    return _to_digits(value, digits, ROUND_HALF_EVEN)
+
+
+def rounded_up(value: Exact, digits: int) -> Decimal:
+    """Away from zero at `digits` significant digits: an uncertainty is never understated."""
+    return _to_digits(value, digits, ROUND_UP)
+
+
+def rounded_to_place(value: Exact, place: Decimal) -> Fraction:
+    """Half to even at a multiple of `place` (the rounding method of ASTM E29, from memory)."""
+    step = Fraction(place)
+    return round(Fraction(value) / step) * step
+
+
+def _to_digits(value: Exact, digits: int, rounding: str) -> Decimal:
+    context = Context(prec=digits, rounding=rounding)
+    if isinstance(value, Fraction):
+        return context.divide(Decimal(value.numerator), Decimal(value.denominator))
+    return context.plus(Decimal(value))
