@@ -40,7 +40,7 @@ def admit(request: Request, settings: Settings) -> None:
 def _known(key: str, keys: frozenset[bytes]) -> bool:
     digest = hashlib.sha256(key.encode("utf-8", "surrogateescape")).digest()
     # Every key is compared, so that the time taken says nothing about which came close.
-    return any([hmac.compare_digest(digest, known) for known in keys])
+    return sum(hmac.compare_digest(digest, known) for known in keys) > 0
 
 
 def _from_this_machine(request: Request) -> bool:

@@ -4,9 +4,11 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal, Self
+from typing import Final, Literal, Self, get_args
 
-_KEY_LINE = re.compile("sha256:([0-9a-f]{64})")
+Anonymous = Literal["no", "loopback", "yes"]
+
+_KEY_LINE: Final = re.compile("sha256:([0-9a-f]{64})")
 
 
 class SettingsError(ValueError):
@@ -20,7 +22,7 @@ class Settings:
     `anonymous`: requests without a key are taken from nobody, from this machine, or from everybody.
     """
 
-    anonymous: Literal["no", "loopback", "yes"] = "no"
+    anonymous: Anonymous = "no"
     keys: frozenset[bytes] = frozenset()
 
     @classmethod
@@ -31,9 +33,7 @@ class Settings:
             SettingsError: neither is set, or one cannot be understood: a service that judges for
                 everybody must be somebody's decision, not a forgotten setting.
         """
-        anonymous = environment.get("WEIGHWORTHY_ANONYMOUS", "no")
-        if anonymous not in ("no", "loopback", "yes"):
-            raise SettingsError(f"WEIGHWORTHY_ANONYMOUS is {anonymous!r}; take loopback or yes")
+        anonymous = _anonymous(environment.get("WEIGHWORTHY_ANONYMOUS", "no"))
         file = environment.get("WEIGHWORTHY_KEYS_FILE")
         if not file and anonymous == "no":
             raise SettingsError(
@@ -41,6 +41,14 @@ class Settings:
                 "WEIGHWORTHY_ANONYMOUS=loopback to serve this machine only without keys"
             )
         return cls(anonymous, read_keys(Path(file)) if file else frozenset())
+
+
+def _anonymous(text: str) -> Anonymous:
+    for choice in get_args(Anonymous):
+        if text == choice:
+            taken: Anonymous = choice
+            return taken
+    raise SettingsError(f"WEIGHWORTHY_ANONYMOUS is {text!r}; it takes loopback, yes or no")
 
 
 def read_keys(path: Path) -> frozenset[bytes]:
