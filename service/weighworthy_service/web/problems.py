@@ -45,10 +45,11 @@ def register_problems(app: Flask) -> None:
 def _from_http(error: HTTPException) -> Response:
     code = error.code or 500
     slug = _BY_STATUS.get(code, "malformed-request" if code < 500 else "internal")
-    response = problem(slug, PROBLEMS[slug].title)
-    for name, value in error.get_headers():
-        if name == "Allow":
-            response.headers[name] = value
+    allowed = next((value for name, value in error.get_headers() if name == "Allow"), None)
+    detail = f"it takes {allowed}" if allowed else PROBLEMS[slug].title
+    response = problem(slug, detail)
+    if allowed:
+        response.headers["Allow"] = allowed
     return response
 
 

@@ -1,6 +1,7 @@
 """What each address does: read, evaluate, answer. Nothing is decided here."""
 
 from collections.abc import Callable
+from hashlib import sha256
 from importlib.metadata import version
 from typing import Any, Final
 
@@ -16,6 +17,7 @@ from weighworthy_service.profiles.document import Profile
 from weighworthy_service.profiles.errors import ProfileNotUsable
 from weighworthy_service.profiles.finding import find_profile
 from weighworthy_service.profiles.resolve import terms_for
+from weighworthy_service.web.document import document_bytes
 from weighworthy_service.web.json import read_json, to_bytes
 from weighworthy_service.web.refusal import Refusal
 from weighworthy_service.wire.coded import FieldError, field_errors, nearest, pointer
@@ -35,6 +37,7 @@ def register_views(app: Flask) -> None:
     app.add_url_rule("/v1/info", "info", _info)
     app.add_url_rule("/livez", "livez", _alive)
     app.add_url_rule("/readyz", "readyz", _alive)
+    app.add_url_rule("/openapi.json", "openapi", _openapi)
 
 
 def json_response(document: Any) -> Response:
@@ -173,3 +176,12 @@ def _info() -> Response:
 
 def _alive() -> Response:
     return json_response({"status": "ok"})
+
+
+def _openapi() -> Response:
+    body = document_bytes()
+    response = Response(body, content_type=JSON_TYPE)
+    response.set_etag(sha256(body).hexdigest())
+    response.headers["Cache-Control"] = "no-cache"
+    response.make_conditional(request)
+    return response

@@ -1,0 +1,254 @@
+"""The OpenAPI document, derived from the very schemas that read the requests.
+
+`python -m weighworthy_service.web.document > openapi/weighworthy-v1.json` writes it anew.
+"""
+
+import json
+import sys
+from collections.abc import Iterable
+from functools import cache
+from typing import Any, Final
+
+from apispec import APISpec
+from apispec.ext.marshmallow import MarshmallowPlugin
+from marshmallow import Schema, fields
+
+from weighworthy_service.checks.kind import Kind
+from weighworthy_service.checks.registry import KINDS
+from weighworthy_service.checks.request import CheckForm
+from weighworthy_service.wire.fields import MapOf, Part, Strict
+from weighworthy_service.wire.problem import PROBLEMS, ProblemForm
+from weighworthy_service.wire.profile import ProfileSchema
+from weighworthy_service.wire.request import ProfileReference
+from weighworthy_service.wire.responses import AnswerForm, InfoForm, KindsForm, StatusForm
+
+API_VERSION: Final = "1.0.0"
+_JSON: Final = "application/json"
+_PROBLEM: Final = "application/problem+json"
+_ABOUT: Final = """\
+Evaluates routine checks of the balances inside loss-on-drying moisture analysers.
+
+Measured values are texts with their unit, like `"12.003 g"`. In requests, null is the same as
+leaving out, and unknown fields are refused. In answers every listed field is present, masses are
+in g and losses in %, and more fields may come. A check that fails is an answer, not an error.
+
+Nothing is stored: the same request with the same profile, engine revision and installed
+dependencies gives the same bytes, so it is safe to repeat any call.
+
+Refusals are `application/problem+json` whatever `Accept` says, except those of the HTTP server
+itself (a request line or header beyond its limits), which do not reach the application.
+"""
+_EVERYWHERE: Final = ("malformed-request", "internal", "overloaded")
+_GUARDED: Final = ("key-missing", "key-not-allowed", "rate-limited")
+_JUDGING: Final = (
+    "malformed-json",
+    "not-acceptable",
+    "digest-differs",
+    "length-required",
+    "too-large",
+    "unsupported-media-type",
+    "invalid",
+    "profile-not-usable",
+)
+
+
+@cache
+def document_bytes() -> bytes:
+    """The document as it is served and as it is kept in the repository."""
+    text = json.dumps(document(), indent=2, ensure_ascii=False, allow_nan=False)
+    return text.encode() + b"\n"
+
+
+def document() -> dict[str, Any]:
+    """The OpenAPI 3.1 document."""
+    plugin = MarshmallowPlugin(schema_name_resolver=_component_name)
+    spec = APISpec(
+        title="weighworthy",
+        version=API_VERSION,
+        openapi_version="3.1.1",
+        plugins=[plugin],
+        info={
+            "summary": "Routine checks of the balances inside moisture analysers",
+            "description": _ABOUT,
+            "license": {"name": "Apache License 2.0", "identifier": "Apache-2.0"},
+        },
+        servers=[{"url": "/", "description": "The service this document comes from."}],
+        tags=[
+            {"name": "checks", "description": "Judging one check."},
+            {"name": "service", "description": "What the service is and whether it lives."},
+        ],
+    )
+    assert plugin.converter is not None  # noqa: S101  APISpec has just made it
+    plugin.converter.add_attribute_function(_strict2properties)  # type: ignore[no-untyped-call]
+    spec.components.security_scheme(
+        "bearer",
+        {
+            "type": "http",
+            "scheme": "bearer",
+            "description": "An API key. A service may also be set up to take requests without.",
+        },
+    )
+    spec.components.header(
+        "X-Request-Id",
+        {
+            "description": "The request's own, if it has the form "
+            "`[A-Za-z0-9._-]{1,64}`, otherwise a new one.",
+            "schema": {"type": "string"},
+        },
+    )
+    for kind in KINDS:
+        spec.path(path=f"/v1/checks/{kind.slug}", operations={"post": _judging(kind)})
+    for path, operation in _reading().items():
+        spec.path(path=path, operations={"get": operation})
+    derived: dict[str, Any] = spec.to_dict()
+    return derived
+
+
+def _component_name(schema: Any) -> str:
+    form = schema if isinstance(schema, type) else type(schema)
+    name = form.__name__.removesuffix("Form").removesuffix("Schema")
+    return f"{name}Check" if issubclass(form, CheckForm) else name
+
+
+def _strict2properties(self: Any, field: fields.Field[Any], ret: dict[str, Any]) -> dict[str, Any]:
+    """What a strict field says of itself, in place of what apispec makes of its base class."""
+    if not isinstance(field, Strict):
+        return {}
+    keywords = field.keywords()
+    if isinstance(field, MapOf):
+        keywords["additionalProperties"] = self.field2property(field.inner)
+    if isinstance(field, ProfileReference):
+        keywords = {"anyOf": [keywords, self.field2property(Part(ProfileSchema, required=True))]}
+    return _or_null(keywords) if field.allow_none else keywords
+
+
+def _or_null(keywords: dict[str, Any]) -> dict[str, Any]:
+    if "anyOf" in keywords:
+        return {**keywords, "anyOf": [*keywords["anyOf"], {"type": "null"}]}
+    if "type" not in keywords:
+        return keywords
+    nullable = {**keywords, "type": [keywords["type"], "null"]}
+    if "const" in nullable:
+        nullable["enum"] = [nullable.pop("const"), None]
+    elif "enum" in nullable:
+        nullable["enum"] = [*nullable["enum"], None]
+    return nullable
+
+
+def _judging(kind: Kind) -> dict[str, Any]:
+    name = _component_name(kind.form)
+    return {
+        "operationId": f"check_{kind.slug.replace('-', '_')}",
+        "tags": ["checks"],
+        "summary": f"{kind.title} check",
+        "description": kind.about,
+        "security": [{"bearer": []}, {}],
+        "parameters": [
+            {
+                "name": "detail",
+                "in": "query",
+                "description": "`short` leaves out the budgets and `results.reveals`.",
+                "schema": {"type": "string", "enum": ["full", "short"], "default": "full"},
+            },
+            {
+                "name": "X-Request-Id",
+                "in": "header",
+                "description": "Comes back in the answer's header and stands in the log.",
+                "schema": {"type": "string"},
+            },
+        ],
+        "requestBody": {
+            "required": True,
+            "content": {
+                _JSON: {
+                    "schema": type(kind.form),
+                    "examples": {name: {"value": kind.example["request"]}},
+                }
+            },
+        },
+        "responses": {
+            "200": _response("The verdict, also when it is a fail.", AnswerForm, kind),
+            **_problems((*_JUDGING, *_GUARDED, *_EVERYWHERE)),
+        },
+    }
+
+
+def _reading() -> dict[str, dict[str, Any]]:
+    return {
+        "/v1/checks": _get("list_checks", "checks", "The kinds of check", KindsForm, guarded=True),
+        "/v1/info": _get("info", "service", "Version and built-in profile", InfoForm, guarded=True),
+        "/livez": _get("live", "service", "Whether the process lives", StatusForm),
+        "/readyz": _get("ready", "service", "Whether it takes requests", StatusForm),
+        "/openapi.json": {
+            **_get("openapi", "service", "This document", None),
+            "parameters": [{"name": "If-None-Match", "in": "header", "schema": {"type": "string"}}],
+            "responses": {
+                "200": {
+                    "description": "The document, with its ETag.",
+                    "content": {_JSON: {"schema": {"type": "object"}}},
+                },
+                "304": {"description": "Unchanged."},
+                **_problems(_EVERYWHERE),
+            },
+        },
+        "/problems/{slug}": {
+            **_get("problem", "service", "Page about a kind of problem", None),
+            "parameters": [
+                {
+                    "name": "slug",
+                    "in": "path",
+                    "required": True,
+                    "schema": {"type": "string", "examples": list(PROBLEMS)},
+                }
+            ],
+            "responses": {
+                "200": {
+                    "description": "What it means and what to do.",
+                    "content": {"text/html": {"schema": {"type": "string"}}},
+                },
+                **_problems(("not-found", *_EVERYWHERE)),
+            },
+        },
+    }
+
+
+def _get(
+    name: str, tag: str, summary: str, form: type[Schema] | None, *, guarded: bool = False
+) -> dict[str, Any]:
+    operation: dict[str, Any] = {"operationId": name, "tags": [tag], "summary": summary}
+    if guarded:
+        operation["security"] = [{"bearer": []}, {}]
+    if form is not None:
+        slugs = (*(_GUARDED if guarded else ()), *_EVERYWHERE)
+        operation["responses"] = {"200": _response(summary + ".", form), **_problems(slugs)}
+    return operation
+
+
+def _response(sentence: str, form: type[Schema], kind: Kind | None = None) -> dict[str, Any]:
+    media: dict[str, Any] = {"schema": form}
+    if kind is not None:
+        media["examples"] = {_component_name(kind.form): {"value": kind.example["answer"]}}
+    return {
+        "description": sentence,
+        "headers": {"X-Request-Id": "X-Request-Id"},
+        "content": {_JSON: media},
+    }
+
+
+def _problems(slugs: Iterable[str]) -> dict[str, Any]:
+    """One response a status, naming the kinds of problem that have it."""
+    by_status: dict[int, list[str]] = {}
+    for slug in slugs:
+        by_status.setdefault(PROBLEMS[slug].status, []).append(slug)
+    return {
+        str(status): {
+            "description": "; ".join(f"`{slug}`: {PROBLEMS[slug].title}" for slug in kinds),
+            "headers": {"X-Request-Id": "X-Request-Id"},
+            "content": {_PROBLEM: {"schema": ProblemForm}},
+        }
+        for status, kinds in sorted(by_status.items())
+    }
+
+
+if __name__ == "__main__":
+    sys.stdout.buffer.write(document_bytes())
