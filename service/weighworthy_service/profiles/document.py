@@ -88,7 +88,7 @@ def to_profile(data: Mapping[str, Any], digest: str) -> Profile:
     return Profile(
         identity=ProfileIdentity(data["id"], data["revision"], digest),
         title=data.get("title"),
-        use_on=tuple(data.get("use_on") or ("pass", "conditional-pass")),
+        use_on=data.get("use_on") or ("pass", "conditional-pass"),
         rules=tuple(_rule(rule, f"/rules/{i}") for i, rule in enumerate(data["rules"])),
     )
 
@@ -106,7 +106,7 @@ def _rule(data: Form, place: str) -> Rule:
     window, decision = data.get("start_window"), data.get("decision")
     rounding_to = decision.get("rounding_to") if decision else None
     return Rule(
-        **{name: _patterns(data.get(name)) for name in SELECTORS},
+        **{name: data.get(name) for name in SELECTORS},
         limits=MappingProxyType(limits),
         validity=MappingProxyType(validity),
         decision=_decision(decision) if decision else None,
@@ -114,10 +114,6 @@ def _rule(data: Form, place: str) -> Rule:
         start_window=_window(window) if window else None,
         weights_correlation=data.get("weights_correlation"),
     )
-
-
-def _patterns(stated: list[str] | None) -> Patterns:
-    return None if stated is None else tuple(stated)
 
 
 def _requirement(name: str, value: Any) -> Requirement:

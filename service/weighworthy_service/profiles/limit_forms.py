@@ -3,7 +3,7 @@
 A form is one of: `within`, `lower` and/or `upper`, `smaller_of`, `larger_of`, `bands`.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import Any, Final
 
@@ -26,8 +26,13 @@ def limit_flaws(form: Form, criterion: CriterionName, path: Path) -> Iterator[Fl
     """Everything that keeps a form of the right shape from being a limit of the criterion."""
     stated = [names for names in _FORMS if any(form.get(name) is not None for name in names)]
     if len(stated) != 1:
-        found = "none is given" if not stated else f"{_list(stated)} are given"
-        yield Flaw(path, "limit-form", f"give exactly one of {_list(_FORMS)}; here {found}")
+        found = " and ".join("/".join(names) for names in stated) or "none"
+        yield Flaw(
+            path,
+            "limit-form",
+            "a limit has exactly one form, like within, lower with upper, a choice of smaller_of "
+            f"or larger_of, or bands; here stands {found}",
+        )
     for side in ("within", "lower", "upper"):
         if (amount := form.get(side)) is not None:
             yield from _amount_flaws(amount, criterion, (*path, side))
@@ -102,7 +107,7 @@ def _sides_flaws(form: Form, path: Path) -> Iterator[Flaw]:
         )
 
 
-def _band_flaws(bands: list[Form], criterion: CriterionName, path: Path) -> Iterator[Flaw]:
+def _band_flaws(bands: Sequence[Form], criterion: CriterionName, path: Path) -> Iterator[Flaw]:
     for position, band in enumerate(bands):
         end: Amount = band["up_to"]
         if end.unit in ("%", "% of load"):
@@ -131,7 +136,3 @@ def _not_below(one: Amount, other: Amount) -> bool:
     if one.dimension == other.dimension == "mass":
         return one.number * UNITS["mass"][one.unit] >= other.number * UNITS["mass"][other.unit]
     return one.unit == other.unit and one.number >= other.number
-
-
-def _list(forms: Any) -> str:
-    return ", ".join("/".join(names) for names in forms)

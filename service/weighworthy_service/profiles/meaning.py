@@ -51,7 +51,7 @@ def flaws_of(data: Mapping[str, Any], kinds: Iterable[Judging]) -> Iterator[Flaw
         yield from _rule_flaws(rule, criteria, ("rules", position))
 
 
-def _use_flaws(use_on: list[str] | None) -> Iterator[Flaw]:
+def _use_flaws(use_on: Sequence[str] | None) -> Iterator[Flaw]:
     if use_on is None:
         return
     for position, verdict in enumerate(use_on):
@@ -77,8 +77,7 @@ def _rule_flaws(
         yield from _repeats(rule.get(name) or (), (*path, name))
     yield from _known(rule.get("checks") or (), criteria, (*path, "checks"), "kind of check")
     yield from _known(rule.get("stages") or (), JUDGED_STAGES, (*path, "stages"), "judged stage")
-    checks = _patterns(rule.get("checks"))
-    covered = {slug: names for slug, names in criteria.items() if matches(checks, slug)}
+    covered = {slug: names for slug, names in criteria.items() if matches(rule.get("checks"), slug)}
     if rule.get("stages") is not None and STAGED_CHECK not in covered:
         yield Flaw((*path, "stages"), "not-for-check", f"only {STAGED_CHECK} checks have stages")
     if rule.get("stages") is not None:
@@ -142,10 +141,6 @@ def _unknown(word: str, known: Iterable[str], what: str) -> str:
     near = get_close_matches(word, known, n=1)
     hint = f"did you mean {near[0]!r}?" if near else f"known: {', '.join(known)}"
     return f"{word[:64]!r} is no {what} here; {hint}"
-
-
-def _patterns(stated: list[str] | None) -> tuple[str, ...] | None:
-    return None if stated is None else tuple(stated)
 
 
 def _member(form: Any, keys: Sequence[str]) -> Any:

@@ -25,10 +25,10 @@ from weighworthy_service.wire.fields import (
     Text,
 )
 from weighworthy_service.wire.form import Form
+from weighworthy_service.wire.request import ProfileReference
 
 _ID: Final = "[a-z0-9][a-z0-9-]{0,63}"
 _REVISION: Final = "[A-Za-z0-9._-]{1,32}"
-_REFERENCE: Final = f"{_ID}(@{_REVISION})?"
 _SEVERITIES: Final = ("void", "no-pass", "warning", "note")
 _CORRELATIONS: Final = ("by-sign", "independent", "worst")
 _PERIODS: Final = ("day", "week", "month", "year")
@@ -84,7 +84,7 @@ class WeightShareForm(Form):
     """Largest share of a limit that the weights' own error may take."""
 
     share = Share(required=True)
-    otherwise = OneOf(_SEVERITIES, data_key="else", load_default=None)
+    otherwise = OneOf(_SEVERITIES, data_key="else")
 
 
 class WeightShareOf(Part):
@@ -118,35 +118,19 @@ class WeightShareOf(Part):
         return {"anyOf": [self.share.keywords(), long]}
 
 
-class Parent(Strict[Any]):
-    """`"id@revision"`, or the whole parent."""
-
-    wanted = 'a text like "base@2026-01", or a whole profile,'
-
-    def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> Any:
-        named = isinstance(value, str) and re.fullmatch(_REFERENCE, value)
-        if not named and not isinstance(value, dict):
-            raise self.make_error("invalid")
-        return value
-
-    def keywords(self) -> dict[str, Any]:
-        named = {"type": "string", "pattern": f"^{_REFERENCE}$"}
-        return {"anyOf": [named, {"type": "object"}]}
-
-
 class PlainLimit(Form):
     """A two-sided tolerance, or its two sides apart."""
 
-    within = AmountOf(load_default=None)
-    lower = AmountOf(load_default=None)
-    upper = AmountOf(load_default=None)
+    within = AmountOf()
+    lower = AmountOf()
+    upper = AmountOf()
 
 
 class CombinedLimit(PlainLimit):
     """A plain limit, or the smaller or larger of several."""
 
-    smaller_of = ListOf(Part(PlainLimit), minimum=2, maximum=10, load_default=None)
-    larger_of = ListOf(Part(PlainLimit), minimum=2, maximum=10, load_default=None)
+    smaller_of = ListOf(Part(PlainLimit), minimum=2, maximum=10)
+    larger_of = ListOf(Part(PlainLimit), minimum=2, maximum=10)
 
 
 class BandForm(CombinedLimit):
@@ -158,9 +142,9 @@ class BandForm(CombinedLimit):
 class LimitForm(CombinedLimit):
     """A limit in exactly one form; whether it may go unjudged; where it was published."""
 
-    bands = ListOf(Part(BandForm), minimum=1, maximum=50, load_default=None)
-    when_present = Flag(load_default=None)
-    source = Text(500, load_default=None)
+    bands = ListOf(Part(BandForm), minimum=1, maximum=50)
+    when_present = Flag()
+    source = Text(500)
 
 
 class StartWindowForm(Form):
@@ -168,71 +152,71 @@ class StartWindowForm(Form):
 
     target = Quantity("mass", "positive", required=True)
     allowance = Quantity("mass", "not-negative", required=True)
-    otherwise = OneOf(_SEVERITIES, data_key="else", load_default=None)
+    otherwise = OneOf(_SEVERITIES, data_key="else")
 
 
 class DecisionForm(Form):
     """How a value, its uncertainty and a limit make a verdict."""
 
-    rule = OneOf(("simple", "guarded", "four-way"), load_default=None)
-    guard_factor = PureNumber(positive=True, load_default=None)
-    coverage = Quantity("share", "positive", load_default=None)
-    rounding = OneOf(("absolute", "rounding"), load_default=None)
-    rounding_to = AmountOf(load_default=None)
+    rule = OneOf(("simple", "guarded", "four-way"))
+    guard_factor = PureNumber(positive=True)
+    coverage = Quantity("share", "positive")
+    rounding = OneOf(("absolute", "rounding"))
+    rounding_to = AmountOf()
 
 
 class WarmUpForm(Form):
     """Shortest time the balance has been on."""
 
     at_least = Quantity("time", "positive", required=True)
-    otherwise = OneOf(_SEVERITIES, data_key="else", load_default=None)
+    otherwise = OneOf(_SEVERITIES, data_key="else")
 
 
 class RoundsForm(Form):
     """Fewest judged rounds of a span check."""
 
     at_least = Count(1, 100, required=True)
-    otherwise = OneOf(_SEVERITIES, data_key="else", load_default=None)
+    otherwise = OneOf(_SEVERITIES, data_key="else")
 
 
 class PointsForm(Form):
     """Fewest points of a linearity check."""
 
     at_least = Count(1, 200, required=True)
-    otherwise = OneOf(_SEVERITIES, data_key="else", load_default=None)
+    otherwise = OneOf(_SEVERITIES, data_key="else")
 
 
 class ValidityForm(Form):
     """What a check must fulfil to be valid, and what lacking it means."""
 
-    warm_up = Part(WarmUpForm, load_default=None)
-    rounds = Part(RoundsForm, load_default=None)
-    points = Part(PointsForm, load_default=None)
-    weights_in_date = OneOf(_SEVERITIES, load_default=None)
-    weights_in_class = OneOf(_SEVERITIES, load_default=None)
-    stable = OneOf(_SEVERITIES, load_default=None)
-    weights_at_most = WeightShareOf(load_default=None)
-    uncertainty_within_tolerance = OneOf(_SEVERITIES, load_default=None)
+    warm_up = Part(WarmUpForm)
+    rounds = Part(RoundsForm)
+    points = Part(PointsForm)
+    weights_in_date = OneOf(_SEVERITIES)
+    weights_in_class = OneOf(_SEVERITIES)
+    stable = OneOf(_SEVERITIES)
+    weights_at_most = WeightShareOf()
+    uncertainty_within_tolerance = OneOf(_SEVERITIES)
 
 
 class ScheduleForm(Form):
     """How often a check is due."""
 
-    every = Period(load_default=None)
-    at = OneOf(("first-use",), load_default=None)
-    grace = Quantity("time", "not-negative", load_default=None)
-    after = ListOf(Text(64), maximum=20, load_default=None)
+    every = Period()
+    at = OneOf(("first-use",))
+    grace = Quantity("time", "not-negative")
+    after = ListOf(Text(64), maximum=20)
 
 
 class StepForm(Form):
     """One rung of the ladder after a failure."""
 
     step = OneOf(_STEPS, required=True)
-    times = Count(1, 10, load_default=None)
+    times = Count(1, 10)
 
 
 def _selector() -> ListOf:
-    return ListOf(Text(128), minimum=1, maximum=200, load_default=None)
+    return ListOf(Text(128), minimum=1, maximum=200)
 
 
 class RuleForm(Form):
@@ -244,14 +228,14 @@ class RuleForm(Form):
     instruments = _selector()
     methods = _selector()
     stages = _selector()
-    limits = MapOf(Part(LimitForm), maximum=50, load_default=None)
-    start_window = Part(StartWindowForm, load_default=None)
-    decision = Part(DecisionForm, load_default=None)
-    validity = Part(ValidityForm, load_default=None)
-    weights_correlation = OneOf(_CORRELATIONS, load_default=None)
-    schedule = Part(ScheduleForm, load_default=None)
-    response = ListOf(Part(StepForm), minimum=1, maximum=20, load_default=None)
-    loosens = Text(500, load_default=None)
+    limits = MapOf(Part(LimitForm), maximum=50)
+    start_window = Part(StartWindowForm)
+    decision = Part(DecisionForm)
+    validity = Part(ValidityForm)
+    weights_correlation = OneOf(_CORRELATIONS)
+    schedule = Part(ScheduleForm)
+    response = ListOf(Part(StepForm), minimum=1, maximum=20)
+    loosens = Text(500)
 
 
 class ProfileSchema(Form):
@@ -259,11 +243,11 @@ class ProfileSchema(Form):
 
     id = Text(64, pattern=_ID, required=True)
     revision = Text(32, pattern=_REVISION, required=True)
-    title = Text(200, load_default=None)
-    description = Text(4000, load_default=None)
-    extends = Parent(load_default=None)
-    effective_from = Date(load_default=None)
-    effective_to = Date(load_default=None)
-    approved_by = Text(200, load_default=None)
-    use_on = ListOf(Text(32), minimum=1, maximum=10, load_default=None)
+    title = Text(200)
+    description = Text(4000)
+    extends = ProfileReference()
+    effective_from = Date()
+    effective_to = Date()
+    approved_by = Text(200)
+    use_on = ListOf(Text(32), minimum=1, maximum=10)
     rules = ListOf(Part(RuleForm), minimum=1, maximum=200, required=True)

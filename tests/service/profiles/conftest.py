@@ -1,0 +1,56 @@
+from collections.abc import Callable
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from weighworthy_service.checks.circumstances import Circumstances
+from weighworthy_service.metrology.instrument import Instrument
+from weighworthy_service.profiles.errors import ProfileNotUsable
+from weighworthy_service.profiles.finding import read_profile
+
+
+@pytest.fixture
+def document() -> Callable[..., dict[str, Any]]:
+    """A document of the invented Kestrel Mill Foods around the given rules."""
+
+    def make(*rules: dict[str, Any], **more: Any) -> dict[str, Any]:
+        return {"id": "kestrel-mill", "revision": "2026-03", "rules": list(rules) or [{}], **more}
+
+    return make
+
+
+@pytest.fixture
+def flaws(document: Callable[..., dict[str, Any]]) -> Callable[..., list[tuple[str, str]]]:
+    """(pointer, code) of everything wrong with a document around the given rules."""
+
+    def find(*rules: dict[str, Any], **more: Any) -> list[tuple[str, str]]:
+        try:
+            read_profile(document(*rules, **more))
+        except ProfileNotUsable as error:
+            return [("/".join(map(str, flaw.path)), flaw.code) for flaw in error.flaws]
+        return []
+
+    return find
+
+
+@pytest.fixture
+def sentences(document: Callable[..., dict[str, Any]]) -> Callable[..., str]:
+    """What is said to people about a document around the given rules."""
+
+    def find(*rules: dict[str, Any], **more: Any) -> str:
+        with pytest.raises(ProfileNotUsable) as caught:
+            read_profile(document(*rules, **more))
+        return str(caught.value)
+
+    return find
+
+
+@pytest.fixture
+def at() -> Callable[..., Circumstances]:
+    """Circumstances of a check on one balance."""
+
+    def make(method: str | None = None, **instrument: Any) -> Circumstances:
+        return Circumstances(Instrument(Decimal("0.001"), **instrument), weights={}, method=method)
+
+    return make
