@@ -1,0 +1,103 @@
+"""Who is let in: keys, this machine, everybody; a proxy on this machine never opens the door."""
+
+from hashlib import sha256
+
+import pytest
+
+from weighworthy_service.web.app import create_app
+from weighworthy_service.web.settings import Settings
+
+KEY = "kmf-harbour-1"
+KEYED = Settings(keys=frozenset({sha256(KEY.encode()).digest(), bytes(32)}))
+LOOPBACK = Settings(anonymous="loopback")
+BOTH = Settings(anonymous="loopback", keys=KEYED.keys)
+OPEN = Settings(anonymous="yes")
+
+
+def status(
+    settings: Settings,
+    path: str = "/v1/info",
+    peer: str = "127.0.0.1",
+    host: str = "localhost",
+    **headers: str,
+) -> int:
+    sent = {name.replace("_", "-"): value for name, value in headers.items()}
+    client = create_app(settings).test_client()
+    response = client.get(
+        path, base_url=f"http://{host}", headers=sent, environ_overrides={"REMOTE_ADDR": peer}
+    )
+    if response.status_code in (401, 403):
+        assert response.headers["WWW-Authenticate"] == "Bearer"
+        assert response.content_type == "application/problem+json"
+    return response.status_code
+
+
+@pytest.mark.parametrize(
+    ("authorization", "expected"),
+    [
+        (f"Bearer {KEY}", 200),
+        (f"bearer {KEY}", 200),
+        ("Bearer another", 403),
+        ("Bearer ", 401),
+        (f"Basic {KEY}", 401),
+        (KEY, 401),
+        ("", 401),
+    ],
+)
+def test_keys(authorization: str, expected: int) -> None:
+    assert status(KEYED, Authorization=authorization) == expected
+
+
+def test_without_authorization_even_from_this_machine() -> None:
+    assert status(KEYED) == 401
+
+
+@pytest.mark.parametrize("path", ["/livez", "/readyz", "/openapi.json", "/problems/invalid"])
+def test_open_addresses(path: str) -> None:
+    assert status(KEYED, path) == 200
+
+
+@pytest.mark.parametrize("path", ["/v1/info", "/v1/checks", "/v1/nothing", "/v1"])
+def test_guarded_addresses(path: str) -> None:
+    assert status(KEYED, path) == 401
+
+
+@pytest.mark.parametrize(
+    ("peer", "host"),
+    [
+        ("127.0.0.1", "localhost"),
+        ("127.9.9.9", "127.0.0.1:8000"),
+        ("::1", "[::1]:8000"),
+        ("::ffff:127.0.0.1", "[::1]"),
+    ],
+)
+def test_this_machine_is_let_in(peer: str, host: str) -> None:
+    assert status(LOOPBACK, peer=peer, host=host) == 200
+
+
+@pytest.mark.parametrize("peer", ["192.0.2.7", "2001:db8::1", "::ffff:192.0.2.7", ""])
+def test_other_machines_are_not(peer: str) -> None:
+    assert status(LOOPBACK, peer=peer) == 401
+
+
+@pytest.mark.parametrize(
+    "header",
+    ["Forwarded", "X_Forwarded_For", "X_Forwarded_Proto", "X_Forwarded_Any", "X_Real_IP", "Via"],
+)
+def test_a_proxy_on_this_machine_opens_nothing(header: str) -> None:
+    assert status(LOOPBACK, **{header: "127.0.0.1"}) == 401
+
+
+def test_a_page_in_a_browser_here_under_another_name_opens_nothing() -> None:
+    assert status(LOOPBACK, host="rebound.example:8000") == 401
+
+
+def test_keys_beside_loopback() -> None:
+    assert status(BOTH) == 200
+    assert status(BOTH, peer="192.0.2.7") == 401
+    assert status(BOTH, peer="192.0.2.7", Authorization=f"Bearer {KEY}", Via="1.1 x") == 200
+    assert status(BOTH, Authorization="Bearer another") == 403
+
+
+def test_everybody() -> None:
+    assert status(OPEN, peer="192.0.2.7", Via="1.1 x", Authorization="Bearer another") == 200
