@@ -136,6 +136,7 @@ def test_the_lower_limit_lies_below_the_upper_where_that_can_be_told(flaws, lowe
         (("10 g", "10 g"), [1]),
         (("10 g", "9999 mg"), [1]),
         (("20 d", "10 d", "30 d"), [1]),
+        (("20 e", "20 e"), [1]),
         (("3 g", "2 g", "1 g"), [1, 2]),
     ],
 )
