@@ -6,6 +6,7 @@ from importlib import resources
 from itertools import product
 from math import ceil, sqrt
 
+import numpy as np
 import pytest
 from scipy.stats import studentized_range
 
@@ -119,6 +120,19 @@ def test_rounding_of_three_readings_moves_a_loss_by_no_more_than_d_over_the_init
         )
         # The bound is one of first order; 2 d/m of it are left over for the rest.
         assert worst <= d / start * (1 + 2 * d / start)
+
+
+@pytest.mark.parametrize(
+    ("scatter", "fewest", "most"), [(FLOOR, 1 / 5000, 1 / 3000), (1.0, 0.06, 0.07)]
+)
+def test_how_often_a_balance_without_error_exceeds_two_scale_intervals(scatter, fewest, most):
+    # Loads and zeros anywhere between two steps; each of the two readings has half the variance.
+    random, times = np.random.default_rng(20260301), 1_000_000
+    zero, load = random.random(times), random.random(times)
+    loaded = np.round(zero + load + random.normal(0, scatter / sqrt(2), times))
+    unloaded = np.round(zero + random.normal(0, scatter / sqrt(2), times))
+    share = np.mean(np.abs(loaded - unloaded - load) > 2)
+    assert fewest < share < most
 
 
 @pytest.mark.parametrize(("dry_loss", "held"), [(0.0, True), (0.20, True), (0.21, False)])
