@@ -21,11 +21,16 @@ VERDICTS: Final[tuple[Verdict, ...]] = (
 
 @dataclass(frozen=True, slots=True)
 class CriterionName:
-    """What a kind may judge: the name, the unit of its value (g or %), whether it has one load."""
+    """What a kind may judge: the name and the unit of its value (g or %).
+
+    `has_load`: it is the error of one load, which "% of load" refers to. `on_pan`: it belongs to
+    something on the pan at all, so that bands by load can choose its limit.
+    """
 
     name: str
     unit: Literal["g", "%"]
     has_load: bool = False
+    on_pan: bool = True
 
 
 @dataclass(frozen=True, slots=True)

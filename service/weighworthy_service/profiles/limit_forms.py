@@ -18,8 +18,6 @@ Form = Mapping[str, Any]
 _COMBINED: Final = ("smaller_of", "larger_of")
 # Each of the four excludes the others; the two sides of an asymmetric limit count as one.
 _FORMS: Final = (("within",), ("lower", "upper"), ("smaller_of",), ("larger_of",), ("bands",))
-# Nothing lies on the pan when it is read; every other criterion belongs to some load.
-_WITHOUT_LOAD: Final = ("zero_return",)
 
 
 def limit_flaws(form: Form, criterion: CriterionName, path: Path) -> Iterator[Flaw]:
@@ -41,7 +39,7 @@ def limit_flaws(form: Form, criterion: CriterionName, path: Path) -> Iterator[Fl
         for position, part in enumerate(form.get(name) or ()):
             yield from limit_flaws(part, criterion, (*path, name, position))
     if form.get("bands") is not None:
-        if criterion.name in _WITHOUT_LOAD:
+        if not criterion.on_pan:
             yield Flaw((*path, "bands"), "no-load", f"{criterion.name} has no load to choose by")
         yield from _band_flaws(form["bands"], criterion, (*path, "bands"))
 

@@ -43,7 +43,7 @@ from weighworthy_service.metrology.budget import BudgetRow
 from weighworthy_service.metrology.quantity import EXACT
 
 SPAN_ERROR: Final = CriterionName("span_error", "g", has_load=True)
-ZERO_RETURN: Final = CriterionName("zero_return", "g")
+ZERO_RETURN: Final = CriterionName("zero_return", "g", on_pan=False)
 SPAN_AGREEMENT: Final = CriterionName("span_agreement", "g")
 CRITERIA: Final = (SPAN_ERROR, ZERO_RETURN, SPAN_AGREEMENT)
 
