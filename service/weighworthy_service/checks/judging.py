@@ -161,6 +161,8 @@ def _decided(
     assert criterion.degrees_of_freedom is not None  # noqa: S101
     value = Fraction(criterion.value)
     half = conformity.half_width(interval)
+    if half is not None and half <= 0:  # sides in units that only the balance relates
+        half = None
     room = conformity.distance(value, interval)
     source = f": {in_force.limit.source}" if in_force.limit.source else ""
     return replace(

@@ -7,6 +7,7 @@ Every comparison is exact; a value on a limit is inside.
 
 from decimal import Decimal
 from fractions import Fraction
+from math import inf
 from typing import Final, Literal
 
 from weighworthy_service.metrology.budget import t_probability
@@ -91,10 +92,15 @@ def conformance_probability(
 
     Student's t distribution at the value, scaled by its standard uncertainty; flat prior.
     """
-    above = below = 0.0
+    to_upper = to_lower = inf
     if interval.upper is not None:
-        above = t_probability((value - float(interval.upper)) / standard, degrees_of_freedom)
+        to_upper = (float(interval.upper) - value) / standard
     if interval.lower is not None:
-        below = t_probability((float(interval.lower) - value) / standard, degrees_of_freedom)
-    # The tails are summed, not the body: near 1 the body would lose its digits.
-    return 1.0 - above - below
+        to_lower = (value - float(interval.lower)) / standard
+    nearer, farther = sorted((to_upper, to_lower))
+    # Small probabilities keep their digits: outside the body is small, inside the two tails are.
+    if nearer < 0:
+        body = t_probability(nearer, degrees_of_freedom)
+        return max(0.0, body - t_probability(-farther, degrees_of_freedom))
+    tails = (t_probability(-room, degrees_of_freedom) for room in (nearer, farther))
+    return 1.0 - sum(tails)
