@@ -26,4 +26,5 @@ def _to_digits(value: Exact, digits: int, rounding: str) -> Decimal:
     context = Context(prec=digits, rounding=rounding)
     if isinstance(value, Fraction):
         return context.divide(Decimal(value.numerator), Decimal(value.denominator))
-    return context.plus(Decimal(value))
+    # from_float: Decimal(float) would obey the FloatOperation trap of the calling script.
+    return context.plus(Decimal.from_float(value) if isinstance(value, float) else value)

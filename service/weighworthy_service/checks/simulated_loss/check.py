@@ -7,6 +7,7 @@ from typing import Final, Literal
 
 from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.checks.flaws import Flaw, refuse_if_any
+from weighworthy_service.metrology.quantity import EXACT
 
 # A chamber this much warmer at the end has heated its balance, in K (common practice, no source).
 HEATED_ABOVE: Final = Decimal(10)
@@ -46,7 +47,9 @@ class SimulatedLossCheck:
     def took_heat(self) -> bool | None:
         """Whether the chamber was heated; None where the request does not tell."""
         before, after = self.initial.chamber_temperature, self.final.chamber_temperature
-        rose = None if before is None or after is None else after > before + HEATED_ABOVE
+        rose = None
+        if before is not None and after is not None:
+            rose = EXACT.subtract(after, before) > HEATED_ABOVE
         if self.heating or rose:
             return True
         return None if self.heating is None and rose is None else False
