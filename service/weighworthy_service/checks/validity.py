@@ -10,6 +10,7 @@ from weighworthy_service.checks.flaws import pointer
 from weighworthy_service.checks.outcome import Finding
 from weighworthy_service.checks.terms import AtLeast, Severity, Terms
 from weighworthy_service.metrology.quantity import EXACT
+from weighworthy_service.metrology.rounding import rounded
 from weighworthy_service.metrology.weights import ReferenceWeight
 
 
@@ -38,15 +39,18 @@ def reading_findings(
             yield Finding("indication-off-scale-interval", "warning", message, field)
         if reading.object_place not in judged_stable:
             judged_stable.add(reading.object_place)
-            yield from _stable(reading, terms.validity.stable)
+            yield from settled(reading.object_place, reading.stable, terms.validity.stable)
 
 
-def _stable(reading: Observed, required: Severity | None) -> Iterator[Finding]:
-    field = pointer(*reading.object_place, "stable")
-    if reading.stable is False:
+def settled(
+    object_place: tuple[str | int, ...], stable: bool | None, required: Severity | None
+) -> Iterator[Finding]:
+    """Whether the readings of one object had settled, as far as the request says."""
+    field = pointer(*object_place, "stable")
+    if stable is False:
         message = "the reading had not settled"
         yield Finding("unstable", required or "void", message, field)
-    elif reading.stable is None and required is not None:
+    elif stable is None and required is not None:
         message = "the profile requires a statement that the reading had settled"
         yield Finding("not-stated", required, message, field)
 
@@ -66,7 +70,8 @@ def sitting_findings(
                 "/warm_up",
             )
         elif circumstances.warm_up < warm_up.at_least:
-            message = f"warmed up for less than the {warm_up.at_least / 60:f} min required"
+            minutes = rounded(Fraction(warm_up.at_least) / 60, 6)
+            message = f"warmed up for less than the {minutes:f} min required"
             yield Finding("warm-up-short", warm_up.otherwise, message, "/warm_up")
     for name in used:
         weight = circumstances.weights[name]

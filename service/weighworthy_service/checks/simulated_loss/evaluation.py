@@ -22,7 +22,12 @@ from weighworthy_service.checks.simulated_loss.check import SimulatedLossCheck
 from weighworthy_service.checks.simulated_loss.loss import Outcome, outcome
 from weighworthy_service.checks.simulated_loss.reveals import reveals
 from weighworthy_service.checks.terms import Terms
-from weighworthy_service.checks.validity import Observed, reading_findings, sitting_findings
+from weighworthy_service.checks.validity import (
+    Observed,
+    reading_findings,
+    settled,
+    sitting_findings,
+)
 from weighworthy_service.metrology.budget import BudgetRow
 from weighworthy_service.metrology.quantity import EXACT
 
@@ -135,6 +140,10 @@ def _readings(check: SimulatedLossCheck, terms: Terms) -> Iterator[Finding]:
         if part.indication is not None
     ]
     yield from reading_findings(observed, circumstances, terms)
+    for name, part in parts:
+        # Said of a reading that only the displayed loss stands for: it counts all the same.
+        if part.indication is None and part.stable is False:
+            yield from settled((name,), part.stable, terms.validity.stable)
     used = list(dict.fromkeys(name for _, part in parts for name in part.load))
     yield from sitting_findings(circumstances, used, terms)
     built_up = any(len(part.load) > 1 for _, part in parts)
