@@ -1,5 +1,5 @@
 from decimal import Decimal
-from fractions import Fraction as F
+from fractions import Fraction
 from math import atan, inf, pi
 
 import pytest
@@ -17,10 +17,10 @@ from weighworthy_service.metrology.conformity import (
 )
 from weighworthy_service.metrology.limits import Interval
 
-TWO_SIDED = Interval(F(-10), F(10))
-UPPER = Interval(None, F(10))
-LOWER = Interval(F(-10), None)
-TINY = F(1, 10**15)
+TWO_SIDED = Interval(Fraction(-10), Fraction(10))
+UPPER = Interval(None, Fraction(10))
+LOWER = Interval(Fraction(-10), None)
+TINY = Fraction(1, 10**15)
 
 
 @pytest.mark.parametrize(
@@ -34,68 +34,68 @@ def test_the_guard_band_is_r_times_the_stated_uncertainty(rule, factor, width):
 @pytest.mark.parametrize(
     ("value", "verdict"),
     [
-        (F(10), "pass"),
-        (F(-10), "pass"),
-        (F(0), "pass"),
-        (F(10) + TINY, "fail"),
-        (F(-10) - TINY, "fail"),
+        (Fraction(10), "pass"),
+        (Fraction(-10), "pass"),
+        (Fraction(0), "pass"),
+        (Fraction(10) + TINY, "fail"),
+        (Fraction(-10) - TINY, "fail"),
     ],
 )
 def test_simple_acceptance(value, verdict):
-    assert decide(value, TWO_SIDED, "simple", F(0)) == verdict
+    assert decide(value, TWO_SIDED, "simple", Fraction(0)) == verdict
 
 
 @pytest.mark.parametrize(
     ("value", "verdict"),
     [
-        (F(8), "pass"),
-        (F(-8), "pass"),
-        (F(8) + TINY, "fail"),
-        (F(-8) - TINY, "fail"),
-        (F(10), "fail"),
+        (Fraction(8), "pass"),
+        (Fraction(-8), "pass"),
+        (Fraction(8) + TINY, "fail"),
+        (Fraction(-8) - TINY, "fail"),
+        (Fraction(10), "fail"),
     ],
 )
 def test_guarded_acceptance_with_a_band_of_2(value, verdict):
-    assert decide(value, TWO_SIDED, "guarded", F(2)) == verdict
+    assert decide(value, TWO_SIDED, "guarded", Fraction(2)) == verdict
 
 
 FOUR_WAY = [
-    (F(8), "pass"),
-    (F(8) + TINY, "conditional-pass"),
-    (F(10), "conditional-pass"),
-    (F(10) + TINY, "conditional-fail"),
-    (F(12), "conditional-fail"),
-    (F(12) + TINY, "fail"),
+    (Fraction(8), "pass"),
+    (Fraction(8) + TINY, "conditional-pass"),
+    (Fraction(10), "conditional-pass"),
+    (Fraction(10) + TINY, "conditional-fail"),
+    (Fraction(12), "conditional-fail"),
+    (Fraction(12) + TINY, "fail"),
 ]
 
 
 @pytest.mark.parametrize(("value", "verdict"), FOUR_WAY)
 def test_four_way_on_the_upper_side_and_mirrored(value, verdict):
-    assert decide(value, TWO_SIDED, "four-way", F(2)) == verdict
-    assert decide(-value, TWO_SIDED, "four-way", F(2)) == verdict
-    assert decide(value, UPPER, "four-way", F(2)) == verdict
-    assert decide(-value, LOWER, "four-way", F(2)) == verdict
+    assert decide(value, TWO_SIDED, "four-way", Fraction(2)) == verdict
+    assert decide(-value, TWO_SIDED, "four-way", Fraction(2)) == verdict
+    assert decide(value, UPPER, "four-way", Fraction(2)) == verdict
+    assert decide(-value, LOWER, "four-way", Fraction(2)) == verdict
 
 
 def test_the_worse_side_counts():
     # Against the upper limit 0.5 would pass; against the lower it is only just inside.
-    narrow = Interval(F(0), F(3))
-    assert decide(F(1, 2), narrow, "four-way", F(1)) == "conditional-pass"
+    narrow = Interval(Fraction(0), Fraction(3))
+    assert decide(Fraction(1, 2), narrow, "four-way", Fraction(1)) == "conditional-pass"
 
 
 @pytest.mark.parametrize("rule", ["simple", "guarded", "four-way"])
 def test_a_side_without_limit_never_fails(rule):
-    assert decide(F(-(10**9)), UPPER, rule, F(2)) == "pass"
-    assert decide(F(10**9), LOWER, rule, F(2)) == "pass"
+    assert decide(Fraction(-(10**9)), UPPER, rule, Fraction(2)) == "pass"
+    assert decide(Fraction(10**9), LOWER, rule, Fraction(2)) == "pass"
 
 
 def test_the_acceptance_interval_moves_only_where_a_limit_exists():
-    assert acceptance_interval(TWO_SIDED, F(2)) == Interval(F(-8), F(8))
-    assert acceptance_interval(UPPER, F(2)) == Interval(None, F(8))
-    assert acceptance_interval(LOWER, F(2)) == Interval(F(-8), None)
+    assert acceptance_interval(TWO_SIDED, Fraction(2)) == Interval(Fraction(-8), Fraction(8))
+    assert acceptance_interval(UPPER, Fraction(2)) == Interval(None, Fraction(8))
+    assert acceptance_interval(LOWER, Fraction(2)) == Interval(Fraction(-8), None)
 
 
-HUNDREDTHS = Interval(F(-5, 100), F(5, 100), Decimal("0.01"), Decimal("0.01"))
+HUNDREDTHS = Interval(Fraction(-5, 100), Fraction(5, 100), Decimal("0.01"), Decimal("0.01"))
 
 
 @pytest.mark.parametrize(
@@ -110,28 +110,28 @@ HUNDREDTHS = Interval(F(-5, 100), F(5, 100), Decimal("0.01"), Decimal("0.01"))
     ],
 )
 def test_the_rounding_method_rounds_to_the_place_of_the_limit(value, verdict):
-    assert decide_rounded(F(Decimal(value)), HUNDREDTHS, None) == verdict
+    assert decide_rounded(Fraction(Decimal(value)), HUNDREDTHS, None) == verdict
 
 
 def test_half_to_even_can_favour_the_value():
-    limit = Interval(None, F(4, 100), None, Decimal("0.01"))
-    assert decide_rounded(F(45, 1000), limit, None) == "pass"  # 0.045 becomes 0.04
+    limit = Interval(None, Fraction(4, 100), None, Decimal("0.01"))
+    assert decide_rounded(Fraction(45, 1000), limit, None) == "pass"  # 0.045 becomes 0.04
 
 
 def test_the_absolute_method_does_not_round():
-    assert decide(F(Decimal("0.0549")), HUNDREDTHS, "simple", F(0)) == "fail"
+    assert decide(Fraction(Decimal("0.0549")), HUNDREDTHS, "simple", Fraction(0)) == "fail"
 
 
 def test_a_place_of_the_profile_overrides_that_of_the_limit():
-    assert decide_rounded(F(Decimal("0.0549")), HUNDREDTHS, Decimal("0.001")) == "fail"
-    assert decide_rounded(F(Decimal("0.0504")), HUNDREDTHS, Decimal("0.001")) == "pass"
+    assert decide_rounded(Fraction(Decimal("0.0549")), HUNDREDTHS, Decimal("0.001")) == "fail"
+    assert decide_rounded(Fraction(Decimal("0.0504")), HUNDREDTHS, Decimal("0.001")) == "pass"
 
 
 def test_each_side_is_rounded_to_its_own_place():
-    limit = Interval(F(-15, 10_000), F(2, 1000), Decimal("0.0001"), Decimal("0.001"))
-    assert decide_rounded(F(Decimal("0.0024")), limit, None) == "pass"
-    assert decide_rounded(F(Decimal("-0.00154")), limit, None) == "pass"
-    assert decide_rounded(F(Decimal("-0.0016")), limit, None) == "fail"
+    limit = Interval(Fraction(-15, 10_000), Fraction(2, 1000), Decimal("0.0001"), Decimal("0.001"))
+    assert decide_rounded(Fraction(Decimal("0.0024")), limit, None) == "pass"
+    assert decide_rounded(Fraction(Decimal("-0.00154")), limit, None) == "pass"
+    assert decide_rounded(Fraction(Decimal("-0.0016")), limit, None) == "fail"
 
 
 def test_worst():
@@ -140,13 +140,13 @@ def test_worst():
 
 
 def test_distance_is_to_the_nearest_limit_and_negative_outside():
-    assert distance(F(7), TWO_SIDED) == 3
-    assert distance(F(-12), TWO_SIDED) == -2
-    assert distance(F(-12), UPPER) == 22
+    assert distance(Fraction(7), TWO_SIDED) == 3
+    assert distance(Fraction(-12), TWO_SIDED) == -2
+    assert distance(Fraction(-12), UPPER) == 22
 
 
 def test_half_width_needs_two_sides():
-    assert half_width(Interval(F(-1), F(4))) == F(5, 2)
+    assert half_width(Interval(Fraction(-1), Fraction(4))) == Fraction(5, 2)
     assert half_width(UPPER) is None
     assert half_width(LOWER) is None
 
@@ -183,4 +183,4 @@ def test_far_outside_the_probability_stays_small_and_positive(side, far):
 
 
 def test_an_upside_down_tolerance_holds_nothing():
-    assert conformance_probability(0.0, 1.0, inf, Interval(F(1), F(-1))) == 0.0
+    assert conformance_probability(0.0, 1.0, inf, Interval(Fraction(1), Fraction(-1))) == 0.0

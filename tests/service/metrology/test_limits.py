@@ -1,5 +1,5 @@
 from decimal import Decimal
-from fractions import Fraction as F
+from fractions import Fraction
 
 import pytest
 
@@ -36,13 +36,13 @@ def sides(limit, **of):
 @pytest.mark.parametrize(
     ("text", "size"),
     [
-        ("0.005 g", F(5, 1000)),
-        ("1.5 mg", F(15, 10_000)),
-        ("200 ug", F(2, 10_000)),
-        ("2 d", F(4, 1000)),  # 2 · 0.002 g
-        ("0.5 e", F(5, 1000)),  # 0.5 · 0.01 g
-        ("0.02 % of load", F(8, 1000)),  # 0.0002 · 40 g
-        ("0.02 % of capacity", F(32, 1000)),  # 0.0002 · 160 g
+        ("0.005 g", Fraction(5, 1000)),
+        ("1.5 mg", Fraction(15, 10_000)),
+        ("200 ug", Fraction(2, 10_000)),
+        ("2 d", Fraction(4, 1000)),  # 2 · 0.002 g
+        ("0.5 e", Fraction(5, 1000)),  # 0.5 · 0.01 g
+        ("0.02 % of load", Fraction(8, 1000)),  # 0.0002 · 40 g
+        ("0.02 % of capacity", Fraction(32, 1000)),  # 0.0002 · 160 g
     ],
 )
 def test_a_symmetric_limit_in_every_unit(text, size):
@@ -52,9 +52,9 @@ def test_a_symmetric_limit_in_every_unit(text, size):
 @pytest.mark.parametrize(
     ("text", "points"),
     [
-        ("0.05 %", F(5, 100)),
-        ("2 d", F(1, 100)),  # 100 · 2 · 0.002 g / 40 g, in percentage points
-        ("1 e", F(25, 1000)),  # 100 · 0.01 g / 40 g
+        ("0.05 %", Fraction(5, 100)),
+        ("2 d", Fraction(1, 100)),  # 100 · 2 · 0.002 g / 40 g, in percentage points
+        ("1 e", Fraction(25, 1000)),  # 100 · 0.01 g / 40 g
     ],
 )
 def test_a_limit_of_a_loss_is_in_percentage_points(text, points):
@@ -62,13 +62,13 @@ def test_a_limit_of_a_loss_is_in_percentage_points(text, points):
 
 
 def test_one_side_alone_leaves_the_other_open():
-    assert sides(Limit(upper=read_amount("3 mg"))) == (None, F(3, 1000))
-    assert sides(Limit(lower=read_amount("-3 mg"))) == (F(-3, 1000), None)
+    assert sides(Limit(upper=read_amount("3 mg"))) == (None, Fraction(3, 1000))
+    assert sides(Limit(lower=read_amount("-3 mg"))) == (Fraction(-3, 1000), None)
 
 
 def test_both_sides_may_differ():
     limit = Limit(lower=read_amount("-1 d"), upper=read_amount("3 mg"))
-    assert sides(limit) == (F(-2, 1000), F(3, 1000))
+    assert sides(limit) == (Fraction(-2, 1000), Fraction(3, 1000))
 
 
 BANDS = Limit(
@@ -86,7 +86,7 @@ BANDS = Limit(
     [("1", 1), ("20", 1), ("20.000001", 2), ("50", 2), ("50.1", 3), ("80", 3), ("100", 4)],
 )
 def test_the_upper_end_belongs_to_the_lower_band(load, mg):
-    assert sides(BANDS, load=load) == (F(-mg, 1000), F(mg, 1000))
+    assert sides(BANDS, load=load) == (Fraction(-mg, 1000), Fraction(mg, 1000))
 
 
 def test_above_the_last_band_there_is_no_limit():
@@ -95,7 +95,7 @@ def test_above_the_last_band_there_is_no_limit():
 
 def test_band_ends_are_masses_for_a_loss_too():
     limit = Limit(bands=(Band(read_amount("10000 d"), within("0.02 %")),))  # up to 20 g
-    assert sides(limit, load="20", unit="%") == (F(-2, 100), F(2, 100))
+    assert sides(limit, load="20", unit="%") == (Fraction(-2, 100), Fraction(2, 100))
     assert sides(limit, load="20.001", unit="%") is None
 
 
@@ -104,17 +104,17 @@ SMALL, LARGE = within("1 mg"), within("0.02 % of load")  # 8 mg at 40 g, 0.8 mg 
 
 def test_smaller_and_larger_of_depend_on_the_load():
     smaller, larger = Limit(smaller_of=(SMALL, LARGE)), Limit(larger_of=(SMALL, LARGE))
-    assert sides(smaller, load="40") == (F(-1, 1000), F(1, 1000))
-    assert sides(smaller, load="4") == (F(-8, 10_000), F(8, 10_000))
-    assert sides(larger, load="40") == (F(-8, 1000), F(8, 1000))
-    assert sides(larger, load="4") == (F(-1, 1000), F(1, 1000))
+    assert sides(smaller, load="40") == (Fraction(-1, 1000), Fraction(1, 1000))
+    assert sides(smaller, load="4") == (Fraction(-8, 10_000), Fraction(8, 10_000))
+    assert sides(larger, load="40") == (Fraction(-8, 1000), Fraction(8, 1000))
+    assert sides(larger, load="4") == (Fraction(-1, 1000), Fraction(1, 1000))
 
 
 def test_each_side_is_chosen_by_itself():
     one_sided = Limit(upper=read_amount("0.5 mg"))
-    assert sides(Limit(smaller_of=(SMALL, one_sided))) == (F(-1, 1000), F(5, 10_000))
+    assert sides(Limit(smaller_of=(SMALL, one_sided))) == (Fraction(-1, 1000), Fraction(5, 10_000))
     # The larger of a limit and none is none.
-    assert sides(Limit(larger_of=(SMALL, one_sided))) == (None, F(1, 1000))
+    assert sides(Limit(larger_of=(SMALL, one_sided))) == (None, Fraction(1, 1000))
 
 
 @pytest.mark.parametrize("form", ["smaller_of", "larger_of"])
@@ -158,7 +158,9 @@ def test_an_absolute_limit_has_its_last_written_digit_as_place(text, place):
 
 def test_each_side_has_its_own_place():
     interval = Limit(lower=read_amount("-1.5 mg"), upper=read_amount("2 mg")).at(basis())
-    assert interval == Interval(F(-15, 10_000), F(2, 1000), Decimal("0.0001"), Decimal("0.001"))
+    assert interval == Interval(
+        Fraction(-15, 10_000), Fraction(2, 1000), Decimal("0.0001"), Decimal("0.001")
+    )
 
 
 def test_amounts_of_nested_limits_are_all_found():

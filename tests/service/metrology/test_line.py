@@ -1,4 +1,4 @@
-from fractions import Fraction as F
+from fractions import Fraction
 
 import numpy as np
 import pytest
@@ -6,12 +6,12 @@ from scipy.optimize import linprog
 
 from weighworthy_service.metrology.line import independent, least_squares, terminal, zero_based
 
-LOADS = (F(10), F(20), F(40))
-ERRORS = (F(2), F(3), F(2))  # at zero load the error is 0
+LOADS = (Fraction(10), Fraction(20), Fraction(40))
+ERRORS = (Fraction(2), Fraction(3), Fraction(2))  # at zero load the error is 0
 
 
 def fractions(*values):
-    return tuple(F(v) for v in values)
+    return tuple(Fraction(v) for v in values)
 
 
 def test_terminal():
@@ -76,7 +76,7 @@ def test_least_squares_sensitivities_are_rows_of_the_residual_maker():
 
 def test_the_four_are_different_numbers():
     reach = {max(map(abs, of(LOADS, ERRORS).values)) for of in (terminal, zero_based, independent)}
-    assert reach == {F(2), F(4, 3), F(1)}
+    assert reach == {Fraction(2), Fraction(4, 3), Fraction(1)}
 
 
 def least_reach(xs, es, *, free):
