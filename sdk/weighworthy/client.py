@@ -1,19 +1,25 @@
 """The client: one method for each kind of check, and the way a request takes to the service."""
 
 import json
-import math
 import os
 import platform
 import re
 import uuid
 from collections.abc import Mapping, Sequence
 from typing import Any, Literal, Self, TypeAlias
-from urllib.parse import SplitResult, urlsplit
 
 import requests
 
 from weighworthy import embedded
 from weighworthy._version import __version__
+from weighworthy.connection import (
+    Bearer,
+    check_key,
+    checked_limits,
+    checked_url,
+    no_auth,
+    proxies_for,
+)
 from weighworthy.inputs import (
     Environment,
     Instant,
@@ -30,14 +36,12 @@ from weighworthy.inputs import (
 from weighworthy.replies import json_of, refuse
 from weighworthy.results import Answer, frozen, read_answer
 from weighworthy.site import load_site, merged
-from weighworthy.transport import Limits, Outgoing, call
+from weighworthy.transport import Outgoing, call
 from weighworthy.values import plain
 
 Detail: TypeAlias = Literal["full", "short"]
 Defaults: TypeAlias = str | os.PathLike[str] | Mapping[str, Any]
 
-_LOOPBACK = re.compile(r"localhost|127\.[0-9.]+|::1")
-_NO_PROXY: Mapping[str, Any] = {"http": None, "https": None, "all": None}
 _OPTIONS_OF_A_CALL = ("self", "request_id", "detail")
 
 
@@ -77,19 +81,12 @@ class Client:
         user_agent_suffix: str = "",
         allow_plain_http: bool = False,
     ) -> None:
-        parts = _checked_url(url)
-        local = _LOOPBACK.fullmatch(parts.hostname or "") is not None
+        parts = checked_url(url)
         if api_key is not None:
-            if not re.fullmatch(r"[!-~]+", api_key):
-                raise ValueError("api_key must be printable ASCII without blanks")
-            if parts.scheme == "http" and not local and not allow_plain_http:
-                raise ValueError(
-                    "an API key over http can be read by anyone on the way: use https, or "
-                    "allow_plain_http=True if the network is trusted"
-                )
+            check_key(api_key, parts, allow_plain_http)
         if not re.fullmatch(r"[ -~]*", user_agent_suffix):
             raise ValueError("user_agent_suffix must be printable ASCII")
-        self._limits = _checked_limits(timeout, retries, deadline)
+        self._limits = checked_limits(timeout, retries, deadline)
         self._site = load_site(defaults)
         self._url = url.rstrip("/")
         self._session = requests.Session() if session is None else session
@@ -99,8 +96,8 @@ class Client:
         # Each of these is given with every request, because requests lets the environment
         # (.netrc, HTTP_PROXY, REQUESTS_CA_BUNDLE) override what is only set on a session.
         self._options: dict[str, Any] = {
-            "auth": _Bearer(api_key) if api_key is not None else self._session.auth or _no_auth,
-            "proxies": dict(_NO_PROXY) if local else {},
+            "auth": Bearer(api_key) if api_key is not None else self._session.auth or no_auth,
+            "proxies": proxies_for(parts),
             "verify": self._session.verify if verify is True else verify,
             "cert": cert,
         }
@@ -261,41 +258,3 @@ class Client:
         reply = call(outgoing, self._limits)
         refuse(reply, request_id)
         return reply.body, reply.headers.get("x-request-id")
-
-
-class _Bearer:
-    """As a callable, because a .netrc entry replaces an Authorization header set otherwise."""
-
-    def __init__(self, api_key: str) -> None:
-        self._value = f"Bearer {api_key}"
-
-    def __call__(self, request: requests.PreparedRequest) -> requests.PreparedRequest:
-        request.headers["Authorization"] = self._value
-        return request
-
-
-def _no_auth(request: requests.PreparedRequest) -> requests.PreparedRequest:
-    return request
-
-
-def _checked_url(url: str) -> SplitResult:
-    parts = urlsplit(url)
-    # The URL is not repeated in these messages: it may hold a password.
-    if parts.username is not None or parts.password is not None:
-        raise ValueError("the URL must not hold a user name or password; use api_key")
-    if parts.scheme not in ("http", "https") or not parts.hostname:
-        raise ValueError("the URL must be http://host or https://host, with a port and path if any")
-    if parts.query or parts.fragment:
-        raise ValueError("the URL must not have a query or a fragment")
-    _ = parts.port  # raises ValueError when it is no port
-    return parts
-
-
-def _checked_limits(timeout: tuple[float, float], retries: int, deadline: float) -> Limits:
-    connect, read = timeout
-    for seconds in (connect, read, deadline):
-        if not (math.isfinite(seconds) and seconds > 0):
-            raise ValueError("timeout and deadline are positive numbers of seconds")
-    if retries < 0:
-        raise ValueError("retries must not be negative")
-    return Limits(connect=connect, read=read, retries=retries, deadline=deadline)

@@ -18,7 +18,6 @@ from weighworthy import Client, Invalid, KeyMissing, KeyNotAllowed
 
 ROOT = Path(__file__).parents[2]
 CONFIG = ROOT / "service" / "gunicorn.conf.py"
-APPLICATION = "weighworthy_service.web.wsgi:application"
 
 # An invented site of the invented Kestrel Mill Foods.
 INSTRUMENT = {
@@ -62,11 +61,12 @@ def running(folder: Path, workers: int, **settings: str) -> Iterator[tuple[str, 
         address = f"127.0.0.1:{free.getsockname()[1]}"
     pids, log = folder / "pids.txt", folder / "log.txt"
     environment = {n: v for n, v in os.environ.items() if not n.startswith("WEIGHWORTHY_")}
-    command = [sys.executable, "-m", "gunicorn", "-c", str(CONFIG), "-b", address]
-    command += ["-w", str(workers), "--access-logfile", str(pids), "--access-logformat", "%(p)s"]
+    environment |= {"WEIGHWORTHY_BIND": address, "WEIGHWORTHY_WORKERS": str(workers)}
+    command = [sys.executable, "-m", "gunicorn", "-c", str(CONFIG)]
+    command += ["--access-logfile", str(pids), "--access-logformat", "%(p)s"]
     with log.open("wb") as sink:
         server = subprocess.Popen(
-            [*command, APPLICATION],
+            command,
             cwd=folder,
             env={**environment, "HOME": str(folder), **settings},
             stdout=sink,

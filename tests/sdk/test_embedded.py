@@ -3,6 +3,7 @@
 import io
 import sys
 from collections.abc import Callable, Iterable
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -88,11 +89,13 @@ def test_a_path_arrives_as_bytes_seen_through_latin_1() -> None:
     assert isinstance(app.environs[0]["wsgi.input"], io.BytesIO)
 
 
-def test_the_environment_has_no_say(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_environment_has_no_say(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "netrc").write_text("default login somebody password else\n", encoding="utf-8")
+    monkeypatch.setenv("NETRC", str(tmp_path / "netrc"))
     monkeypatch.setenv("HTTP_PROXY", "http://127.0.0.1:1")
     app = TinyApp("200 OK", JSON, [b"{}"])
-    assert client_for(app).info() == {}
-    assert len(app.environs) == 1
+    assert embedded_session(app).get(URL, timeout=1).status_code == 200
+    assert "HTTP_AUTHORIZATION" not in app.environs[0]
 
 
 def test_a_fault_of_the_application_still_closes_it() -> None:

@@ -83,20 +83,20 @@ def test_a_compressed_answer(serve: Any, reply: Any, answer_bytes: bytes) -> Non
 
 
 def test_silence_is_a_read_time_out(serve: Any) -> None:
-    with serve(lambda *_: time.sleep(1)) as (url, seen):
+    with serve(lambda *_: time.sleep(3)) as (url, seen):
         client = Client(url, timeout=(1, 0.1), retries=0)
-        assert took(lambda: check(client), TimedOut) < 0.6
+        assert took(lambda: check(client), TimedOut) < 2
         assert len(seen) == 1
 
 
 def test_silence_in_the_middle_of_a_body(serve: Any) -> None:
     def handle(handler: Handler, _: bytes) -> None:
         start(handler, 100)
-        trickle(handler, iter([b"{"]), 1)
+        trickle(handler, iter([b"{"]), 3)
 
     with serve(handle) as (url, _):
         client = Client(url, timeout=(1, 0.1), retries=0)
-        assert took(lambda: check(client), TimedOut) < 0.6
+        assert took(lambda: check(client), TimedOut) < 2
 
 
 def test_a_read_time_out_is_tried_again(serve: Any, reply: Any, answer_bytes: bytes) -> None:
@@ -105,43 +105,63 @@ def test_a_read_time_out_is_tried_again(serve: Any, reply: Any, answer_bytes: by
     def handle(handler: Handler, _: bytes) -> None:
         calls.append(1)
         if len(calls) == 1:
-            time.sleep(0.4)
+            time.sleep(1.5)
         reply(handler, answer_bytes)
 
     with serve(handle) as (url, _):
-        assert check(Client(url, timeout=(1, 0.2))).verdict == "fail"
+        assert check(Client(url, timeout=(1, 0.7))).verdict == "fail"
         assert len(calls) == 2
 
 
 def test_a_trickling_body_meets_the_deadline(serve: Any) -> None:
     def handle(handler: Handler, _: bytes) -> None:
         start(handler, 1000)
-        trickle(handler, iter([b" "] * 30))
+        trickle(handler, iter([b" "] * 100))
 
     with serve(handle) as (url, seen):
         client = Client(url, timeout=(1, 1), deadline=0.3)
-        assert 0.2 < took(lambda: check(client), DeadlineExceeded) < 0.8
+        assert 0.2 < took(lambda: check(client), DeadlineExceeded) < 2
         assert len(seen) == 1
 
 
 def test_trickling_headers_meet_the_deadline(serve: Any) -> None:
     def handle(handler: Handler, _: bytes) -> None:
-        trickle(handler, iter([b"HTTP/1.1 200 OK\r\n", *[b"X: y\r\n"] * 30]))
+        trickle(handler, iter([b"HTTP/1.1 200 OK\r\n", *[b"X: y\r\n"] * 90]))
 
     with serve(handle) as (url, _):
         client = Client(url, timeout=(1, 1), deadline=0.3)
-        assert 0.2 < took(lambda: check(client), DeadlineExceeded) < 0.8
+        assert 0.2 < took(lambda: check(client), DeadlineExceeded) < 2
+
+
+def test_nothing_goes_on_reading_long_after_the_deadline(serve: Any) -> None:
+    ended = threading.Event()
+
+    def handle(handler: Handler, _: bytes) -> None:
+        handler.send_response(200)
+        handler.send_header("Content-Type", "application/json")
+        handler.send_header("Transfer-Encoding", "chunked")
+        handler.end_headers()
+        trickle(handler, iter([b"1\r\n \r\n"] * 100))
+        ended.set()
+
+    earlier = set(threading.enumerate())
+    with serve(handle) as (url, _):
+        took(lambda: check(Client(url, timeout=(1, 1), deadline=0.2)), DeadlineExceeded)
+        (call,) = (t for t in set(threading.enumerate()) - earlier if t.name == "weighworthy-call")
+        call.join(timeout=3)
+        assert not call.is_alive()
+        assert not ended.is_set(), "the server still sends"
 
 
 def test_a_stall_after_a_trickle_meets_the_deadline(serve: Any) -> None:
     def handle(handler: Handler, _: bytes) -> None:
         start(handler, 1000)
         trickle(handler, iter([b" "] * 4))
-        time.sleep(1)
+        time.sleep(5)
 
     with serve(handle) as (url, _):
-        client = Client(url, timeout=(1, 0.9), deadline=0.4)
-        assert took(lambda: check(client), DeadlineExceeded) < 0.7
+        client = Client(url, timeout=(1, 4), deadline=0.4)
+        assert took(lambda: check(client), DeadlineExceeded) < 2
 
 
 def test_a_dropped_connection_is_tried_again(serve: Any, reply: Any, answer_bytes: bytes) -> None:
