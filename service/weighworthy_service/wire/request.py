@@ -135,7 +135,8 @@ class ProfileReference(Strict[Any]):
             raise refused("malformed-text", f"{self.wanted} is needed") from None
 
     def keywords(self) -> dict[str, Any]:
-        return {"anyOf": [self._name.keywords(), {"type": "object"}]}
+        """Of the name; the schema of a profile stands beside it in the document."""
+        return self._name.keywords()
 
 
 class CommonForm(Form):
