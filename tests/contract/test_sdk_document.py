@@ -1,0 +1,94 @@
+"""What the client says by hand, held against the published description of the service."""
+
+import dataclasses
+import inspect
+import json
+import typing
+from pathlib import Path
+from typing import Any, get_args
+
+import pytest
+
+from weighworthy import Client, errors, inputs, results, values
+
+DOCUMENT = Path(__file__).parents[2] / "openapi" / "weighworthy-v1.json"
+SCHEMAS: dict[str, Any] = json.loads(DOCUMENT.read_text(encoding="utf-8"))["components"]["schemas"]
+OF_THE_CALL = {"self", "request_id", "detail"}
+
+
+@pytest.mark.parametrize(
+    ("method", "schema"),
+    [
+        (Client.check_span, "SpanCheck"),
+        (Client.check_linearity, "LinearityCheck"),
+        (Client.check_simulated_loss, "SimulatedLossCheck"),
+    ],
+)
+def test_parameters_are_the_fields_of_the_request(method: Any, schema: str) -> None:
+    parameters = inspect.signature(method).parameters
+    # The URL says which check it is.
+    assert parameters.keys() - OF_THE_CALL == SCHEMAS[schema]["properties"].keys() - {"check"}
+    needed = {name for name, p in parameters.items() if p.default is p.empty} - OF_THE_CALL
+    # Instrument and weights may come from the site.
+    assert needed == set(SCHEMAS[schema]["required"]) - {"instrument", "weights"}
+
+
+@pytest.mark.parametrize(
+    "shape",
+    [
+        inputs.Weight,
+        inputs.Instrument,
+        inputs.Eccentricity,
+        inputs.HotZeroCorrection,
+        inputs.Environment,
+        inputs.Round,
+        inputs.Point,
+        inputs.Loading,
+        inputs.SeriesPoint,
+    ],
+)
+def test_shapes_of_the_request(shape: Any) -> None:
+    schema = SCHEMAS[shape.__name__]
+    hints = typing.get_type_hints(shape)
+    assert hints.keys() == schema["properties"].keys()
+    assert set(shape.__required_keys__) == set(schema.get("required", []))
+    for name, published in schema["properties"].items():
+        # Weight classes are text: scripts read them from certificates, not from an editor's list.
+        choices = set() if name == "weight_class" else set(published.get("enum", [])) - {None}
+        assert _choices(hints[name]) == choices, name
+        assert (name in values._COUNTS) == ("integer" in published.get("type", [])), name
+
+
+def test_occasions() -> None:
+    published = SCHEMAS["SpanCheck"]["properties"]["occasion"]["enum"]
+    assert set(get_args(inputs.Occasion)) == set(published) - {None}
+
+
+def _choices(hint: Any) -> set[str]:
+    """Texts of every Literal in a type hint."""
+    if typing.get_origin(hint) is typing.Literal:
+        return set(get_args(hint))
+    return {text for part in get_args(hint) for text in _choices(part)}
+
+
+@pytest.mark.parametrize(
+    ("result", "schema"),
+    [
+        (results.Answer, "Answer"),
+        (results.Criterion, "Criterion"),
+        (results.BudgetRow, "BudgetRow"),
+        (results.Finding, "Finding"),
+        (results.ProfileRef, "ProfileIdentity"),
+        (results.EngineRef, "Engine"),
+        (errors.FieldError, "FieldError"),
+    ],
+)
+def test_fields_of_the_answer(result: Any, schema: str) -> None:
+    own = {"raw", "data", "request_id"} if result is results.Answer else set()
+    fields = {field.name for field in dataclasses.fields(result)}
+    assert fields - own == SCHEMAS[schema]["properties"].keys()
+
+
+def test_verdicts() -> None:
+    published = SCHEMAS["Answer"]["properties"]["verdict"]["enum"]
+    assert set(results.VERDICTS) == set(published) - {None}
