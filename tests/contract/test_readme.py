@@ -1,0 +1,115 @@
+"""What the README shows is run: its commands, its clients, its example output."""
+
+import json
+import os
+import re
+import shlex
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+README = (ROOT / "README.md").read_text("utf-8")
+EXAMPLE_ADDRESS = "http://127.0.0.1:8000"
+
+
+def block(mark):
+    """The code block that follows an HTML comment in the README."""
+    return re.search(rf"<!-- {mark} -->\n```\w+\n(.*?)```", README, re.DOTALL)[1]
+
+
+def run(command, **kwargs):
+    return subprocess.run(
+        command,
+        check=False,
+        cwd=ROOT,
+        capture_output=True,
+        encoding="utf-8",
+        timeout=120,
+        **kwargs,
+    )
+
+
+def morning(*arguments, url=None, clean_environment):
+    """The example script, as the README's first command ends."""
+    script = shlex.split(block("run").rpartition("&&")[2])
+    assert script[0] == ".venv/bin/python"
+    environment = (
+        clean_environment if url is None else {**clean_environment, "WEIGHWORTHY_URL": url}
+    )
+    return run([sys.executable, *script[1:], *arguments], env=environment)
+
+
+@pytest.fixture
+def clean_environment(monkeypatch):
+    monkeypatch.delenv("WEIGHWORTHY_URL", raising=False)
+    return dict(os.environ)
+
+
+def test_first_command_prints_verdicts(clean_environment):
+    done = morning(clean_environment=clean_environment)
+    assert done.returncode == 0, done.stderr
+    verdicts = re.findall(r"^  ([●◐◑■○–] [a-z ]+):", done.stdout, re.MULTILINE)
+    # By hand: 9.05 mg off at 50 g, adjusted; a linear run; -0.001 %; -0.033 % of 0.04 %;
+    # 16.74 % shown for 16.667 %; an overdue weight with a loss of 16.733 %.
+    expected = ["● pass", "● pass", "● pass", "◐ conditional pass", "■ fail", "○ void"]
+    assert verdicts == expected
+    shown = re.search(r"```text\n(MA-07.*?)```", README, re.DOTALL)[1]
+    assert shown.strip() in done.stdout
+
+
+def test_gate_tells_that_a_balance_must_not_be_used(clean_environment):
+    assert morning("--gate", clean_environment=clean_environment).returncode == 1
+
+
+def test_same_verdicts_from_a_server(clean_environment, live_service):
+    embedded = morning(clean_environment=clean_environment)
+    served = morning(url=live_service, clean_environment=clean_environment)
+    assert served.stdout == embedded.stdout
+
+
+def test_refused_check_is_reported(clean_environment, tmp_path):
+    checks = json.loads((ROOT / "examples/kestrel/monday.json").read_text("utf-8"))
+    checks[0]["rounds"][0]["indication"] = "50,009 g"
+    faulty = tmp_path / "checks.json"
+    faulty.write_text(json.dumps(checks), "utf-8")
+    done = morning(str(faulty), clean_environment=clean_environment)
+    assert done.returncode == 2
+    assert "/rounds/0/indication" in done.stdout
+
+
+def test_ci_runs_the_second_command():
+    """`.ci/run` takes the command out of the README; its pattern must find exactly that line."""
+    (line,) = [row for row in block("test").splitlines() if row.startswith("python3")]
+    assert "pytest" in line
+    assert "<!-- test -->" in (ROOT / ".ci/run").read_text("utf-8")
+
+
+@pytest.mark.needs_curl
+@pytest.mark.skipif(shutil.which("curl") is None, reason="needs curl")
+def test_curl(live_service):
+    command = block("curl").replace("\\\n", " ").replace(EXAMPLE_ADDRESS, live_service)
+    done = run([*shlex.split(command), "--noproxy", "*"])
+    assert done.returncode == 0, done.stderr
+    assert json.loads(done.stdout)["verdict"] == "pass"
+
+
+def test_python(live_service):
+    code = block("python").replace(EXAMPLE_ADDRESS, live_service)
+    done = run([sys.executable, "-c", code])
+    assert done.returncode == 0, done.stderr
+    # (12.001 - 10.001)/12.001 = 16.66528 %; expected 2/12.00006 = 16.66658 %: -0.0013.
+    assert re.fullmatch(r"pass True -0\.0013\d+ ± 0\.017 %\n", done.stdout)
+
+
+@pytest.mark.needs_pwsh
+@pytest.mark.skipif(shutil.which("pwsh") is None, reason="needs a PowerShell")
+@pytest.mark.parametrize(("end", "code"), [("10.001", 0), ("10.100", 1)])
+def test_powershell(live_service, end, code):
+    script = ["pwsh", "-NoProfile", "-File", "examples/simulated_loss.ps1", "-Url", live_service]
+    done = run([*script, "-Start", "12.001", "-End", end])
+    assert done.returncode == code, done.stdout + done.stderr
+    assert "verdict: " in done.stdout
