@@ -38,7 +38,7 @@ dependencies gives the same bytes, so it is safe to repeat any call.
 Refusals are `application/problem+json` whatever `Accept` says, except those of the HTTP server
 itself (a request line or header beyond its limits), which do not reach the application.
 """
-_EVERYWHERE: Final = ("malformed-request", "internal", "overloaded")
+_EVERYWHERE: Final = ("internal", "overloaded")
 _GUARDED: Final = ("key-missing", "key-not-allowed", "rate-limited")
 _JUDGING: Final = (
     "malformed-json",

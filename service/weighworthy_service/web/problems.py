@@ -43,8 +43,9 @@ def register_problems(app: Flask) -> None:
 
 
 def _from_http(error: HTTPException) -> Response:
-    code = error.code or 500
-    slug = _BY_STATUS.get(code, "malformed-request" if code < 500 else "internal")
+    slug = _BY_STATUS.get(error.code or 500)
+    if slug is None:
+        return _unexpected(error)
     allowed = next((value for name, value in error.get_headers() if name == "Allow"), None)
     detail = f"it takes {allowed}" if allowed else PROBLEMS[slug].title
     response = problem(slug, detail)

@@ -28,12 +28,6 @@ _KINDS: Final = (
         "and at most 32 levels of nesting. `detail` says where reading stopped.",
     ),
     ProblemKind(
-        "malformed-request",
-        400,
-        "The request is not well-formed HTTP",
-        "Look at the request line and the headers, above all at `Host`.",
-    ),
-    ProblemKind(
         "key-missing",
         401,
         "An API key is needed",
