@@ -1,8 +1,8 @@
 """OIML R 76-1:2006, Table 6: maximum permissible errors on initial verification, in e.
 
 Compared with a public transcription and a national regulation; in service twice as much
-(regulation; clause 3.5.2 from memory). By analogy only: R 76 does not cover moisture analysers. None of it is in
-the built-in profile; it is what limits in bands are made for.
+(regulation; clause 3.5.2 from memory). By analogy only: R 76 does not cover moisture analysers.
+None of it is in the built-in profile; it is what limits in bands are made for.
 """
 
 from decimal import Decimal

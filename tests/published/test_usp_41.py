@@ -2,7 +2,7 @@
 
 Read in quotations and summaries of the chapter, not in the chapter. Accuracy: a weight of 5 % to
 100 % of the capacity deviates by at most 0.10 %; its own error is at most a third of that. A
-standard deviation below 0.41 d is replaced by 0.41 d. The chapter's repeatability test is no check we have.
+standard deviation below 0.41 d is replaced by 0.41 d. No check here is its repeatability test.
 """
 
 from decimal import Decimal
