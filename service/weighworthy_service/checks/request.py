@@ -4,8 +4,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from typing import Any, ClassVar, Final
 
-from marshmallow import post_load
-
 from weighworthy_service.checks.circumstances import OCCASIONS, Circumstances
 from weighworthy_service.metrology.weights import ReferenceWeight
 from weighworthy_service.wire.fields import OneOf
@@ -32,10 +30,8 @@ class CheckForm(CommonForm):
 
     occasion = OneOf(OCCASIONS, metadata={"default": "routine"})
 
-    @post_load
-    def build(self, data: dict[str, Any], **_: Any) -> CheckRequest:
+    def build(self, stated: dict[str, Any]) -> CheckRequest:
         """Raises: SenseError, when the values cannot mean anything together."""
-        stated = {name: value for name, value in data.items() if value is not None}
         stated.pop("check", None)
         profile, digest, labels = (stated.pop(name, None) for name in _BESIDE)
         circumstances = {name: stated.pop(name) for name in CIRCUMSTANCES if name in stated}

@@ -77,8 +77,7 @@ def _error(path: Path, said: str) -> FieldError:
 def _leaves(messages: Any, path: Path) -> Iterator[tuple[Path, str]]:
     if isinstance(messages, dict):
         for key, below in messages.items():
-            # `None` is how a form says "the object itself"; no JSON key can be None.
-            yield from _leaves(below, path if key is None else (*path, key))
+            yield from _leaves(below, (*path, key))
     elif isinstance(messages, list):
         for message in messages:
             yield from _leaves(message, path)
