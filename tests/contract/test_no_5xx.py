@@ -98,6 +98,8 @@ plain = st.one_of(
     st.fixed_dictionaries({"within": amounts}),
     st.fixed_dictionaries({"lower": amounts}),
     st.fixed_dictionaries({"upper": amounts}),
+    st.fixed_dictionaries({"lower": amounts.map("-{}".format), "upper": amounts}),
+    st.fixed_dictionaries({"lower": amounts, "upper": amounts}),
 )
 limits = st.one_of(
     plain,

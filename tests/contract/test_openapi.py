@@ -49,6 +49,15 @@ def test_every_problem_that_an_evaluation_may_give_is_documented(document: dict[
     assert {slug for slug in PROBLEMS if f"`{slug}`" in said} == set(PROBLEMS) - later - elsewhere
 
 
+@pytest.mark.parametrize("path", ["/v1/checks", "/v1/info", "/livez", "/readyz"])
+def test_what_is_read_conforms(
+    path: str, client: FlaskClient, conforms: Callable[..., None]
+) -> None:
+    response = client.get(path)
+    assert response.status_code == 200
+    conforms(path, "get", response.status_code, response.content_type, response.data)
+
+
 def objects(schema: Any) -> Iterator[dict[str, Any]]:
     if isinstance(schema, dict):
         if "properties" in schema:
