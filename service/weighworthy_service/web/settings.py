@@ -33,7 +33,7 @@ class Settings:
             SettingsError: neither is set, or one cannot be understood: a service that judges for
                 everybody must be somebody's decision, not a forgotten setting.
         """
-        anonymous = _anonymous(environment.get("WEIGHWORTHY_ANONYMOUS", "no"))
+        anonymous = _anonymous(environment.get("WEIGHWORTHY_ANONYMOUS") or "no")
         file = environment.get("WEIGHWORTHY_KEYS_FILE")
         if not file and anonymous == "no":
             raise SettingsError(

@@ -7,6 +7,7 @@ from typing import Any, Final
 
 from flask import Flask, Response, request
 from marshmallow import ValidationError
+from werkzeug.datastructures import MIMEAccept
 
 from weighworthy_service.checks.answer import ENGINE_REVISION, answer, request_digest
 from weighworthy_service.checks.flaws import Flaw, SenseError
@@ -118,8 +119,12 @@ def _summary(errors: list[FieldError]) -> str:
 
 
 def _check_accept() -> None:
+    if not request.headers.get("Accept"):
+        return
+    # Parameters do not matter: JSON has none, but some clients ask for a charset.
+    ranges = [(range_.partition(";")[0], q) for range_, q in request.accept_mimetypes]
     # `quality` looks at the most specific range that fits, so that an explicit q=0 excludes.
-    if request.headers.get("Accept") and not request.accept_mimetypes.quality(JSON_TYPE):
+    if not MIMEAccept(ranges).quality(JSON_TYPE):
         raise Refusal("not-acceptable", f"the answer is {JSON_TYPE}")
 
 

@@ -18,6 +18,9 @@ SPAN = "/v1/checks/span"
         ("", 200),
         ("*/*", 200),
         ("application/json", 200),
+        ("application/json; charset=utf-8", 200),
+        ("application/json;q=0.5;charset=utf-8", 200),
+        ("APPLICATION/JSON", 200),
         ("application/*", 200),
         ("text/html, application/json;q=0.1", 200),
         ("text/html, */*;q=0.01", 200),
@@ -27,6 +30,8 @@ SPAN = "/v1/checks/span"
         ("application/json;q=0", 406),
         ("*/*, application/json;q=0", 406),
         ("application/problem+json", 406),
+        ("text/*, image/png", 406),
+        ("garbage", 406),
     ],
 )
 def test_accept(accept: str | None, status: int, client: FlaskClient, span: dict[str, Any]) -> None:

@@ -10,9 +10,10 @@ from weighworthy_service.web.settings import Settings, SettingsError, read_keys
 DIGEST = sha256(b"kmf-harbour-1").hexdigest()
 
 
-def test_neither_keys_nor_a_decision_is_refused_with_what_to_set() -> None:
+@pytest.mark.parametrize("unset", [{}, {"WEIGHWORTHY_ANONYMOUS": "", "WEIGHWORTHY_KEYS_FILE": ""}])
+def test_neither_keys_nor_a_decision_is_refused_with_what_to_set(unset: dict[str, str]) -> None:
     with pytest.raises(SettingsError, match=r"WEIGHWORTHY_KEYS_FILE.*WEIGHWORTHY_ANONYMOUS"):
-        Settings.from_environment({})
+        Settings.from_environment(unset)
 
 
 @pytest.mark.parametrize("choice", ["loopback", "yes"])
