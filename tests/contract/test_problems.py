@@ -6,6 +6,7 @@ from hashlib import sha256
 from typing import Any
 
 import pytest
+from flask import abort
 from flask.testing import FlaskClient
 from jsonschema import Draft202012Validator
 
@@ -202,3 +203,32 @@ def test_flaws_of_an_inline_profile_point_into_the_request(client: FlaskClient) 
     body = response.get_json()
     assert body["type"] == "/problems/profile-not-usable"
     assert body["errors"][0]["pointer"] == "/profile/rules/0/limits/span_eror"
+
+
+def test_rules_that_contradict_each_other_only_in_this_check(client: FlaskClient) -> None:
+    profile = {
+        "id": "kestrel",
+        "revision": "1",
+        "title": "t",
+        "rules": [
+            {"checks": ["span"], "limits": {"span_error": {"within": "3 d"}}},
+            # Rounds to a place of its own, which a limit in d does not have.
+            {"sites": ["harbour"], "decision": {"rule": "simple", "rounding": "rounding"}},
+        ],
+    }
+    response = client.post(SPAN, json={**example(), "profile": profile})
+    assert response.status_code == 422
+    body = response.get_json()
+    assert body["type"] == "/problems/profile-not-usable"
+    assert body["errors"][0]["pointer"].startswith("/profile/rules/1/decision")
+
+
+def test_a_status_nobody_foresaw_is_a_failure_of_the_service(
+    caplog: pytest.LogCaptureFixture,
+) -> None:
+    app = create_app()
+    app.add_url_rule("/teapot", view_func=lambda: abort(418))
+    response = app.test_client().get("/teapot")
+    assert response.status_code == 500
+    assert response.get_json()["type"] == "/problems/internal"
+    assert "418" in caplog.text
