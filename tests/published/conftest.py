@@ -15,7 +15,8 @@ from weighworthy_service.checks.judging import Computed, Judged, judge
 from weighworthy_service.checks.outcome import CriterionName
 from weighworthy_service.checks.terms import Decision, LimitInForce, ProfileIdentity, Terms
 from weighworthy_service.metrology.budget import BudgetRow, Uncertainty, combine
-from weighworthy_service.metrology.instrument import Instrument
+from weighworthy_service.metrology.buoyancy import Environment
+from weighworthy_service.metrology.instrument import Eccentricity, Instrument
 from weighworthy_service.metrology.limits import Limit, read_amount
 from weighworthy_service.metrology.weights import ReferenceWeight
 
@@ -25,10 +26,12 @@ def make_terms(limits: Mapping[str, Limit] | None = None, **settings: Any) -> Te
     return Terms(ProfileIdentity("kestrel-mill", "1", "sha256:0"), in_force, **settings)
 
 
-def make_instrument(scale_interval: str = "0.001", **fields: Any) -> Instrument:
+def make_instrument(
+    scale_interval: str = "0.001", loss_rounding: Any = "nearest", **fields: Any
+) -> Instrument:
     """Balance with every text turned into an exact number (g)."""
     exact = {k: Decimal(v) if isinstance(v, str) else v for k, v in fields.items()}
-    return Instrument(Decimal(scale_interval), **exact)
+    return Instrument(Decimal(scale_interval), loss_rounding=loss_rounding, **exact)
 
 
 def make_weight(name: str, nominal: str, weight_class: str | None = None, **fields: Any) -> Any:
@@ -57,6 +60,8 @@ def make() -> SimpleNamespace:
         weight=make_weight,
         circumstances=make_circumstances,
         limit=make_limit,
+        environment=lambda *air: Environment(*(x and Decimal(x) for x in air)),
+        eccentricity=lambda *grams: Eccentricity(*map(Decimal, grams)),
     )
 
 

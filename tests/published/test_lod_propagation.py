@@ -11,6 +11,8 @@ from typing import Any
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from weighworthy_service.checks.simulated_loss.check import Loading, SimulatedLossCheck
 from weighworthy_service.checks.simulated_loss.evaluation import evaluate
@@ -147,3 +149,40 @@ def test_reference_ratio(make, *, weight_class: str, apart: float, together: flo
     assert of_weights("by-sign") == pytest.approx(apart, rel=0.0007)  # half of the third digit
     assert of_weights("by-sign") > 6 * together
     assert of_weights("worst") > of_weights("by-sign") > of_weights("independent")
+
+
+FINE = st.fractions(-1, 1, max_denominator=1000)  # of half a scale interval
+
+
+@settings(max_examples=400, deadline=None)
+@given(
+    d=st.sampled_from(["0.01", "0.001", "0.0001"]),
+    step=st.sampled_from(["0.1", "0.01", "0.001"]),
+    start=st.integers(1, 100),
+    share=st.fractions(0, 1, max_denominator=50),
+    hidden=st.tuples(FINE, FINE),
+    basis=st.sampled_from(["wet", "dry"]),
+    cut=st.booleans(),
+)
+def test_an_honest_display_never_disagrees(
+    make, *, d, step, start, share, hidden, basis, cut
+) -> None:
+    """The balance computes the loss from what it weighs, shows masses rounded to d and the loss
+    rounded (or cut) to its step: rounding explains every difference, so there is no finding.
+    """
+    rest = max(Fraction(start) * (1 - share), 20 * Fraction(d))
+    shown = [round(Fraction(m) / Fraction(d)) * Decimal(d) for m in (start, rest)]
+    weighed = [Fraction(m) + h * Fraction(d) / 2 for m, h in zip(shown, hidden, strict=True)]
+    exact = loss(weighed[0], weighed[1], basis) / Fraction(step)
+    display = (exact.__trunc__() if cut else round(exact)) * Decimal(step)
+    rounding = "down" if cut else "nearest"
+    weights = [make.weight("A", "1", "OIML F1"), make.weight("B", "2", "OIML F1")]
+    check = SimulatedLossCheck(
+        make.circumstances(make.instrument(d, loss_interval=step, loss_rounding=rounding), weights),
+        Loading(("A", "B"), shown[0]),
+        Loading(("A",), shown[1]),
+        display,
+        basis,
+    )
+    codes = {finding.code for finding in evaluate(check, make.terms()).findings}
+    assert "displayed-disagrees" not in codes

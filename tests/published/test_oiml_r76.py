@@ -142,3 +142,27 @@ def test_an_interval_is_what_a_band_gives(make) -> None:
     found = _limit(TABLE_6["II"], ERRORS).at(basis)
     half_e = Fraction(5, 1000)
     assert found == Interval(-half_e, half_e)
+
+
+@pytest.mark.parametrize(
+    ("errors", "agreement", "verdict"),
+    [
+        (("0.002", "-0.003", "0.001"), "0.005", "pass"),
+        (("0.003", "-0.003", "0.001"), "0.006", "fail"),  # each within ± 5 mg, together not
+        (("0.006", "0.005", "0.005"), "0.001", "fail"),  # together, but one of them is not within
+    ],
+)
+def test_several_weighings_of_one_load(make, errors, agreement, verdict) -> None:
+    """3.6 (a national rule that transcribes it): largest minus smallest of several weighings of one
+    load within the absolute mpe, and each within the mpe. Class II, e = 10 mg, 50 g: 5 mg.
+    """
+    w = make.weight("W", "50", conventional_mass="50", expanded_uncertainty="0.00001")
+    balance = make.instrument("0.001", verification_interval="0.01", repeatability="0.0001")
+    rounds = tuple(Round("as-found", ("W",), Decimal(0), 50 + Decimal(e)) for e in errors)
+    bands = _limit(TABLE_6["II"], ERRORS)
+    limits = {"span_error": bands, "span_agreement": bands}
+    answer = evaluate(SpanCheck(make.circumstances(balance, [w]), rounds), make.terms(limits))
+    (found,) = (c for c in answer.criteria if c.name == "span_agreement")
+    assert found.value == Decimal(agreement)
+    assert found.upper_limit == Fraction(5, 1000)
+    assert answer.verdict == verdict
