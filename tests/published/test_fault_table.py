@@ -273,10 +273,13 @@ def _line(rows: Sequence[Mapping[str, Any]], fault: str) -> Mapping[str, Any]:
         ("curvature", "bow 5 mg", 0.005),
     ],
 )
-def test_reveals_tells_the_same_sensitivities(check, reveals: str, name: str, size: float) -> None:
+@pytest.mark.parametrize("basis", ["wet", "dry"])
+def test_reveals_tells_the_same_sensitivities(
+    check, *, reveals: str, name: str, size: float, basis: str
+) -> None:
     """What an answer says a fault would do is what the simulated balance does (to second order)."""
-    rows = check["loss"](FAULTS["none"]).results["reveals"]
-    expected = _value(check["loss"](FAULTS[name]), "loss_error")
+    rows = check["loss"](FAULTS["none"], basis=basis).results["reveals"]
+    expected = _value(check["loss"](FAULTS[name], basis=basis), "loss_error")
     assert _line(rows, reveals)["sensitivity"] * size == pytest.approx(expected, rel=0.003)
 
 

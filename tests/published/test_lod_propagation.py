@@ -90,7 +90,7 @@ def test_digitisation(make, *, d: str, start: str, end: str, u: float, _bound: f
 def test_hard_bound_of_rounding(d: str, start: str, end: str, _u: float, bound: float) -> None:
     """Zero, initial and final reading off by up to d/2 each: |δL| ≤ d/m_i, to first order.
 
-    Seeded Monte Carlo of the physics; the bound itself is the largest sum of our sensitivities,
+    Reproducible Monte Carlo of the physics; the bound is the largest sum of our sensitivities,
     (|c_i| + |c_f| + |c_i + c_f|)·d/2, which `displayed-disagrees` rests on.
     """
     at = slopes(Fraction(start), Fraction(end), "wet")

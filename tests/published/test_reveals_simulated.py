@@ -1,10 +1,9 @@
 """Does a simulated loss find with 95 % probability what its answer says it would find?
 
-Seeded Monte Carlo of the physics, a source outside our arithmetic: 200 000 runs of 2 g lifted off
-10 g, with a zero, two rounded readings, normal scatter, and the fault at the size that the
+Reproducible Monte Carlo of the physics, a source outside our arithmetic: 200 000 runs of 2 g lifted
+off 10 g, with a zero, two rounded readings, normal scatter, and the fault at the size that the
 answer names. The answer takes the sum of roundings and scatter as normal and the limits one side at
-a time;
-with scatter above the scale interval that is good to a few parts in a thousand.
+a time; with scatter above the scale interval that is good to a few parts in a thousand.
 """
 
 from decimal import Decimal
