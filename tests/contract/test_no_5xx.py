@@ -250,3 +250,49 @@ def test_no_body_of_the_right_form_makes_the_service_fail(
     every()
     # Not everything was refused: the strategies do reach the evaluation.
     assert seen.count(200) > len(seen) / 5
+
+
+# Found by the test above.
+ONCE_FAILED: dict[str, tuple[str, dict[str, Any], str]] = {
+    "a choice of limits of which none holds on both": (
+        "span",
+        {
+            "rounds": [{"load": ["A"], "zero": "0.000 g", "indication": "2.000 g"}],
+            "profile": {
+                "id": "own",
+                "revision": "1",
+                "title": "t",
+                "rules": [
+                    {"limits": {"span_error": {"larger_of": [{"lower": "1 g"}, {"upper": "1 g"}]}}}
+                ],
+            },
+        },
+        "/profile/rules/0/limits/span_error",
+    ),
+    "nothing left on dry basis but for the correction": (
+        "simulated-loss",
+        {
+            "instrument": {
+                "scale_interval": "1 mg",
+                "hot_zero_correction": {"value": "-0.001 g", "standard_uncertainty": "0 g"},
+            },
+            "initial": {"load": ["A"], "indication": "2.000 g"},
+            "final": {"load": ["A"], "indication": "0.000 g"},
+            "basis": "dry",
+        },
+        "/final/indication",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", ONCE_FAILED)
+def test_bodies_that_once_made_it_fail_are_refused(name: str, client: FlaskClient) -> None:
+    kind, own, pointer = ONCE_FAILED[name]
+    body = {
+        "instrument": {"scale_interval": "1 mg"},
+        "weights": {"A": {"nominal": "2 g", "weight_class": "OIML F1"}},
+        **own,
+    }
+    response = client.post(f"/v1/checks/{kind}", json=body)
+    assert response.status_code == 422
+    assert response.get_json()["errors"][0]["pointer"].startswith(pointer)
