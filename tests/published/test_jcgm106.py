@@ -19,8 +19,8 @@ from weighworthy_service.metrology.conformity import (
 )
 from weighworthy_service.metrology.limits import Interval
 
-# Coverage a hair below Φ(2) - Φ(-2) = 95.44997 %: k stays below 2 and U = 2u in two digits.
-TWO_SIGMA = Decimal("95.4499")
+# Stands for Φ(2) - Φ(-2) = 95.44997 %: k = 2, and U = 2u in two digits.
+TWO_SIGMA = Decimal("95.45")
 
 
 # y, u, lower and upper limit, p_c as printed, p_c in full.

@@ -15,6 +15,9 @@ from weighworthy_service.metrology.rounding import rounded, rounded_up
 STATED_DIGITS = 2
 SETTLED_DIGITS = 10
 
+TWO_SIGMA = float(ndtr(2) - ndtr(-2))
+_TWO_SIGMA_AS_WRITTEN = Decimal("95.45")
+
 
 @dataclass(frozen=True, slots=True)
 class BudgetRow:
@@ -78,8 +81,13 @@ def effective_degrees_of_freedom(rows: Sequence[BudgetRow]) -> float:
 
 
 def coverage_factor(degrees_of_freedom: float, coverage: Decimal) -> float:
-    """Student's t quantile at (1 + p)/2 for a symmetric interval of coverage p (in %)."""
-    return t_quantile((100 + float(coverage)) / 200, degrees_of_freedom)
+    """Student's t quantile at (1 + p)/2 for a symmetric interval of coverage p (in %).
+
+    "95.45 %" stands for the coverage of two standard deviations, 95.44997 %, as in Table G.2 of
+    JCGM 100:2008: taken literally, k would be 2.0000024 and a round 2u be rounded up a step.
+    """
+    share = TWO_SIGMA if coverage == _TWO_SIGMA_AS_WRITTEN else float(coverage) / 100
+    return t_quantile((1 + share) / 2, degrees_of_freedom)
 
 
 def t_quantile(probability: float, degrees_of_freedom: float) -> float:

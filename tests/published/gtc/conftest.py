@@ -208,10 +208,10 @@ def _agrees(criterion: Any, expected: tuple[float, float, float], scale: float) 
     assert criterion.standard_uncertainty == pytest.approx(u, rel=1e-9)
     if nu == inf:
         assert criterion.degrees_of_freedom == inf
-        k = float(scipy.stats.norm.ppf(0.97725))
+        k = float(scipy.stats.norm.ppf(scipy.stats.norm.cdf(2)))
     else:
         assert criterion.degrees_of_freedom == pytest.approx(nu, rel=1e-9)
-        k = float(scipy.stats.t.ppf(0.97725, nu))
+        k = float(scipy.stats.t.ppf(scipy.stats.norm.cdf(2), nu))
     assert criterion.coverage_factor == pytest.approx(k, rel=1e-9)
     _stated(criterion.expanded_uncertainty, k * u)
 

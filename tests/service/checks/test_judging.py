@@ -8,6 +8,7 @@ from scipy.stats import t as student
 from weighworthy_service.checks.judging import Computed, judge, missing, most_critical
 from weighworthy_service.checks.outcome import CriterionName
 from weighworthy_service.metrology.budget import BudgetRow
+from weighworthy_service.metrology.limits import Limit
 
 NAME = CriterionName("span_error", "g", has_load=True)
 
@@ -40,7 +41,7 @@ def codes(judged):
 def test_without_limit_the_value_is_computed_and_not_judged(judged):
     criterion = judged("0.001", limit=None).criterion
     assert criterion.value == Decimal("0.001")
-    assert criterion.expanded_uncertainty == Decimal("0.00081")
+    assert criterion.expanded_uncertainty == Decimal("0.00080")
     judgement = ("verdict", "lower_limit", "upper_limit", "margin", "distance", "limit_source")
     assert [getattr(criterion, name) for name in judgement] == [None] * 6
     assert criterion.conformance_probability is None
@@ -83,9 +84,10 @@ def test_margin_of_an_asymmetric_tolerance(judged):
     assert criterion.margin == Fraction(1, 2)
 
 
-def test_tolerance_to_uncertainty_uses_the_stated_uncertainty(judged):
-    # k·u = 0.8000009 mg, stated 0.81 mg; 2/0.81
-    assert judged("0").criterion.tolerance_to_uncertainty == Fraction(200, 81)
+def test_tolerance_to_uncertainty_uses_the_stated_uncertainty(judged, make):
+    # 95 %: k·u = 0.78399 mg, stated 0.79 mg; 2/0.79
+    criterion = judged("0", decision=make.decision(coverage="95")).criterion
+    assert criterion.tolerance_to_uncertainty == Fraction(200, 79)
 
 
 def test_conformance_probability_is_that_of_the_t_distribution(judged):
@@ -101,16 +103,16 @@ def test_a_one_sided_probability_integrates_one_side(judged):
 
 
 def test_the_guard_band_is_decided_on_the_stated_decimal(judged, make):
-    # U = 0.81 mg as stated: accepted up to 2 - 0.81 = 1.19 mg inclusive, though k·u is 0.800.
-    guarded = make.decision("guarded")
-    assert judged("0.00119", decision=guarded).criterion.verdict == "pass"
-    assert judged("0.0011900001", decision=guarded).criterion.verdict == "fail"
+    # 95 %: U = 0.79 mg as stated: accepted up to 2 - 0.79 = 1.21 mg inclusive; k·u is 0.784.
+    guarded = make.decision("guarded", coverage="95")
+    assert judged("0.00121", decision=guarded).criterion.verdict == "pass"
+    assert judged("0.0012100001", decision=guarded).criterion.verdict == "fail"
 
 
 def test_the_guard_factor_scales_the_band(judged, make):
-    half = make.decision("guarded", guard_factor="0.5")  # 2 - 0.405 mg
-    assert judged("0.001595", decision=half).criterion.verdict == "pass"
-    assert judged("0.0015950001", decision=half).criterion.verdict == "fail"
+    half = make.decision("guarded", guard_factor="0.5")  # 2 - 0.5·0.80 mg
+    assert judged("0.0016", decision=half).criterion.verdict == "pass"
+    assert judged("0.0016000001", decision=half).criterion.verdict == "fail"
 
 
 def test_a_guard_factor_of_zero_is_simple_acceptance(judged, make):
@@ -122,11 +124,11 @@ def test_a_guard_factor_of_zero_is_simple_acceptance(judged, make):
 @pytest.mark.parametrize(
     ("value", "verdict"),
     [
-        ("0.00119", "pass"),
-        ("0.0012", "conditional-pass"),
+        ("0.0012", "pass"),
+        ("0.00121", "conditional-pass"),
         ("0.002", "conditional-pass"),
         ("0.0021", "conditional-fail"),
-        ("0.00281", "conditional-fail"),
+        ("0.0028", "conditional-fail"),
         ("-0.0029", "fail"),
     ],
 )
@@ -173,6 +175,12 @@ def test_the_limit_says_where_it_comes_from(judged, make):
 def test_above_the_last_band_is_void(judged):
     found = judged("0", limit={"bands": {"39.9 g": "2 mg"}})
     assert found.criterion.verdict is None
+    assert codes(found) == [("no-limit-for-load", "void", "/rounds/0")]
+
+
+def test_a_limit_open_on_both_sides_is_void(judged, make):
+    sides = make.limit({"lower": "-1 mg"}), make.limit({"upper": "1 mg"})
+    found = judged("0", limit=Limit(larger_of=sides))
     assert codes(found) == [("no-limit-for-load", "void", "/rounds/0")]
 
 

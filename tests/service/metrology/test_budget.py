@@ -52,6 +52,12 @@ def test_coverage_factors_of_jcgm_100_table_g_2(degrees, printed):
     assert coverage_factor(degrees, USUAL) == pytest.approx(printed, abs=0.005)
 
 
+def test_two_standard_deviations_state_exactly_twice_u():
+    # JCGM 100:2008, 6.3.3 and Table G.2: 95.45 % is k = 2; so u = 0.1 states 0.20, never 0.21.
+    assert coverage_factor(inf, USUAL) == pytest.approx(2, abs=1e-14)
+    assert combine([row(0.1)], USUAL).expanded == Decimal("0.20")
+
+
 def test_the_coverage_of_the_profile_is_used():
     # Two-sided 95 % and 99 % of the normal distribution: the familiar 1.960 and 2.576.
     assert coverage_factor(inf, Decimal(95)) == pytest.approx(1.960, abs=0.0005)
