@@ -10,6 +10,9 @@ Four lines, four different numbers; they differ by up to a factor of two and mus
 The curve starts with zero load at zero error, which is exact by definition: the balance is read
 against its zero. All arithmetic is exact. Each line is linear in the errors, so a departure is a
 weighted sum of them; the weights are the sensitivities that its uncertainty needs.
+
+Each function takes the loads besides zero, ascending, all different and above zero, and the mean
+error at each; only `least_squares` would also take a load twice.
 """
 
 from collections.abc import Callable, Sequence
@@ -29,12 +32,7 @@ class Departures:
 
 
 def terminal(loads: Sequence[Fraction], errors: Sequence[Fraction]) -> Departures:
-    """Departures from the line through zero load and the highest load.
-
-    Args:
-        loads: the loads besides zero, ascending, all different and above zero.
-        errors: the mean error at each.
-    """
+    """Departures from the line through zero load and the highest load."""
     top = len(loads) - 1
     return _through_zero(loads, errors, {top: 1 / loads[top]})
 
