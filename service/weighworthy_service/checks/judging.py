@@ -118,7 +118,10 @@ def _interval(
         message = f"{computed.key}: its limit needs {error.field}, which the request does not state"
         return None, [Finding("not-stated", "no-pass", message, pointer("instrument", error.field))]
     if interval is None:
-        message = f"{computed.key}: a load of {basis.load} g lies above the last band of its limit"
+        message = (
+            f"{computed.key}: its limit has no value for a load of {basis.load} g: the load lies "
+            "above the last band, or neither side is limited"
+        )
         return None, [
             Finding("no-limit-for-load", "void", message, pointer(*computed.place) or None)
         ]

@@ -98,7 +98,7 @@ class Limit:
             yield from part.amounts()
 
     def at(self, basis: Basis) -> Interval | None:
-        """The tolerance interval, or None above the last band.
+        """The tolerance interval, or None above the last band or with neither side limited.
 
         Raises:
             NotResolvedError: e, capacity or the load is needed and not known.
@@ -137,10 +137,10 @@ class Limit:
         uppers = [i.upper for i in intervals]
         if self.smaller_of:
             return Interval(_innermost(lowers, max), _innermost(uppers, min))
-        return Interval(
-            None if None in lowers else _innermost(lowers, min),
-            None if None in uppers else _innermost(uppers, max),
-        )
+        lower = None if None in lowers else _innermost(lowers, min)
+        upper = None if None in uppers else _innermost(uppers, max)
+        # The larger of a limit and none is none; of both sides none leaves nothing to judge by.
+        return None if lower is None and upper is None else Interval(lower, upper)
 
 
 def _innermost(
