@@ -117,6 +117,12 @@ def test_each_side_is_chosen_by_itself():
     assert sides(Limit(larger_of=(SMALL, one_sided))) == (None, Fraction(1, 1000))
 
 
+def test_the_larger_of_one_side_each_limits_nothing():
+    lower, upper = Limit(lower=read_amount("-1 mg")), Limit(upper=read_amount("1 mg"))
+    assert sides(Limit(larger_of=(lower, upper))) is None
+    assert sides(Limit(smaller_of=(lower, upper))) == (Fraction(-1, 1000), Fraction(1, 1000))
+
+
 @pytest.mark.parametrize("form", ["smaller_of", "larger_of"])
 def test_a_part_without_a_band_for_the_load_leaves_no_limit(form):
     assert sides(Limit(**{form: (BANDS, SMALL)}), load="150") is None
