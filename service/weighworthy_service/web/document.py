@@ -16,7 +16,8 @@ from marshmallow import Schema, fields
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.checks.request import CheckForm
-from weighworthy_service.wire.fields import MapOf, Part, Strict
+from weighworthy_service.wire.containers import MapOf, Part
+from weighworthy_service.wire.fields import Strict
 from weighworthy_service.wire.problem import PROBLEMS, ProblemForm
 from weighworthy_service.wire.profile import ProfileSchema
 from weighworthy_service.wire.request import ProfileReference

@@ -7,8 +7,7 @@ that is not required takes null, which is the same as leaving it out.
 
 import re
 from abc import abstractmethod
-from collections.abc import Iterable, Mapping
-from copy import deepcopy
+from collections.abc import Iterable
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any, Final, Generic, TypeVar
@@ -260,76 +259,3 @@ class Instant(_String[datetime]):
 
     def keywords(self) -> dict[str, Any]:
         return {"type": "string", "format": "date-time", "pattern": f"^{_INSTANT.pattern}$"}
-
-
-class Part(Strict[Any], fields.Nested):
-    """An object of its own form inside an object."""
-
-    wanted = "an object"
-
-
-class ListOf(Strict[Any], fields.List[Any]):
-    """A list with bounds on its length; loaded as a tuple."""
-
-    wanted = "a list"
-
-    def __init__(
-        self, inner: fields.Field[Any], *, minimum: int = 0, maximum: int, **kwargs: Any
-    ) -> None:
-        super().__init__(inner, **kwargs)
-        self.inner.allow_none = False
-        self.minimum, self.maximum = minimum, maximum
-
-    def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> Any:
-        if not isinstance(value, list):
-            raise self.make_error("invalid")
-        if len(value) > self.maximum:
-            raise refused("too-many", f"at most {self.maximum} entries")
-        if len(value) < self.minimum:
-            raise refused("too-few", f"at least {self.minimum} entry is needed")
-        return tuple(super()._deserialize(value, attr, data, **kwargs))
-
-    def keywords(self) -> dict[str, Any]:
-        return {"type": "array", "minItems": self.minimum, "maxItems": self.maximum}
-
-
-class MapOf(Strict[dict[str, Any]]):
-    """An object whose keys are names of the sender's choice; a null entry is no entry."""
-
-    wanted = "an object"
-    NAME_LENGTH: Final = 64
-
-    def __init__(self, inner: fields.Field[Any], *, maximum: int, **kwargs: Any) -> None:
-        super().__init__(**kwargs)
-        self.inner, self.maximum = inner, maximum
-        self.inner.allow_none = True
-
-    def _bind_to_schema(self, field_name: str, parent: Any) -> None:
-        super()._bind_to_schema(field_name, parent)
-        self.inner = deepcopy(self.inner)
-        self.inner._bind_to_schema(field_name, self)
-
-    def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> dict[str, Any]:
-        if not isinstance(value, Mapping):
-            raise self.make_error("invalid")
-        if len(value) > self.maximum:
-            raise refused("too-many", f"at most {self.maximum} entries")
-        loaded, errors = {}, {}
-        for name, entry in value.items():
-            try:
-                if not 1 <= len(name) <= self.NAME_LENGTH:
-                    raise refused("too-long", f"a name has 1 to {self.NAME_LENGTH} characters")
-                if entry is not None:
-                    loaded[name] = self.inner.deserialize(entry, name, value, **kwargs)
-            except ValidationError as error:
-                errors[name] = error.messages
-        if errors:
-            raise ValidationError(errors)
-        return loaded
-
-    def keywords(self) -> dict[str, Any]:
-        return {
-            "type": "object",
-            "maxProperties": self.maximum,
-            "propertyNames": {"minLength": 1, "maxLength": self.NAME_LENGTH},
-        }

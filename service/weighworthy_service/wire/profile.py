@@ -11,14 +11,12 @@ from weighworthy_service.metrology.quantity import (
     read_quantity,
 )
 from weighworthy_service.wire.coded import refused
+from weighworthy_service.wire.containers import ListOf, MapOf, Part
 from weighworthy_service.wire.fields import (
     Count,
     Date,
     Flag,
-    ListOf,
-    MapOf,
     OneOf,
-    Part,
     PureNumber,
     Quantity,
     Strict,

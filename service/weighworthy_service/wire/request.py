@@ -7,14 +7,12 @@ from marshmallow import ValidationError
 from weighworthy_service.metrology.buoyancy import Environment
 from weighworthy_service.metrology.instrument import Eccentricity, HotZeroCorrection, Instrument
 from weighworthy_service.wire.coded import refused
+from weighworthy_service.wire.containers import ListOf, MapOf, Part
 from weighworthy_service.wire.fields import (
     Count,
     Date,
     Instant,
-    ListOf,
-    MapOf,
     OneOf,
-    Part,
     PureNumber,
     Quantity,
     Strict,

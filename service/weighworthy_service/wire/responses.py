@@ -8,7 +8,8 @@ from typing import Any
 
 from marshmallow import EXCLUDE, Schema
 
-from weighworthy_service.wire.fields import Flag, ListOf, OneOf, Part, Strict
+from weighworthy_service.wire.containers import ListOf, Part
+from weighworthy_service.wire.fields import Flag, OneOf, Strict
 from weighworthy_service.wire.request import said
 
 _VERDICTS = ("pass", "conditional-pass", "conditional-fail", "fail", "void")

@@ -7,13 +7,12 @@ import pytest
 from marshmallow import ValidationError
 
 from weighworthy_service.wire.coded import field_errors
+from weighworthy_service.wire.containers import ListOf, MapOf
 from weighworthy_service.wire.fields import (
     Count,
     Date,
     Flag,
     Instant,
-    ListOf,
-    MapOf,
     OneOf,
     PureNumber,
     Quantity,

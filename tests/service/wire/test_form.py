@@ -6,7 +6,8 @@ import pytest
 from marshmallow import ValidationError
 
 from weighworthy_service.wire.coded import FieldError, field_errors, pointer
-from weighworthy_service.wire.fields import MapOf, Part, Quantity
+from weighworthy_service.wire.containers import MapOf, Part
+from weighworthy_service.wire.fields import Quantity
 from weighworthy_service.wire.form import Form
 
 

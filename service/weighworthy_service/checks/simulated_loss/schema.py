@@ -6,7 +6,8 @@ from weighworthy_service.checks.simulated_loss.check import (
     SeriesPoint,
     SimulatedLossCheck,
 )
-from weighworthy_service.wire.fields import Flag, ListOf, OneOf, Part, Quantity
+from weighworthy_service.wire.containers import ListOf, Part
+from weighworthy_service.wire.fields import Flag, OneOf, Quantity
 from weighworthy_service.wire.form import Form
 from weighworthy_service.wire.request import load_field, said
 

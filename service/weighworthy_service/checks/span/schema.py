@@ -2,7 +2,8 @@
 
 from weighworthy_service.checks.request import CheckForm
 from weighworthy_service.checks.span.check import Round, SpanCheck
-from weighworthy_service.wire.fields import Flag, ListOf, OneOf, Part, Quantity
+from weighworthy_service.wire.containers import ListOf, Part
+from weighworthy_service.wire.fields import Flag, OneOf, Quantity
 from weighworthy_service.wire.form import Form
 from weighworthy_service.wire.request import load_field, said
 
