@@ -1,0 +1,233 @@
+"""Checks of every sensible sort: tiny and huge masses, odd limits, loads of zero error."""
+
+from decimal import Decimal
+from types import SimpleNamespace
+
+import pytest
+from hypothesis import strategies as st
+
+from weighworthy_service.checks.circumstances import OCCASIONS, Circumstances
+from weighworthy_service.checks.linearity import evaluation as linearity
+from weighworthy_service.checks.linearity.check import LinearityCheck, Point
+from weighworthy_service.checks.simulated_loss import evaluation as simulated_loss
+from weighworthy_service.checks.simulated_loss.check import Loading, SimulatedLossCheck
+from weighworthy_service.checks.span import evaluation as span
+from weighworthy_service.checks.span.check import Round, SpanCheck
+from weighworthy_service.checks.terms import (
+    AtLeast,
+    Decision,
+    LimitInForce,
+    ProfileIdentity,
+    StartWindow,
+    Terms,
+    Validity,
+    WeightShare,
+)
+from weighworthy_service.metrology.buoyancy import Environment
+from weighworthy_service.metrology.instrument import Eccentricity, HotZeroCorrection, Instrument
+from weighworthy_service.metrology.limits import Amount, Band, Limit
+from weighworthy_service.metrology.quantity import EXACT
+from weighworthy_service.metrology.weights import ReferenceWeight, class_limits
+
+SEVERITIES = ("void", "no-pass", "warning", "note")
+KINDS = {
+    "span": (span.evaluate, span.CRITERIA),
+    "linearity": (linearity.evaluate, linearity.CRITERIA),
+    "simulated-loss": (simulated_loss.evaluate, simulated_loss.CRITERIA),
+}
+
+
+def maybe(strategy):
+    return st.none() | strategy
+
+
+def numbers(low=0, high=10**12 - 1):
+    """A number as a request may write it: up to 12 digits before the point and 9 after it."""
+    whole = st.integers(low, high) | st.integers(low, min(high, 250))
+    parts = st.tuples(whole, st.integers(0, 10**9 - 1), st.integers(0, 9))
+    return parts.map(lambda p: EXACT.add(p[0], Decimal(p[1] % 10 ** p[2]).scaleb(-p[2])))
+
+
+UNITS = st.sampled_from([Decimal("1e-6"), Decimal("1e-3"), Decimal(1), Decimal(1), Decimal("1e3")])
+MASSES = st.builds(EXACT.multiply, numbers(), UNITS)
+POSITIVE = MASSES.filter(bool)
+SIGNED = st.builds(EXACT.multiply, MASSES, st.sampled_from([Decimal(1), Decimal(-1)]))
+BENCH = st.integers(0, 250_000).map(lambda n: Decimal(n).scaleb(-3))
+READINGS = BENCH | BENCH | SIGNED
+CLASSED = [key for key in class_limits() if key[1] <= 200]
+
+
+@st.composite
+def weights(draw, name):
+    stated = {"drift": draw(maybe(MASSES)), "density": draw(maybe(st.just(Decimal(7850))))}
+    if draw(st.booleans()):
+        weight_class, nominal = draw(st.sampled_from(CLASSED))
+        return ReferenceWeight(name, nominal, weight_class, **stated)
+    nominal = draw(POSITIVE)
+    off = draw(st.integers(-100, 100)) if draw(st.booleans()) else 0  # thousandths
+    mass = EXACT.multiply(nominal, EXACT.add(Decimal(1), Decimal(off).scaleb(-3)))
+    factor = draw(maybe(numbers().filter(bool)))
+    return ReferenceWeight(name, nominal, None, mass, draw(POSITIVE), factor, **stated)
+
+
+@st.composite
+def instruments(draw):
+    interval = st.sampled_from([Decimal("0.001"), Decimal("0.0001"), Decimal("0.002")])
+    return Instrument(
+        scale_interval=draw(interval | interval | POSITIVE),
+        capacity=draw(maybe(POSITIVE)),
+        verification_interval=draw(maybe(POSITIVE)),
+        loss_interval=draw(st.just(Decimal("0.01")) | numbers().filter(bool)),
+        loss_rounding=draw(st.sampled_from(["nearest", "down"])),
+        repeatability=draw(maybe(MASSES)),
+        repeatability_observations=draw(maybe(st.integers(2, 10_000))),
+        eccentricity=draw(maybe(st.builds(Eccentricity, MASSES, POSITIVE))),
+        hot_zero_drift=draw(maybe(MASSES)),
+        hot_zero_correction=draw(maybe(st.builds(HotZeroCorrection, SIGNED, MASSES))),
+    )
+
+
+@st.composite
+def circumstances(draw):
+    names = [f"W{i}" for i in range(draw(st.integers(1, 4)))]
+    air = st.builds(
+        Environment,
+        maybe(st.integers(0, 50).map(Decimal)),
+        maybe(st.integers(0, 100).map(Decimal)),
+        maybe(st.integers(500, 1200).map(Decimal)),
+    )
+    return Circumstances(
+        instrument=draw(instruments()),
+        weights={name: draw(weights(name)) for name in names},
+        environment=draw(air),
+        warm_up=draw(maybe(numbers())),
+        occasion=draw(st.sampled_from(OCCASIONS)),
+    )
+
+
+def loads(here):
+    names = st.sampled_from(sorted(here.weights))
+    return st.lists(names, min_size=1, max_size=3, unique=True).map(tuple)
+
+
+STABLE = st.sampled_from([None, None, True, False])
+
+
+@st.composite
+def spans(draw, here=None):
+    here = here or draw(circumstances())
+    adjusted = draw(st.integers(0, 3))
+    judged = st.tuples(loads(here), READINGS, READINGS, maybe(READINGS), STABLE)
+    rounds = [Round("as-found", *r) for r in draw(st.lists(judged, max_size=3))]
+    rounds += [Round("adjustment")] * (adjusted % 3)
+    rounds += [Round("as-left", *r) for r in draw(st.lists(judged, max_size=3))]
+    if all(r.stage == "adjustment" for r in rounds):
+        rounds.append(Round("as-left", *draw(judged)))
+    return SpanCheck(here, tuple(rounds))
+
+
+@st.composite
+def linearities(draw, here=None):
+    here = here or draw(circumstances())
+    directions = st.sampled_from([None, "up", "down"])
+    point = st.builds(Point, loads(here), READINGS, maybe(READINGS), directions, STABLE)
+    points = draw(st.lists(point, min_size=1, max_size=8))
+    first = Point(points[0].load, points[0].indication, draw(READINGS), points[0].direction)
+    return LinearityCheck(here, (first, *points[1:]))
+
+
+@st.composite
+def losses(draw, here=None):
+    here = here or draw(circumstances())
+    shown = draw(st.booleans())
+    chamber = maybe(st.integers(10, 200).map(Decimal))
+    initial = Loading(
+        draw(loads(here)), None if shown else draw(POSITIVE), draw(chamber), draw(STABLE)
+    )
+    final = Loading(draw(loads(here)), None if shown else draw(POSITIVE), draw(chamber))
+    displayed = draw(numbers()) if shown else draw(maybe(numbers()))
+    shift = here.instrument.hot_zero_correction
+    dry = shown or shift is None or final.indication > shift.value
+    basis = draw(st.sampled_from(["wet", "dry"])) if dry else "wet"
+    heating = draw(st.sampled_from([None, True, False]))
+    return SimulatedLossCheck(here, initial, final, displayed, basis, heating)
+
+
+@st.composite
+def limits(draw, criterion, depth=1):
+    if criterion.unit == "%":
+        units = ["%", "d", "e"]
+    else:
+        units = ["g", "mg", "ug", "d", "e", "% of capacity"]
+        units += ["% of load"] if criterion.has_load else []
+    amount = st.builds(Amount, numbers(high=999), st.sampled_from(units))
+    form = draw(st.sampled_from(["within", "sides", "lower", "upper", "bands", "of"]))
+    present = draw(st.booleans())
+    if form == "within" or (form in ("bands", "of") and not depth):
+        return Limit(within=draw(amount.filter(lambda a: a.number)), when_present=present)
+    if form == "bands" and criterion.name != "zero_return" and depth:
+        ends = [Amount(n, "g") for n in sorted(draw(st.sets(numbers(1, 999), min_size=1)))]
+        parts = [Band(end, draw(limits(criterion, 0))) for end in ends[:3]]
+        return Limit(bands=tuple(parts), when_present=present)
+    if form == "of" and depth:
+        parts = tuple(draw(st.lists(limits(criterion, 0), min_size=2, max_size=3)))
+        return Limit(**{draw(st.sampled_from(["smaller_of", "larger_of"])): parts})
+    low = draw(amount)
+    low = Amount(EXACT.minus(low.number), low.unit)
+    sides = {"lower": low, "upper": draw(amount)}
+    wanted = sides if form not in sides else {form: sides[form]}
+    return Limit(**wanted, when_present=present)
+
+
+@st.composite
+def decisions(draw):
+    rule = draw(st.sampled_from(["simple", "guarded", "four-way"]))
+    coverage = draw(st.sampled_from([Decimal(c) for c in ("50", "95", "95.45", "99.999999999")]))
+    if rule != "simple":
+        return Decision(rule, draw(numbers(high=3)), coverage)
+    rounding = draw(st.sampled_from(["absolute", "rounding"]))
+    place = draw(maybe(numbers(high=9).filter(bool))) if rounding == "rounding" else None
+    return Decision(rule, coverage=coverage, rounding=rounding, rounding_to=place)
+
+
+@st.composite
+def terms(draw, criteria, decision=None):
+    severity = maybe(st.sampled_from(SEVERITIES))
+    required = maybe(st.builds(AtLeast, numbers(high=9), st.sampled_from(SEVERITIES)))
+    validity = Validity(
+        *(draw(required) for _ in range(3)),
+        *(draw(severity) for _ in range(3)),
+        draw(maybe(st.builds(WeightShare, st.just(1), st.integers(1, 9), st.just("void")))),
+        draw(severity),
+    )
+    return Terms(
+        ProfileIdentity("kestrel-mill", "1", "sha256:0"),
+        limits={
+            c.name: LimitInForce(limit, "/rules/0")
+            for c in criteria
+            if (limit := draw(maybe(limits(c)))) is not None
+        },
+        decision=draw(decision or decisions()),
+        validity=validity,
+        start_window=draw(maybe(st.builds(StartWindow, POSITIVE, MASSES))),
+        weights_correlation=draw(st.sampled_from(["by-sign", "independent", "worst"])),
+    )
+
+
+@pytest.fixture(scope="session")
+def sensible() -> SimpleNamespace:
+    """Strategies: `check(kind)`, `terms(kind)`, and their parts."""
+    checks = {"span": spans, "linearity": linearities, "simulated-loss": losses}
+    return SimpleNamespace(
+        check=lambda kind: checks[kind](),
+        terms=lambda kind, **more: terms(KINDS[kind][1], **more),
+        evaluate=lambda kind, check, of: KINDS[kind][0](check, of),
+        numbers=numbers,
+        readings=READINGS,
+        positive=POSITIVE,
+        decisions=decisions,
+        losses=losses,
+        spans=spans,
+        linearities=linearities,
+        circumstances=circumstances,
+    )
