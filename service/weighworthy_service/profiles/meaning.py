@@ -14,7 +14,7 @@ from weighworthy_service.profiles.limit_forms import Form, Path, limit_flaws
 # From best to worst; a fail and a void never let an instrument be used.
 _USE_ON: Final = ("pass", "conditional-pass", "conditional-fail")
 # Settings that only one kind of check knows.
-_ONLY_FOR: Final = (
+ONLY_FOR: Final = (
     (("start_window",), "simulated-loss"),
     (("validity", "rounds"), STAGED_CHECK),
     (("validity", "points"), "linearity"),
@@ -88,7 +88,7 @@ def _rule_flaws(
                     "not-by-stage",
                     f"{name} is asked of the whole check: put it into a rule without stages",
                 )
-    for keys, slug in _ONLY_FOR:
+    for keys, slug in ONLY_FOR:
         if _member(rule, keys) is not None and slug not in covered:
             yield Flaw((*path, *keys), "not-for-check", f"only {slug} checks know {keys[-1]}")
     yield from _limits_flaws(rule.get("limits") or {}, criteria, covered, (*path, "limits"))
