@@ -7,6 +7,7 @@ import pytest
 from flask.testing import FlaskClient
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from werkzeug.test import TestResponse
 
 from weighworthy_service.metrology.quantity import UNITS
 from weighworthy_service.metrology.weights import weight_classes
@@ -252,47 +253,41 @@ def test_no_body_of_the_right_form_makes_the_service_fail(
     assert seen.count(200) > len(seen) / 5
 
 
-# Found by the test above.
-ONCE_FAILED: dict[str, tuple[str, dict[str, Any], str]] = {
-    "a choice of limits of which none holds on both": (
-        "span",
-        {
-            "rounds": [{"load": ["A"], "zero": "0.000 g", "indication": "2.000 g"}],
-            "profile": {
-                "id": "own",
-                "revision": "1",
-                "title": "t",
-                "rules": [
-                    {"limits": {"span_error": {"larger_of": [{"lower": "1 g"}, {"upper": "1 g"}]}}}
-                ],
-            },
-        },
-        "/profile/rules/0/limits/span_error",
-    ),
-    "nothing left on dry basis but for the correction": (
-        "simulated-loss",
-        {
-            "instrument": {
-                "scale_interval": "1 mg",
-                "hot_zero_correction": {"value": "-0.001 g", "standard_uncertainty": "0 g"},
-            },
-            "initial": {"load": ["A"], "indication": "2.000 g"},
-            "final": {"load": ["A"], "indication": "0.000 g"},
-            "basis": "dry",
-        },
-        "/final/indication",
-    ),
-}
-
-
-@pytest.mark.parametrize("name", ONCE_FAILED)
-def test_bodies_that_once_made_it_fail_are_refused(name: str, client: FlaskClient) -> None:
-    kind, own, pointer = ONCE_FAILED[name]
-    body = {
+def once(kind: str, client: FlaskClient, **own: Any) -> TestResponse:
+    """A body that once made the service fail, found by the test above."""
+    common = {
         "instrument": {"scale_interval": "1 mg"},
         "weights": {"A": {"nominal": "2 g", "weight_class": "OIML F1"}},
-        **own,
     }
-    response = client.post(f"/v1/checks/{kind}", json=body)
+    return client.post(f"/v1/checks/{kind}", json=common | own)
+
+
+def test_a_choice_of_limits_that_leaves_neither_side_limited_is_never_a_pass(
+    client: FlaskClient,
+) -> None:
+    limit = {"larger_of": [{"lower": "1 g"}, {"upper": "1 g"}]}
+    rules = [{"limits": {"span_error": limit}}]
+    response = once(
+        "span",
+        client,
+        rounds=[{"load": ["A"], "zero": "0.000 g", "indication": "2.000 g"}],
+        profile={"id": "own", "revision": "1", "title": "t", "rules": rules},
+    )
+    assert response.status_code == 200
+    answer = response.get_json()
+    assert answer["verdict"] == "void"
+    assert "no-limit-for-load" in [finding["code"] for finding in answer["findings"]]
+
+
+def test_nothing_left_on_dry_basis_but_for_the_correction_is_refused(client: FlaskClient) -> None:
+    correction = {"value": "-0.001 g", "standard_uncertainty": "0 g"}
+    response = once(
+        "simulated-loss",
+        client,
+        instrument={"scale_interval": "1 mg", "hot_zero_correction": correction},
+        initial={"load": ["A"], "indication": "2.000 g"},
+        final={"load": ["A"], "indication": "0.000 g"},
+        basis="dry",
+    )
     assert response.status_code == 422
-    assert response.get_json()["errors"][0]["pointer"].startswith(pointer)
+    assert response.get_json()["errors"][0]["pointer"] == "/final/indication"
