@@ -1,0 +1,209 @@
+"""Profiles in files: TOML or JSON, with what they build on found in the files beside them."""
+
+import json
+import os
+import re
+import tomllib
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from decimal import Decimal
+from pathlib import Path
+from typing import Any, TypeAlias
+
+from weighworthy.profile_toml import profile_to_toml, with_parent
+from weighworthy.values import plain
+
+# As many parents above one profile as the service takes.
+MOST_PARENTS = 4
+_LARGEST_FILE = 1024 * 1024
+
+Document: TypeAlias = Mapping[str, Any]
+
+
+class ProfileFileError(ValueError):
+    """A profile file, or a folder of them, that cannot be used.
+
+    ``faults`` has the sentences, each beginning with the file (and line, where one is known).
+    """
+
+    def __init__(self, faults: Sequence[str]) -> None:
+        self.faults = tuple(faults)
+        super().__init__("\n".join(self.faults))
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return ProfileFileError, (self.faults,)
+
+
+@dataclass(frozen=True, slots=True)
+class ProfileFile:
+    """A profile as it lies in a file, completed with its parents.
+
+    ``name``    the file, as people know it
+    ``members`` what goes to the service: ``profile_toml`` (so that it can name lines) or
+                ``profile`` (from JSON, or where the TOML cannot be completed line by line)
+    ``files``   for the profiles that took part, ``id@revision``: their file
+    """
+
+    name: str
+    members: Document = field(repr=False)
+    files: Mapping[str, str]
+
+    def document(self) -> dict[str, Any]:
+        """The profile as one document; raises `ProfileFileError`."""
+        text = self.members.get("profile_toml")
+        if text is None:
+            return dict(self.members["profile"])
+        return _sendable(_from_toml(text, self.name), self.name)
+
+
+def load_profile(path: str | os.PathLike[str]) -> dict[str, Any]:
+    """The document of a profile file (``.toml`` or ``.json``), its parents nested in ``extends``.
+
+    A parent that no file beside it has stays a name: the service may have it. Raises ``OSError``,
+    and `ProfileFileError` naming file and fault: a cycle, more than 4 parents, no TOML, a number
+    without unit.
+    """
+    where = Path(path)
+    return _sendable(_nested(_parsed(where), where.parent, str(where), {}), str(where))
+
+
+def write_profile(document: Document, path: str | os.PathLike[str]) -> None:
+    """Write a document as a TOML file. Raises as `profile_to_toml`, and ``OSError``."""
+    Path(path).write_text(profile_to_toml(document), encoding="utf-8", newline="\n")
+
+
+def open_profile(path: str | os.PathLike[str]) -> ProfileFile:
+    """A profile file ready to be sent. Raises ``OSError`` and `ProfileFileError`.
+
+    Broken TOML is sent as it is: the service says what is wrong, and on which line.
+    """
+    where = Path(path)
+    if where.suffix.lower() == ".json":
+        files: dict[str, str] = {}
+        document = _nested(_parsed(where), where.parent, str(where), files)
+        return ProfileFile(str(where), {"profile": _sendable(document, str(where))}, files)
+    return profile_from_text(_text(where), str(where), where.parent)
+
+
+def profile_from_text(text: str, name: str, folder: Path) -> ProfileFile:
+    """A profile given as TOML text, its parents looked for in ``folder``."""
+    try:
+        document = tomllib.loads(text, parse_float=Decimal)
+    except (tomllib.TOMLDecodeError, RecursionError):
+        return ProfileFile(name, {"profile_toml": text}, {})
+    files: dict[str, str] = {}
+    nested = _nested(document, folder, name, files)
+    completed = text if nested is document else with_parent(text, nested["extends"])
+    if completed is None:
+        return ProfileFile(name, {"profile": _sendable(nested, name)}, files)
+    return ProfileFile(name, {"profile_toml": completed}, files)
+
+
+def _nested(
+    document: dict[str, Any], folder: Path, file: str, files: dict[str, str]
+) -> dict[str, Any]:
+    """The document with named parents replaced by the files beside it; itself if none was found.
+
+    ``files`` gathers what took part, in order from child to root.
+    """
+    name = _name(document)
+    if name in files:
+        way = " -> ".join([*files, name])
+        raise ProfileFileError([f"{file}: extends goes round in a circle: {way}"])
+    files[name] = file
+    if len(files) > MOST_PARENTS + 1:
+        way = " -> ".join(files)
+        raise ProfileFileError([f"{file}: more than {MOST_PARENTS} parents above one: {way}"])
+    parent = document.get("extends")
+    parent_file = file
+    if isinstance(parent, str):
+        parent_file, parent = _beside(parent, folder, file)
+    if not isinstance(parent, dict):
+        return document
+    nested = _nested(parent, folder, parent_file, files)
+    return document if nested is document["extends"] else {**document, "extends": nested}
+
+
+def _beside(reference: str, folder: Path, file: str) -> tuple[str, dict[str, Any] | None]:
+    """File and document of the profile ``id`` or ``id@revision`` in the folder, if it is there."""
+    wanted, _, revision = reference.partition("@")
+    found = [
+        (str(path), document)
+        for path, document in _profiles_in(folder)
+        if document["id"] == wanted and revision in ("", document["revision"])
+    ]
+    if len(found) > 1:
+        several = ", ".join(f"{_name(document)} in {Path(path).name}" for path, document in found)
+        raise ProfileFileError([f"{file}: extends {reference!r} could be {several}"])
+    return found[0] if found else (file, None)
+
+
+def _profiles_in(folder: Path) -> Iterator[tuple[Path, dict[str, Any]]]:
+    for path in sorted(folder.iterdir()):
+        if path.suffix.lower() not in (".toml", ".json") or not path.is_file():
+            continue
+        try:
+            document = _parsed(path)
+        except (OSError, ProfileFileError):
+            continue  # not what is looked for; a review of that file says what is wrong with it
+        if isinstance(document.get("id"), str) and isinstance(document.get("revision"), str):
+            yield path, document
+
+
+def _parsed(path: Path) -> dict[str, Any]:
+    text = _text(path)
+    if path.suffix.lower() != ".json":
+        return _from_toml(text, str(path))
+    try:
+        document = json.loads(text, parse_float=Decimal, object_pairs_hook=_once)
+    except RecursionError:
+        raise ProfileFileError([f"{path}: nested too deeply"]) from None
+    except ValueError as error:
+        raise ProfileFileError([f"{path}{_line(error)}: {error}"]) from None
+    if not isinstance(document, dict):
+        raise ProfileFileError([f"{path}: a profile is an object"])
+    return document
+
+
+def _from_toml(text: str, name: str) -> dict[str, Any]:
+    try:
+        return tomllib.loads(text, parse_float=Decimal)
+    except RecursionError:
+        raise ProfileFileError([f"{name}: nested too deeply"]) from None
+    except tomllib.TOMLDecodeError as error:
+        raise ProfileFileError([f"{name}{_line(error)}: {error}"]) from None
+
+
+def _line(error: ValueError) -> str:
+    """`:3` out of the message of a parser, which names line and column only there."""
+    found = re.search(r"\bline ([0-9]+)", str(error))
+    return f":{found[1]}" if found else ""
+
+
+def _text(path: Path) -> str:
+    if path.stat().st_size > _LARGEST_FILE:
+        raise ProfileFileError([f"{path}: larger than {_LARGEST_FILE // 1024} KiB"])
+    try:
+        # utf-8-sig, because Windows editors put a byte order mark that TOML does not allow.
+        return path.read_bytes().decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise ProfileFileError([f"{path}: not UTF-8: {error.reason}"]) from None
+
+
+def _once(members: list[tuple[str, Any]]) -> dict[str, Any]:
+    document = dict(members)
+    if len(document) != len(members):
+        raise ValueError("a key is there twice in one object")
+    return document
+
+
+def _sendable(document: Document, file: str) -> dict[str, Any]:
+    try:
+        checked: dict[str, Any] = plain(document, "profile", counts=True)
+    except (TypeError, ValueError) as error:
+        raise ProfileFileError([f"{file}: {error}"]) from None
+    return checked
+
+
+def _name(document: Document) -> str:
+    return f"{document.get('id')}@{document.get('revision')}"
