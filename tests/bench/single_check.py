@@ -122,7 +122,7 @@ def in_process(tmp: Path) -> dict[str, tuple[bytes, Path]]:
     """Time the parts of each kind; gives each kind's body and a file with its answer."""
     from weighworthy_service.checks.answer import answer, request_digest
     from weighworthy_service.checks.registry import KINDS
-    from weighworthy_service.profiles.finding import find_profile
+    from weighworthy_service.profiles.finding import built_in, find_profile
     from weighworthy_service.profiles.resolve import terms_for
     from weighworthy_service.web.json import parse, to_bytes
 
@@ -131,13 +131,13 @@ def in_process(tmp: Path) -> dict[str, tuple[bytes, Path]]:
         body = json.dumps(kind.example["request"], ensure_ascii=False).encode()
         document = parse(body)
         asked = kind.form.load(document)
-        profile = find_profile(asked.profile)
+        profile = find_profile(asked.profile, built_in())
         terms = terms_for(profile, kind.slug, asked.check.circumstances)
 
         def whole(kind=kind, body=body) -> bytes:
             document = parse(body)
             asked = kind.form.load(document)
-            terms = terms_for(find_profile(None), kind.slug, asked.check.circumstances)
+            terms = terms_for(find_profile(None, built_in()), kind.slug, asked.check.circumstances)
             return to_bytes(
                 answer(
                     kind.evaluate(asked.check, terms),

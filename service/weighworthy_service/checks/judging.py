@@ -180,7 +180,7 @@ def _decided(
         tolerance_to_uncertainty=half / Fraction(criterion.expanded_uncertainty) if half else None,
         decision_rule=_rule_name(terms.decision),
         verdict=decided(value, criterion.expanded_uncertainty, interval, terms.decision),
-        limit_source=f"{terms.profile.id}@{terms.profile.revision} {in_force.place}{source}",
+        limit_source=f"{in_force.place}{source}",
     )
 
 

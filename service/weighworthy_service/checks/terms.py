@@ -14,7 +14,7 @@ SEVERITIES: Final[tuple[Severity, ...]] = ("void", "no-pass", "warning", "note")
 
 @dataclass(frozen=True, slots=True)
 class LimitInForce:
-    """A limit, the place in the profile that set it, and the publication it comes from."""
+    """A limit and the place that set it: `id@revision` of a document, a JSON pointer in it."""
 
     limit: Limit
     place: str

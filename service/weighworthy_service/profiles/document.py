@@ -1,13 +1,15 @@
 """A tolerance profile as a frozen value: rules from top to bottom, each with its selectors."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from decimal import Decimal
 from fnmatch import fnmatchcase
 from types import MappingProxyType
 from typing import Any, Final, Literal
 
 from weighworthy_service.checks.circumstances import Circumstances
+from weighworthy_service.checks.flaws import pointer
 from weighworthy_service.checks.terms import (
     AtLeast,
     Decision,
@@ -37,9 +39,42 @@ _OTHERWISE: Final[Mapping[str, Severity]] = MappingProxyType(
 
 
 @dataclass(frozen=True, slots=True)
+class Origin:
+    """Where a rule stands: the document that wrote it, and the JSON pointer in that document."""
+
+    id: str
+    revision: str
+    pointer: str
+
+    @property
+    def document(self) -> str:
+        """`id@revision`."""
+        return f"{self.id}@{self.revision}"
+
+
+@dataclass(frozen=True, slots=True)
+class Schedule:
+    """How often a check is due. `every` as written, grace in s, `after` occasions."""
+
+    every: str | None = None
+    at: str | None = None
+    grace: Decimal | None = None
+    after: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One rung of the ladder after a failure, and how many times it may be taken."""
+
+    step: str
+    times: int = 1
+
+
+@dataclass(frozen=True, slots=True)
 class Rule:
     """One rule: where it applies (None: everywhere) and what it sets there (absent: nothing)."""
 
+    origin: Origin
     checks: Patterns = None
     sites: Patterns = None
     models: Patterns = None
@@ -52,6 +87,9 @@ class Rule:
     rounding_unit: Literal["g", "%"] | None = None
     start_window: StartWindow | None = None
     weights_correlation: Correlation | None = None
+    schedule: Schedule | None = None
+    response: tuple[Step, ...] | None = None
+    loosens: str | None = None
 
     def applies(self, check: str, stage: str | None, circumstances: Circumstances) -> bool:
         """Whether every selector matches; one on a value that is not stated does not."""
@@ -68,12 +106,27 @@ class Rule:
 
 @dataclass(frozen=True, slots=True)
 class Profile:
-    """A profile without flaws."""
+    """A profile without flaws.
+
+    `document` is what it comes down to as plain JSON: the rules of all it builds on first, the
+    metadata its own, no `extends`. It is a whole profile itself, with the same digest. `extends`
+    names what it builds on as `id@revision`, the nearest first. A rule at position i in `rules`
+    stands at the same position in `document`.
+    """
 
     identity: ProfileIdentity
     title: str | None
     use_on: tuple[str, ...]
     rules: tuple[Rule, ...]
+    document: Mapping[str, Any]
+    extends: tuple[str, ...] = ()
+    effective_from: date | None = None
+    effective_to: date | None = None
+
+    @property
+    def name(self) -> str:
+        """`id@revision`."""
+        return f"{self.identity.id}@{self.identity.revision}"
 
 
 def matches(patterns: Patterns, value: str | None) -> bool:
@@ -83,19 +136,34 @@ def matches(patterns: Patterns, value: str | None) -> bool:
     return value is not None and any(fnmatchcase(value, pattern) for pattern in patterns)
 
 
-def to_profile(data: Mapping[str, Any], digest: str) -> Profile:
-    """The profile that a loaded document without flaws means; `digest` of the document as sent."""
+def to_profile(
+    data: Mapping[str, Any],
+    document: Mapping[str, Any],
+    digest: str,
+    origins: Sequence[Origin],
+    extends: tuple[str, ...] = (),
+) -> Profile:
+    """The profile that a loaded document without flaws means.
+
+    `document` is its plain form and `digest` that of it; `origins` has the place of each rule.
+    """
     return Profile(
         identity=ProfileIdentity(data["id"], data["revision"], digest),
         title=data.get("title"),
         use_on=data.get("use_on") or ("pass", "conditional-pass"),
-        rules=tuple(_rule(rule, f"/rules/{i}") for i, rule in enumerate(data["rules"])),
+        rules=tuple(map(_rule, data["rules"], origins)),
+        document=document,
+        extends=extends,
+        effective_from=data.get("effective_from"),
+        effective_to=data.get("effective_to"),
     )
 
 
-def _rule(data: Form, place: str) -> Rule:
+def _rule(data: Form, origin: Origin) -> Rule:
     limits = {
-        name: LimitInForce(to_limit(form), f"{place}/limits/{name}")
+        name: LimitInForce(
+            to_limit(form), f"{origin.document} {origin.pointer}{pointer('limits', name)}"
+        )
         for name, form in (data.get("limits") or {}).items()
     }
     validity = {
@@ -106,6 +174,7 @@ def _rule(data: Form, place: str) -> Rule:
     window, decision = data.get("start_window"), data.get("decision")
     rounding_to = decision.get("rounding_to") if decision else None
     return Rule(
+        origin=origin,
         **{name: data.get(name) for name in SELECTORS},
         limits=MappingProxyType(limits),
         validity=MappingProxyType(validity),
@@ -113,6 +182,9 @@ def _rule(data: Form, place: str) -> Rule:
         rounding_unit=unit_of(rounding_to) if rounding_to else None,
         start_window=_window(window) if window else None,
         weights_correlation=data.get("weights_correlation"),
+        schedule=Schedule(**_stated(schedule)) if (schedule := data.get("schedule")) else None,
+        response=tuple(Step(**_stated(step)) for step in data.get("response") or ()) or None,
+        loosens=data.get("loosens"),
     )
 
 
@@ -128,10 +200,14 @@ def _requirement(name: str, value: Any) -> Requirement:
 
 
 def _decision(form: Form) -> Decision:
-    stated = {key: value for key, value in form.items() if value is not None}
+    stated = _stated(form)
     if "rounding_to" in stated:
         stated["rounding_to"] = in_base_unit(stated["rounding_to"])
     return Decision(**stated)
+
+
+def _stated(form: Form) -> dict[str, Any]:
+    return {key: value for key, value in form.items() if value is not None}
 
 
 def _window(form: Form) -> StartWindow:

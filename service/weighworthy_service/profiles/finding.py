@@ -1,75 +1,60 @@
 """From what a request says about its profile to the profile itself."""
 
 import json
-from collections.abc import Iterable
+from datetime import date
 from functools import cache, lru_cache
 from importlib import resources
 from typing import Any, Final
 
 from weighworthy_service.checks.flaws import Flaw
-from weighworthy_service.checks.registry import KINDS
-from weighworthy_service.profiles.canonical import digest_of, from_toml
-from weighworthy_service.profiles.document import Profile, to_profile
+from weighworthy_service.profiles.canonical import from_toml
+from weighworthy_service.profiles.document import Profile
 from weighworthy_service.profiles.errors import ProfileNotUsable
-from weighworthy_service.profiles.meaning import Judging, flaws_of
-from weighworthy_service.wire.profile import ProfileSchema
+from weighworthy_service.profiles.reading import read_profile
+from weighworthy_service.profiles.store import ProfileSet
 
-_SCHEMA: Final = ProfileSchema()
+DEFAULT: Final = "weighworthy-general"
 
 
-def find_profile(reference: str | dict[str, Any] | None) -> Profile:
+def find_profile(
+    reference: str | dict[str, Any] | None,
+    profiles: ProfileSet,
+    performed_on: date | None = None,
+) -> Profile:
     """The profile of a request: the general one (None), a known one by name, or one sent along.
+
+    `performed_on` is the local date of the check, which decides what a plain id means.
 
     Raises:
         marshmallow.ValidationError: a profile sent along has not the form of one.
         ProfileNotUsable: it contradicts itself, or no profile of that name is here.
     """
     if isinstance(reference, dict):
-        return _sent_along(json.dumps(reference, sort_keys=True))
-    general = general_profile()
-    name = f"{general.identity.id}@{general.identity.revision}"
-    if reference is None or reference in (general.identity.id, name):
-        return general
-    raise ProfileNotUsable(
-        [Flaw((), "unknown-profile", f"no profile {reference[:100]!r} is here; available: {name}")]
-    )
+        return _sent_along(json.dumps(reference, sort_keys=True), profiles)
+    return profiles.find(reference or DEFAULT, performed_on)
 
 
 @cache
-def general_profile() -> Profile:
-    """The built-in profile for requests that name none; call it once before the first request."""
-    text = resources.files("weighworthy_service.profiles").joinpath("published", "general.toml")
-    return read_profile(from_toml(text.read_text(encoding="utf-8")))
-
-
-def read_profile(document: dict[str, Any], kinds: Iterable[Judging] = KINDS) -> Profile:
-    """A profile from its document.
-
-    Raises:
-        marshmallow.ValidationError: it has not the form of a profile.
-        ProfileNotUsable: it contradicts itself; every flaw at once.
-    """
-    data = _SCHEMA.load(document)
-    flaws = tuple(flaws_of(data, kinds))
-    if flaws:
-        raise ProfileNotUsable(flaws)
-    return to_profile(data, digest_of(document))
+def built_in() -> ProfileSet:
+    """The profiles that come with the service; read once, before the first request."""
+    folder = resources.files("weighworthy_service.profiles").joinpath("published")
+    texts = [file.read_text("utf-8") for file in folder.iterdir() if file.name.endswith(".toml")]
+    return ProfileSet.of(read_profile(from_toml(text)) for text in texts)
 
 
 # A laboratory sends the same profile with every check; reading it takes longer than judging one.
 @lru_cache(maxsize=16)
-def _sent_along(text: str) -> Profile:
-    profile = read_profile(json.loads(text))
-    general = general_profile().identity
-    same_name = (profile.identity.id, profile.identity.revision) == (general.id, general.revision)
-    if same_name and profile.identity.digest != general.digest:
+def _sent_along(text: str, profiles: ProfileSet) -> Profile:
+    profile = read_profile(json.loads(text), profiles)
+    known = profiles.get(profile.identity.id, profile.identity.revision)
+    if known is not None and known.identity.digest != profile.identity.digest:
         raise ProfileNotUsable(
             [
                 Flaw(
                     ("id",),
                     "name-taken",
-                    f"{general.id}@{general.revision} is the built-in profile, and this one "
-                    "differs from it: give it an id or a revision of its own",
+                    f"{known.name} is a profile of this service, and this one differs from it: "
+                    "give it an id or a revision of its own",
                 )
             ]
         )

@@ -6,9 +6,13 @@ from uuid import uuid4
 
 from flask import Flask, Response, g, request
 
-from weighworthy_service.profiles.finding import find_profile
+from weighworthy_service.profiles.finding import built_in
+from weighworthy_service.web.card_views import register_card_views
+from weighworthy_service.web.compare_views import register_compare_views
 from weighworthy_service.web.guard import admit
 from weighworthy_service.web.problems import register_problems
+from weighworthy_service.web.profile_views import register_profile_views
+from weighworthy_service.web.review_views import register_review_views
 from weighworthy_service.web.settings import Settings
 from weighworthy_service.web.views import register_views
 
@@ -28,7 +32,7 @@ def create_app(settings: Settings | None = None) -> Flask:
     `Settings.from_environment(os.environ)`, as `weighworthy_service.web.wsgi` does.
     """
     in_force = settings or Settings(anonymous="yes")
-    find_profile(None)  # a broken built-in profile must stop the process, not a request
+    profiles = built_in()  # before the first request: a broken profile must stop the process
     app = Flask("weighworthy_service", static_folder=None)
     app.url_map.merge_slashes = False
 
@@ -48,5 +52,9 @@ def create_app(settings: Settings | None = None) -> Flask:
         return response
 
     register_problems(app)
-    register_views(app)
+    register_views(app, profiles)
+    register_profile_views(app, profiles)
+    register_review_views(app, profiles)
+    register_compare_views(app, profiles)
+    register_card_views(app, profiles)
     return app

@@ -1,6 +1,7 @@
 """What each address does: read, evaluate, answer. Nothing is decided here."""
 
 from collections.abc import Callable
+from functools import partial
 from hashlib import sha256
 from importlib.metadata import version
 from typing import Any, Final
@@ -18,6 +19,7 @@ from weighworthy_service.profiles.document import Profile
 from weighworthy_service.profiles.errors import ProfileNotUsable
 from weighworthy_service.profiles.finding import find_profile
 from weighworthy_service.profiles.resolve import terms_for
+from weighworthy_service.profiles.store import ProfileSet
 from weighworthy_service.web.document import document_bytes
 from weighworthy_service.web.json import read_json, to_bytes
 from weighworthy_service.web.refusal import Refusal
@@ -28,14 +30,17 @@ VERSION: Final = version("weighworthy")
 _DETAILS: Final = ("full", "short")
 
 
-def register_views(app: Flask) -> None:
-    """Every address below /v1, and what tells whether the process lives."""
+def register_views(app: Flask, profiles: ProfileSet) -> None:
+    """The addresses of checks, and what tells whether the process lives."""
     for kind in KINDS:
         app.add_url_rule(
-            f"/v1/checks/{kind.slug}", f"check_{kind.slug}", _judging(kind), methods=["POST"]
+            f"/v1/checks/{kind.slug}",
+            f"check_{kind.slug}",
+            _judging(kind, profiles),
+            methods=["POST"],
         )
     app.add_url_rule("/v1/checks", "checks", _kinds)
-    app.add_url_rule("/v1/info", "info", _info)
+    app.add_url_rule("/v1/info", "info", partial(_info, profiles))
     app.add_url_rule("/livez", "livez", _alive)
     app.add_url_rule("/readyz", "readyz", _alive)
     app.add_url_rule("/openapi.json", "openapi", _openapi)
@@ -46,12 +51,12 @@ def json_response(document: Any) -> Response:
     return Response(to_bytes(document), content_type=JSON_TYPE)
 
 
-def _judging(kind: Kind) -> Callable[[], Response]:
+def _judging(kind: Kind, profiles: ProfileSet) -> Callable[[], Response]:
     def judge() -> Response:
         _check_accept()
         short = _detail() == "short"
         document = read_json(request)
-        asked, profile = _load(kind, document)
+        asked, profile = _load(kind, document, profiles)
         try:
             terms = terms_for(profile, kind.slug, asked.check.circumstances)
         except ProfileNotUsable as error:
@@ -71,7 +76,7 @@ def _judging(kind: Kind) -> Callable[[], Response]:
     return judge
 
 
-def _load(kind: Kind, document: Any) -> tuple[CheckRequest, Profile]:
+def _load(kind: Kind, document: Any, profiles: ProfileSet) -> tuple[CheckRequest, Profile]:
     """The request and the profile it is judged by; all faults of form of both at once."""
     errors: list[FieldError] = []
     asked: CheckRequest | None = None
@@ -82,8 +87,13 @@ def _load(kind: Kind, document: Any) -> tuple[CheckRequest, Profile]:
     except SenseError as error:
         errors += _from_flaws(error.flaws)
     reference = document.get("profile") if isinstance(document, dict) else None
+    performed_at = asked.check.circumstances.performed_at if asked else None
     try:
-        profile = find_profile(reference if asked or isinstance(reference, dict) else None)
+        profile = find_profile(
+            reference if asked or isinstance(reference, dict) else None,
+            profiles,
+            performed_at.date() if performed_at else None,
+        )
     except ValidationError as error:
         errors += field_errors(error.messages, ("profile",))
     except ProfileNotUsable as error:
@@ -162,8 +172,8 @@ def _kinds() -> Response:
     )
 
 
-def _info() -> Response:
-    built_in = find_profile(None).identity
+def _info(profiles: ProfileSet) -> Response:
+    built_in = find_profile(None, profiles).identity
     return json_response(
         {
             "name": "weighworthy",

@@ -84,7 +84,9 @@ def limit(form: str | dict[str, Any], **more: Any) -> Limit:
 
 def terms(limits: dict[str, Any] | None = None, /, **more: Any) -> Terms:
     in_force = {
-        name: LimitInForce(form if isinstance(form, Limit) else limit(form), f"/rules/{i}")
+        name: LimitInForce(
+            form if isinstance(form, Limit) else limit(form), f"kestrel-mill@2026-03 /rules/{i}"
+        )
         for i, (name, form) in enumerate((limits or {}).items())
     }
     identity = ProfileIdentity("kestrel-mill", "2026-03", "sha256:0")

@@ -7,7 +7,7 @@ import pytest
 from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.metrology.instrument import Instrument
 from weighworthy_service.profiles.errors import ProfileNotUsable
-from weighworthy_service.profiles.finding import read_profile
+from weighworthy_service.profiles.reading import read_profile
 
 
 @pytest.fixture

@@ -5,7 +5,7 @@ import pytest
 from weighworthy_service.checks.terms import AtLeast, Decision, StartWindow, WeightShare
 from weighworthy_service.metrology.limits import Amount, Band, Limit
 from weighworthy_service.profiles.document import matches
-from weighworthy_service.profiles.finding import read_profile
+from weighworthy_service.profiles.reading import read_profile
 
 
 @pytest.fixture
@@ -38,7 +38,7 @@ def test_a_whole_rule_becomes_what_it_says(rule):
     assert in_force.limit == Limit(
         within=Amount(Decimal("0.050"), "%"), when_present=True, source="ours"
     )
-    assert in_force.place == "/rules/0/limits/loss_error"
+    assert in_force.place == "kestrel-mill@2026-03 /rules/0/limits/loss_error"
     assert read.start_window == StartWindow(Decimal(12), Decimal("0.5"), "warning")
     assert read.decision == Decision("guarded", Decimal("0.8"), Decimal(99))
     assert read.validity == {"stable": "note"}

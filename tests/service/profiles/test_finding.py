@@ -3,7 +3,16 @@ from marshmallow import ValidationError
 
 from weighworthy_service.profiles.canonical import digest_of
 from weighworthy_service.profiles.errors import ProfileNotUsable
-from weighworthy_service.profiles.finding import find_profile, general_profile
+from weighworthy_service.profiles.finding import built_in
+from weighworthy_service.profiles.finding import find_profile as find
+
+
+def find_profile(reference):
+    return find(reference, built_in())
+
+
+def general_profile():
+    return built_in().find("weighworthy-general", None)
 
 
 @pytest.mark.parametrize("reference", [None, "weighworthy-general", "weighworthy-general@1"])

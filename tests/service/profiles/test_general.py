@@ -15,7 +15,7 @@ from weighworthy_service.checks.terms import AtLeast, Decision, Validity, Weight
 from weighworthy_service.metrology.instrument import Instrument
 from weighworthy_service.metrology.limits import Basis
 from weighworthy_service.profiles.canonical import from_toml
-from weighworthy_service.profiles.finding import find_profile, general_profile
+from weighworthy_service.profiles.finding import built_in, find_profile
 from weighworthy_service.profiles.resolve import terms_for
 
 BALANCE = Instrument(Decimal("0.001"))
@@ -25,7 +25,7 @@ FLOOR = 0.41
 
 @pytest.fixture
 def terms(at):
-    return lambda check: terms_for(general_profile(), check, at())
+    return lambda check: terms_for(find_profile(None, built_in()), check, at())
 
 
 def upper(terms, name, unit="g", load="50"):
@@ -153,4 +153,4 @@ def test_the_agreement_of_several_rounds_is_still_covered(rounds, quantile):
 def test_the_document_itself_may_be_sent_along():
     folder = resources.files("weighworthy_service.profiles")
     text = (folder / "published" / "general.toml").read_text(encoding="utf-8")
-    assert find_profile(from_toml(text)) == general_profile()
+    assert find_profile(from_toml(text), built_in()) == find_profile(None, built_in())

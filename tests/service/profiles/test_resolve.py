@@ -8,7 +8,7 @@ from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.checks.terms import AtLeast, Decision, StartWindow, Validity
 from weighworthy_service.metrology.instrument import Instrument
 from weighworthy_service.profiles.errors import ProfileNotUsable
-from weighworthy_service.profiles.finding import read_profile
+from weighworthy_service.profiles.reading import read_profile
 from weighworthy_service.profiles.resolve import terms_for
 
 
@@ -38,7 +38,7 @@ def test_the_last_matching_rule_wins_and_says_where_it_stands(terms):
         limited("span_error", 3, sites=["harbour"]),
         instrument={"site": "valley"},
     )
-    assert counts(found, "span_error") == (2, "/rules/1/limits/span_error")
+    assert counts(found, "span_error") == (2, "kestrel-mill@2026-03 /rules/1/limits/span_error")
 
 
 def test_later_rules_win_however_little_they_single_out(terms):
@@ -47,7 +47,7 @@ def test_later_rules_win_however_little_they_single_out(terms):
         limited("span_error", 2),
         instrument={"id": "MA-07"},
     )
-    assert counts(found, "span_error") == (2, "/rules/1/limits/span_error")
+    assert counts(found, "span_error") == (2, "kestrel-mill@2026-03 /rules/1/limits/span_error")
 
 
 def test_each_limit_is_one_setting_and_wins_whole(terms):
@@ -62,7 +62,7 @@ def test_each_limit_is_one_setting_and_wins_whole(terms):
     )
     assert found.limits["span_error"].limit.when_present is False
     assert found.limits["span_error"].limit.source is None
-    assert counts(found, "zero_return") == (1, "/rules/0/limits/zero_return")
+    assert counts(found, "zero_return") == (1, "kestrel-mill@2026-03 /rules/0/limits/zero_return")
 
 
 def test_decision_and_start_window_win_whole(terms):
@@ -152,18 +152,27 @@ def test_stages_of_a_span_check_may_have_their_own_terms(terms):
         limited("zero_return", 4),
     )
     assert set(found.stages) == {"as-found", "as-left"}
-    assert counts(found, "span_error") == (2, "/rules/0/limits/span_error")
-    assert counts(found.at("as-found"), "span_error") == (2, "/rules/0/limits/span_error")
-    assert counts(found.at("as-left"), "span_error") == (1, "/rules/1/limits/span_error")
+    assert counts(found, "span_error") == (2, "kestrel-mill@2026-03 /rules/0/limits/span_error")
+    assert counts(found.at("as-found"), "span_error") == (
+        2,
+        "kestrel-mill@2026-03 /rules/0/limits/span_error",
+    )
+    assert counts(found.at("as-left"), "span_error") == (
+        1,
+        "kestrel-mill@2026-03 /rules/1/limits/span_error",
+    )
     assert found.decision.rule == "simple"
     assert found.at("as-found").decision.rule == "guarded"
     for one in (found, found.at("as-found"), found.at("as-left")):
-        assert counts(one, "zero_return") == (4, "/rules/3/limits/zero_return")
+        assert counts(one, "zero_return") == (4, "kestrel-mill@2026-03 /rules/3/limits/zero_return")
 
 
 def test_a_later_rule_for_every_stage_wins_over_one_for_a_stage(terms):
     found = terms(limited("span_error", 1, stages=["as-left"]), limited("span_error", 2))
-    assert counts(found.at("as-left"), "span_error") == (2, "/rules/1/limits/span_error")
+    assert counts(found.at("as-left"), "span_error") == (
+        2,
+        "kestrel-mill@2026-03 /rules/1/limits/span_error",
+    )
 
 
 def test_a_rule_for_stages_says_nothing_about_checks_without_them(terms):
