@@ -2,6 +2,7 @@
 
 import json
 from collections import Counter
+from collections.abc import Sequence
 from typing import Any, Final, NoReturn
 
 from werkzeug.exceptions import ClientDisconnected
@@ -13,30 +14,33 @@ MAX_BODY: Final = 1024 * 1024
 MAX_DEPTH: Final = 32
 
 
-def read_json(request: Request) -> Any:
-    """The JSON value of a request's body.
+def read_json(request: Request, limit: int = MAX_BODY) -> Any:
+    """The JSON value of a request's body of at most `limit` bytes.
 
     Raises:
         Refusal: `unsupported-media-type`, `length-required`, `too-large`, `malformed-json`.
     """
-    _check_type(request)
-    return parse(_read(request))
+    return parse(read_body(request, ("application/json",), limit))
 
 
-def _check_type(request: Request) -> None:
+def read_body(request: Request, types: Sequence[str], limit: int = MAX_BODY) -> bytes:
+    """A request's body, of one of these media types and at most `limit` bytes, to the last byte.
+
+    Raises:
+        Refusal: `unsupported-media-type`, `length-required`, `too-large`; `malformed-json` if it
+            ends too early.
+    """
     charset = request.mimetype_params.get("charset", "utf-8")
-    if request.mimetype != "application/json" or charset.lower() != "utf-8":
-        raise Refusal("unsupported-media-type", "send Content-Type: application/json, in UTF-8")
+    if request.mimetype not in types or charset.lower() != "utf-8":
+        wanted = " or ".join(types)
+        raise Refusal("unsupported-media-type", f"send Content-Type: {wanted}, in UTF-8")
     if request.headers.get("Content-Encoding", "identity").lower() != "identity":
         raise Refusal("unsupported-media-type", "send the body without Content-Encoding")
-
-
-def _read(request: Request) -> bytes:
     # Without a stated length the server below may cut a body silently at its limit.
     if request.content_length is None or "Transfer-Encoding" in request.headers:
         raise Refusal("length-required", "send the body with Content-Length")
-    if request.content_length > MAX_BODY:
-        raise Refusal("too-large", f"at most {MAX_BODY} bytes are taken")
+    if request.content_length > limit:
+        raise Refusal("too-large", f"at most {limit} bytes are taken")
     try:
         # Without a size: with one, the stream may give less than there is.
         raw: bytes = request.stream.read()

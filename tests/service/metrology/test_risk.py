@@ -96,7 +96,7 @@ def test_the_four_outcomes_make_up_all_items(u0, u, mean, tolerance, acceptance)
 
 
 def test_at_least_once_without_a_shared_error() -> None:
-    """P(|x| > 2) = 0.0455003; twelve times: 1 - exp(12·ln 0.9544997) = 1 - exp(-0.558815) = 0.42811."""
+    """P(|x| > 2) = 0.0455003; twelve times: 1 - exp(-12·0.0465679) = 0.42811."""
     found = once_a_year(interval("-2", "2"), 1, 0, 12)
     assert found == pytest.approx(1 - 0.9544997361**12, abs=1e-9)
     assert found == pytest.approx(0.42811, abs=0.00001)

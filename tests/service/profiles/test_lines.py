@@ -136,8 +136,8 @@ def laid_texts(draw: Any) -> tuple[str, dict[tuple[str | int, ...], int]]:
     at: dict[tuple[str | int, ...], int] = {}
 
     def filler() -> None:
-        for _ in range(draw(st.integers(0, 2))):
-            lines.append(draw(st.sampled_from(["", "# k = 1", "  # [[rules]]", "\t"])))
+        between = st.sampled_from(["", "# k = 1", "  # [[rules]]", "\t"])
+        lines.extend(draw(st.lists(between, max_size=2)))
 
     def pair(table: tuple[str | int, ...], key: str) -> None:
         filler()
