@@ -184,7 +184,7 @@ def test_h_3_line_and_its_uncertainties() -> None:
     s = sqrt(sum(v**2 for v in departures.values) / 9)
 
     def weights_of_fit(i: int) -> list[Fraction]:
-        row = [-c for c in departures.sensitivities[i]]
+        row = [-c for c in departures.sensitivities(i)]
         if i > 0:
             row[i - 1] += 1
         return [1 - sum(row), *row]  # a fit reproduces a constant: the weights add up to one

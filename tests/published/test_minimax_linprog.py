@@ -72,7 +72,9 @@ def _is_from_a_line(curve: Curve, departures: line.Departures) -> tuple[Fraction
 
 def _sensitivities_hold(curve: Curve, departures: line.Departures) -> None:
     """Every departure is the sum of its sensitivities times the errors."""
-    for value, row in zip(departures.values, departures.sensitivities, strict=True):
+    for value, row in zip(
+        departures.values, map(departures.sensitivities, range(len(departures.values))), strict=True
+    ):
         assert value == sum((c * e for c, e in zip(row, curve[1], strict=True)), Fraction(0))
 
 

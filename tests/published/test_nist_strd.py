@@ -73,7 +73,7 @@ def test_norris_uncertainties(strd: dict[str, Any]) -> None:
     s = sqrt(sum(v * v for v in found.values) / 34)
 
     def fit_weights(i: int) -> list[Fraction]:
-        row = [-c for c in found.sensitivities[i]]
+        row = [-c for c in found.sensitivities(i)]
         if i > 0:
             row[i - 1] += 1
         return [1 - sum(row), *row]

@@ -63,11 +63,12 @@ class Interval:
     upper_place: Decimal | None = None
 
 
-@dataclass(frozen=True)
 class NotResolvedError(ValueError):
     """A relative limit needs a value that the request does not state (`field` of instrument)."""
 
-    field: str
+    def __init__(self, field: str) -> None:
+        super().__init__(field)
+        self.field = field
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,33 +8,48 @@ Four lines, four different numbers; they differ by up to a factor of two and mus
 - least squares: free, making the sum of squares smallest.
 
 The curve starts with zero load at zero error, which is exact by definition: the balance is read
-against its zero. All arithmetic is exact. Each line is linear in the errors, so a departure is a
-weighted sum of them; the weights are the sensitivities that its uncertainty needs.
+against its zero. All arithmetic is exact. Intercept and slope of each line are weighted sums of the
+errors; the weights give the sensitivities that the uncertainty of a departure needs.
 
 Each function takes the loads besides zero, ascending, all different and above zero, and the mean
 error at each; only `least_squares` would also take a load twice.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
-Vector = tuple[Fraction, ...]
+# Weight of the error at each place; places count from zero load.
+Weights = Mapping[int, Fraction]
 
 
 @dataclass(frozen=True, slots=True)
 class Departures:
-    """Departure of each point from the line, and its sensitivities to the error of every point."""
+    """How far each place of the curve, zero load first, departs from a line through it.
 
-    values: Vector
-    sensitivities: tuple[Vector, ...]
+    `fixed`: places that the line passes through by its definition.
+    """
+
+    loads: tuple[Fraction, ...]
+    values: tuple[Fraction, ...]
+    intercept: Weights
+    slope: Weights
+    fixed: frozenset[int]
+
+    def sensitivities(self, place: int) -> tuple[Fraction, ...]:
+        """Sensitivities of the departure at a place to each error but that of zero load."""
+        found = {place: Fraction(1)}
+        for weights, factor in ((self.intercept, Fraction(1)), (self.slope, self.loads[place])):
+            for j, weight in weights.items():
+                found[j] = found.get(j, Fraction(0)) - weight * factor
+        return tuple(found.get(j, Fraction(0)) for j in range(1, len(self.loads)))
 
 
 def terminal(loads: Sequence[Fraction], errors: Sequence[Fraction]) -> Departures:
     """Departures from the line through zero load and the highest load."""
-    top = len(loads) - 1
-    return _through_zero(loads, errors, {top: 1 / loads[top]})
+    top = len(loads)
+    return _departures(loads, errors, {}, {top: 1 / loads[-1]}, frozenset({0, top}))
 
 
 def zero_based(loads: Sequence[Fraction], errors: Sequence[Fraction]) -> Departures:
@@ -52,7 +67,8 @@ def zero_based(loads: Sequence[Fraction], errors: Sequence[Fraction]) -> Departu
         far = max(range(len(off)), key=lambda n: abs(off[n]))
         if abs(off[far]) <= reach:
             each = 1 / (loads[i] + loads[j])
-            return _through_zero(loads, errors, {i: each, j: each})
+            weights = {i + 1: each, j + 1: each}
+            return _departures(loads, errors, {}, weights, frozenset({0}))
         # The newcomer replaces the point on its own side of the line.
         stays = next(n for n in pair if n != far and off[n] * off[far] <= 0)
         pair = (min(stays, far), max(stays, far))
@@ -62,58 +78,43 @@ def independent(loads: Sequence[Fraction], errors: Sequence[Fraction]) -> Depart
     """Departures from the free line whose largest departure is smallest.
 
     Half the largest vertical gap between a side of the convex hull and the point opposite: three
-    points that alternate (two of them may be zero load and another). Exact.
+    places a < b < c that alternate. The line is the chord a to c, moved half the gap towards b.
     """
     xs = (Fraction(0), *loads)
-    es = (Fraction(0), *errors)
-    a, b, c = _alternating(xs, es)
-    along = (xs[b] - xs[a]) / (xs[c] - xs[a])
-
-    # line(x) = E_a + slope·(x - x_a) + half the gap at b, written as weights of E_a, E_b, E_c.
-    def line(x: Fraction) -> dict[int, Fraction]:
-        t = (x - xs[a]) / (xs[c] - xs[a])
-        half = Fraction(1, 2)
-        return {a: 1 - t - half * (1 - along), b: half, c: t - half * along}
-
-    return _departures(xs, es, line)
+    a, b, c = _alternating(xs, (Fraction(0), *errors))
+    chord = xs[c] - xs[a]
+    along = (xs[b] - xs[a]) / chord
+    half = Fraction(1, 2)
+    intercept = {
+        a: xs[c] / chord - half * (1 - along),
+        b: half,
+        c: -xs[a] / chord - half * along,
+    }
+    return _departures(loads, errors, intercept, {a: -1 / chord, c: 1 / chord}, frozenset())
 
 
 def least_squares(loads: Sequence[Fraction], errors: Sequence[Fraction]) -> Departures:
     """Departures from the ordinary least-squares line, zero load included."""
     xs = (Fraction(0), *loads)
-    es = (Fraction(0), *errors)
-    n = len(xs)
-    mean = sum(xs, Fraction(0)) / n
+    mean = sum(xs, Fraction(0)) / len(xs)
     spread = sum(((x - mean) ** 2 for x in xs), Fraction(0))
-
-    def line(x: Fraction) -> dict[int, Fraction]:
-        return {j: Fraction(1, n) + (x - mean) * (xj - mean) / spread for j, xj in enumerate(xs)}
-
-    return _departures(xs, es, line)
-
-
-def _through_zero(
-    loads: Sequence[Fraction], errors: Sequence[Fraction], slope: dict[int, Fraction]
-) -> Departures:
-    def line(x: Fraction) -> dict[int, Fraction]:
-        return {j + 1: weight * x for j, weight in slope.items()}
-
-    return _departures((Fraction(0), *loads), (Fraction(0), *errors), line)
+    slope = {j: (x - mean) / spread for j, x in enumerate(xs)}
+    intercept = {j: Fraction(1, len(xs)) - mean * weight for j, weight in slope.items()}
+    return _departures(loads, errors, intercept, slope, frozenset())
 
 
 def _departures(
-    xs: Sequence[Fraction], es: Sequence[Fraction], line: Callable[[Fraction], dict[int, Fraction]]
+    loads: Sequence[Fraction],
+    errors: Sequence[Fraction],
+    intercept: Weights,
+    slope: Weights,
+    fixed: frozenset[int],
 ) -> Departures:
-    """Departures at all points, zero load first; its error has no sensitivity column."""
-    values, rows = [], []
-    for i, x in enumerate(xs):
-        row = [Fraction(0)] * len(xs)
-        row[i] += 1
-        for j, weight in line(x).items():
-            row[j] -= weight
-        values.append(sum((c * e for c, e in zip(row, es, strict=True)), Fraction(0)))
-        rows.append(tuple(row[1:]))
-    return Departures(tuple(values), tuple(rows))
+    xs, es = (Fraction(0), *loads), (Fraction(0), *errors)
+    offset = sum((weight * es[j] for j, weight in intercept.items()), Fraction(0))
+    rise = sum((weight * es[j] for j, weight in slope.items()), Fraction(0))
+    values = tuple(e - offset - rise * x for x, e in zip(xs, es, strict=True))
+    return Departures(xs, values, intercept, slope, fixed)
 
 
 def _alternating(xs: Sequence[Fraction], es: Sequence[Fraction]) -> tuple[int, int, int]:

@@ -5,7 +5,6 @@ The table of units is closed and its factors are exact. A number without its uni
 """
 
 import re
-from dataclasses import dataclass
 from decimal import Context, Decimal, DivisionByZero, FloatOperation, Inexact, InvalidOperation
 from typing import Final, Literal
 
@@ -59,15 +58,13 @@ _EXPONENT = re.compile(r"[eE][+-]?[0-9]+.*", re.DOTALL)
 _LONG = re.compile(r"-?[0-9]+(\.[0-9]+)?")
 
 
-@dataclass(frozen=True)
 class QuantityError(ValueError):
     """A text that is no quantity: `code` for programs, `detail` with the right form for people."""
 
-    code: str
-    detail: str
-
-    def __str__(self) -> str:
-        return self.detail
+    def __init__(self, code: str, detail: str) -> None:
+        super().__init__(detail)
+        self.code = code
+        self.detail = detail
 
 
 def read_quantity(text: object, dimension: str, sign: Sign = "any") -> Decimal:

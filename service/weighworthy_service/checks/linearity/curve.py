@@ -55,11 +55,18 @@ class MeanError:
 
 @dataclass(frozen=True, slots=True)
 class Departure:
-    """What the curve departs from one of its lines at one load (zero load included), in g."""
+    """What the curve departs from one of its lines at one load (zero load included), in g.
+
+    `parts` are the means that it is a weighted sum of.
+    """
 
     load: Decimal
     value: Fraction
-    effects: Effects
+    parts: tuple[tuple[Fraction, MeanError], ...]
+
+    def effects(self) -> Effects:
+        """Sensitivities to readings, zeros and weights: worth the work only at places judged."""
+        return combined((c, mean.effects) for c, mean in self.parts)
 
 
 def read_points(check: LinearityCheck) -> list[PointRead]:
@@ -97,7 +104,7 @@ def mean_errors(points: Sequence[PointRead]) -> list[MeanError]:
 def departures(curve: Sequence[MeanError], of: Line) -> list[Departure] | None:
     """Departures from one line, by ascending load; None with too few loads to have any.
 
-    A place that the line passes through by its definition is left out.
+    Places that the line passes through by its definition are left out.
     """
     loads = [m.mass for m in curve]
     if len(set(loads)) < max(FEWEST_LOADS, len(loads)):
@@ -107,11 +114,11 @@ def departures(curve: Sequence[MeanError], of: Line) -> list[Departure] | None:
     return [
         Departure(
             load,
-            value,
-            combined((c, m.effects) for c, m in zip(row, curve, strict=True) if c),
+            found.values[i],
+            tuple((c, m) for c, m in zip(found.sensitivities(i), curve, strict=True) if c),
         )
-        for load, value, row in zip(places, found.values, found.sensitivities, strict=True)
-        if any(row)
+        for i, load in enumerate(places)
+        if i not in found.fixed
     ]
 
 
@@ -124,8 +131,8 @@ def hysteresis(points: Sequence[PointRead]) -> list[Departure]:
         down = [p for p in group if p.direction == "down"]
         if up and down and load != highest:
             rising, falling = mean_of(up), mean_of(down)
-            effects = combined([(Fraction(1), falling.effects), (Fraction(-1), rising.effects)])
-            found.append(Departure(load, falling.error - rising.error, effects))
+            parts = ((Fraction(1), falling), (Fraction(-1), rising))
+            found.append(Departure(load, falling.error - rising.error, parts))
     return found
 
 

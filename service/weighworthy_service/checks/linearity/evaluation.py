@@ -100,11 +100,12 @@ def _worst_place(
         return missing(name, terms, name.name, ("points",))
     judged = []
     for place in places if name.name in terms.limits else [largest(places)]:
+        effects = place.effects()
         computed = Computed(
             key=name.name,
             value=place.value,
-            rows=_rows(check, place.effects, terms),
-            weights_error=weights_allowance(place.effects, check.circumstances),
+            rows=_rows(check, effects, terms),
+            weights_error=weights_allowance(effects, check.circumstances),
             load=place.load,
             place=("points",),
         )

@@ -84,7 +84,8 @@ class SimulatedLossCheck:
                 "a loss is a share of the initial load, which must be greater than zero",
             )
         final = self.final.indication
-        if self.basis == "dry" and final is not None and not final > self.hot_zero_shift:
+        least = max(Decimal(0), self.hot_zero_shift)
+        if self.basis == "dry" and final is not None and not final > least:
             yield Flaw(
                 ("final", "indication"),
                 "out-of-range",
