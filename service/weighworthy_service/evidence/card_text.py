@@ -1,0 +1,113 @@
+"""A bench card as plain text: fixed pitch, 80 columns."""
+
+from collections.abc import Iterator, Mapping
+from textwrap import wrap
+from typing import Any, Final
+
+from weighworthy_service.evidence.card_view import card_view
+
+WIDTH: Final = 80
+# Told apart by their shape, as in print there may be no colour.
+SIGNS: Final[Mapping[str, str]] = {
+    "pass": "[OK]",
+    "conditional-pass": "[ok?]",
+    "conditional-fail": "[no?]",
+    "fail": "[NO]",
+}
+
+
+def card_text(card: Mapping[str, Any]) -> str:
+    """The card as text, lines ending in a line feed."""
+    return "\n".join(line.rstrip() for line in _lines(card_view(card))) + "\n"
+
+
+def _lines(view: Mapping[str, Any]) -> Iterator[str]:
+    card = view["card"]
+    instrument = card["instrument"]
+    yield "=" * WIDTH
+    title, who = f"BENCH CARD: {card['title'].upper()}", instrument["id"] or "balance without id"
+    yield from _apart(title, who)
+    yield from _wrapped(", ".join(v for v in (instrument["model"], instrument["site"]) if v))
+    yield "=" * WIDTH
+    yield from _wrapped("; ".join(f"{name}: {value}" for name, value in view["about"]))
+    yield from _wrapped(f"Weights: {', '.join(map(_weight, card['weights']))}")
+    yield ""
+    yield "BEFORE"
+    for condition in card["conditions"]:
+        yield from _wrapped(condition, "- ")
+    if not card["can_pass"]:
+        yield ""
+        yield "NO DISPLAY PASSES WITH THESE WEIGHTS UNDER THIS PROFILE"
+        for obstacle in card["obstacles"]:
+            yield from _wrapped(obstacle, "! ")
+    yield ""
+    yield "STEPS"
+    for position, step in enumerate(view["steps"], start=1):
+        yield from _wrapped(step["text"], f"{position}. ")
+        for line in step["lines"]:
+            yield f"   {line['label']}:"
+            for band in line["bands"]:
+                yield from _wrapped(band["text"], f"     {SIGNS[band['verdict']]:<6}")
+        if step["table"] is not None:
+            yield from _table(step["table"])
+    for text in view["combined"]:
+        yield from _wrapped(f"Evaluated from all readings: {text}", "   ")
+    yield ""
+    for verdict in view["verdicts"]:
+        text = f"{verdict['word']}: {verdict['text']}"
+        yield from _wrapped(text, f"{SIGNS[verdict['verdict']]:<6}")
+    yield ""
+    yield "IF IT DOES NOT PASS"
+    for position, rung in enumerate(card["response"], start=1):
+        yield from _wrapped(rung["text"], f"{position}. ")
+    yield ""
+    yield "CAUTIONS"
+    for caution in card["cautions"]:
+        yield from _wrapped(caution, "- ")
+    if card["warnings"]:
+        yield ""
+        yield "FOR THE PERSON RESPONSIBLE"
+        for warning in card["warnings"]:
+            yield from _wrapped(warning["message"], "- ")
+    yield ""
+    yield "-" * WIDTH
+    profile, engine = card["profile"], card["engine"]
+    for text in view["decided"]:
+        yield from _wrapped(text)
+    yield from _wrapped(f"profile {profile['id']}@{profile['revision']} {profile['digest']}")
+    yield f"weighworthy {engine['version']}, engine revision {engine['revision']}"
+
+
+def _table(table: Mapping[str, Any]) -> Iterator[str]:
+    heads = [row["head"] for row in table["rows"]]
+    width = min(34, max(len(table["head"]), *map(len, heads)))
+    yield f"   {table['head']:<{width}}  {table['what'][0].upper()}{table['what'][1:]}"
+    for row in table["rows"]:
+        # A long head gets lines of its own, so that no digit is ever cut.
+        *more, head = wrap(row["head"], width) or [""]
+        yield from (f"   {line}" for line in more)
+        for verdict in (of["verdict"] for of in table["verdicts"]):
+            if verdict in row["texts"]:
+                text = f"{SIGNS[verdict]:<6}{row['texts'][verdict]}"
+                yield from _wrapped(text, f"   {head:<{width}}  ")
+                head = ""
+    if table["note"] is not None:
+        yield from _wrapped(table["note"], "   ")
+
+
+def _weight(weight: Mapping[str, Any]) -> str:
+    more = [weight["nominal"], weight["weight_class"], weight["certificate"]]
+    return f"{weight['name']} ({', '.join(part for part in more if part)})"
+
+
+def _apart(left: str, right: str) -> Iterator[str]:
+    if len(left) + 1 + len(right) > WIDTH:
+        yield from (*_wrapped(left), *_wrapped(right))
+    else:
+        yield left + right.rjust(WIDTH - len(left))
+
+
+def _wrapped(text: str, begin: str = "") -> Iterator[str]:
+    yield from wrap(text, WIDTH, initial_indent=begin, subsequent_indent=" " * len(begin)) or [
+        begin
+    ]

@@ -1,0 +1,227 @@
+"""The bench card of one check of one balance: what to put on, and between what it passes.
+
+Nothing here decides anything: ranges come from evaluating, settings from the profile.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from datetime import UTC, date, datetime, time
+from decimal import Decimal
+from typing import Any
+
+from weighworthy_service.checks.answer import ENGINE_REVISION, number
+from weighworthy_service.checks.kind import Kind
+from weighworthy_service.checks.outcome import Criterion, Evaluation
+from weighworthy_service.checks.terms import Terms
+from weighworthy_service.metrology.limits import Basis, NotResolvedError
+from weighworthy_service.profiles import card_words as words
+from weighworthy_service.profiles.card_check import (
+    complete_check,
+    goes_down,
+    loads_of,
+    rounds_needed,
+)
+from weighworthy_service.profiles.card_readings import READINGS
+from weighworthy_service.profiles.card_scan import Band, CardReading, reasons
+from weighworthy_service.profiles.document import Profile
+from weighworthy_service.profiles.resolve import terms_for
+from weighworthy_service.profiles.settings import written_settings
+
+
+def card_of(
+    kind: Kind, check: Any, profile: Profile, *, version: str, performed_on: date | None = None
+) -> dict[str, Any]:
+    """The card as a document, from which page and text are made.
+
+    `check` gives circumstances and loads; its readings do not matter. Without `performed_on` the
+    card is for the last day on which all weights used are in date.
+
+    Raises:
+        ProfileNotUsable: rules that only meet here contradict each other.
+    """
+    terms = terms_for(profile, kind.slug, check.circumstances)
+    check = _as_required(check, terms, performed_on)
+    readings = tuple(READINGS[kind.slug](kind, check, terms))
+    evaluation = kind.evaluate(complete_check(kind, check, terms, readings), terms)
+    obstacles = [m for r in readings if r.required and not r.passes for m in r.messages]
+    if evaluation.verdict != "pass":
+        obstacles += reasons(evaluation)
+    written = {
+        name: setting.form
+        for name, setting in written_settings(profile, kind, None, check.circumstances).items()
+    }
+    circumstances = check.circumstances
+    used = circumstances.on(_used(check))
+    identity = profile.identity
+    return {
+        "check": kind.slug,
+        "title": kind.title,
+        "profile": {"id": identity.id, "revision": identity.revision, "digest": identity.digest},
+        "profile_title": profile.title,
+        "engine": {"name": "weighworthy", "version": version, "revision": ENGINE_REVISION},
+        "instrument": _instrument(check),
+        "method": circumstances.method,
+        "occasion": circumstances.occasion,
+        "basis": getattr(check, "basis", None),
+        "performed_on": _iso(performed_on),
+        "valid_until": _iso(_valid_until(used, profile)),
+        "weights": [
+            {
+                "name": weight.name,
+                "nominal": words.amount(weight.nominal, "g"),
+                "weight_class": weight.weight_class,
+                "certificate": weight.certificate,
+                "due_on": _iso(weight.due_on),
+            }
+            for weight in used
+        ],
+        "can_pass": not obstacles,
+        "obstacles": list(dict.fromkeys(obstacles)),
+        "conditions": list(words.conditions(terms, used, _counts(terms))),
+        "steps": _steps(kind, check, terms, readings),
+        "readings": [_reading(reading, check) for reading in readings],
+        "combined": list(_combined(kind, check, terms, readings)),
+        "use_on": list(terms.use_on),
+        "schedule": words.schedule(written.get("schedule")),
+        "response": words.response(written.get("response")),
+        "cautions": words.cautions(kind.slug),
+        "warnings": _warnings(evaluation),
+    }
+
+
+def _as_required(check: Any, terms: Terms, performed_on: date | None) -> Any:
+    """The check as if done when and after warming up as it should be."""
+    circumstances = check.circumstances
+    dues = [w.due_on for w in circumstances.on(_used(check)) if w.due_on is not None]
+    day = performed_on or min(dues, default=None)
+    warm_up = terms.validity.warm_up
+    return replace(
+        check,
+        circumstances=replace(
+            circumstances,
+            performed_at=None if day is None else datetime.combine(day, time(12), UTC),
+            warm_up=None if warm_up is None else warm_up.at_least,
+        ),
+    )
+
+
+def _used(check: Any) -> list[str]:
+    """Names of the weights of all loads, each once."""
+    return list(dict.fromkeys(name for load in loads_of(check) for name in load))
+
+
+def _valid_until(used: Sequence[Any], profile: Profile) -> date | None:
+    ends = [weight.due_on for weight in used] + [profile.effective_to]
+    return min((end for end in ends if end is not None), default=None)
+
+
+def _iso(day: date | None) -> str | None:
+    return None if day is None else day.isoformat()
+
+
+def _instrument(check: Any) -> dict[str, Any]:
+    instrument = check.circumstances.instrument
+    capacity, step = instrument.capacity, instrument.loss_interval
+    return {
+        "id": instrument.id,
+        "model": instrument.model,
+        "site": instrument.site,
+        "scale_interval": words.amount(instrument.scale_interval, "g"),
+        "loss_interval": None if step is None else words.amount(step, "%"),
+        "capacity": None if capacity is None else words.amount(capacity, "g"),
+    }
+
+
+def _counts(terms: Terms) -> tuple[str, int] | None:
+    for what, required in (("rounds", terms.validity.rounds), ("points", terms.validity.points)):
+        if required is not None:
+            return what, int(required.at_least)
+    return None
+
+
+def _steps(
+    kind: Kind, check: Any, terms: Terms, readings: Sequence[CardReading]
+) -> list[dict[str, Any]]:
+    found = []
+    rounds = rounds_needed(terms)
+    for text, names in words.steps(kind.slug, check, rounds, down=goes_down(terms)):
+        places = [i for i, reading in enumerate(readings) if reading.reading in names]
+        # A step that only announces a reading says nothing without it.
+        if places or not text.endswith(":"):
+            found.append({"text": text, "readings": places})
+    return found
+
+
+def _reading(reading: CardReading, check: Any) -> dict[str, Any]:
+    def shown(value: Decimal | None) -> str | None:
+        return None if value is None else words.on_display(value, reading.step, reading.unit)
+
+    def band(of: Band) -> dict[str, Any]:
+        ends = {"from": shown(of.first), "to": shown(of.last)}
+        return {"verdict": of.verdict, "usable": of.usable, **ends}
+
+    return {
+        "reading": reading.reading,
+        "title": words.TITLES[reading.reading],
+        "stage": reading.stage,
+        "load": list(reading.load),
+        "nominal": words.amount(check.circumstances.nominal(reading.load), "g"),
+        "given": None
+        if reading.given is None
+        else words.on_display(reading.given, reading.step, "g"),
+        "required": reading.required,
+        "bands": [band(of) for of in reading.bands],
+        "messages": list(reading.messages),
+        "criterion": None if reading.criterion is None else _figures(reading.criterion),
+    }
+
+
+def _figures(criterion: Criterion) -> dict[str, Any]:
+    return {
+        "name": criterion.name,
+        "lower_limit": number(criterion.lower_limit),
+        "upper_limit": number(criterion.upper_limit),
+        "unit": criterion.unit,
+        "expanded_uncertainty": number(criterion.expanded_uncertainty),
+        "decision_rule": criterion.decision_rule,
+        "limit_source": criterion.limit_source,
+    }
+
+
+def _combined(
+    kind: Kind, check: Any, terms: Terms, readings: Sequence[CardReading]
+) -> Iterator[dict[str, Any]]:
+    """Limits on what follows from several readings together: only an evaluation can tell."""
+    ranged = {reading.criterion.name for reading in readings if reading.criterion is not None}
+    instrument = check.circumstances.instrument
+    for criterion in kind.criteria:
+        if criterion.name not in terms.limits or criterion.name in ranged:
+            continue
+        limit = terms.limits[criterion.name].limit
+        seen = set()
+        for load in sorted({check.circumstances.nominal(load) for load in loads_of(check)}):
+            try:
+                interval = limit.at(Basis(instrument, load, criterion.unit))
+            except NotResolvedError:
+                continue
+            ends = None if interval is None else (interval.lower, interval.upper)
+            if ends is not None and ends not in seen:
+                seen.add(ends)
+                yield {
+                    "criterion": criterion.name,
+                    "title": words.TITLES[criterion.name],
+                    "from_load": words.amount(load, "g"),
+                    "lower_limit": None if ends[0] is None else words.amount(ends[0], "g"),
+                    "upper_limit": None if ends[1] is None else words.amount(ends[1], "g"),
+                    "required": not limit.when_present,
+                }
+
+
+def _warnings(evaluation: Evaluation) -> list[dict[str, str]]:
+    """What the person responsible should know of the limits and the budget, each once."""
+    found: Mapping[str, str] = {
+        finding.code: finding.message
+        for finding in reversed(evaluation.findings)
+        if finding.severity == "warning"
+    }
+    return [{"code": code, "message": message} for code, message in sorted(found.items())]
