@@ -173,7 +173,7 @@ OWN = {
         (("rounds", 0, "load"), None, True),
         (("rounds", 0, "load"), "KM-20", False),
         (("rounds", 0, "load"), ["unknown"], True),
-        (("rounds", 0, "load"), ["x"] * 51, False),
+        (("rounds", 0, "load"), ["x"] * 21, False),
         (("rounds", 0, "load", 0), None, False),
         (("rounds", 0, "stable"), "true", False),
         (("rounds", 0, "stable"), 1, False),

@@ -22,7 +22,7 @@ from weighworthy_service.wire.fields import (
 from weighworthy_service.wire.form import Form
 
 MAX_WEIGHTS: Final = 500
-MAX_WEIGHTS_ON_PAN: Final = 50
+MAX_WEIGHTS_ON_PAN: Final = 20
 MAX_LABELS: Final = 32
 MAX_LABEL_LENGTH: Final = 1024
 _PROFILE_NAME: Final = "[a-z0-9][a-z0-9-]{0,63}(@[A-Za-z0-9._-]{1,32})?"
