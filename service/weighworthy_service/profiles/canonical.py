@@ -14,7 +14,7 @@ def from_toml(text: str) -> dict[str, Any]:
     Raises:
         tomllib.TOMLDecodeError: the text is no TOML; the message names line and column.
     """
-    document: dict[str, Any] = _plain(tomllib.loads(text))
+    document: dict[str, Any] = plain(tomllib.loads(text))
     return document
 
 
@@ -23,14 +23,15 @@ def digest_of(document: dict[str, Any]) -> str:
 
     Comments, the order of keys and the choice between TOML and JSON have no influence.
     """
-    return f"sha256:{hashlib.sha256(rfc8785.dumps(_plain(document))).hexdigest()}"
+    return f"sha256:{hashlib.sha256(rfc8785.dumps(plain(document))).hexdigest()}"
 
 
-def _plain(value: Any) -> Any:
+def plain(value: Any) -> Any:
+    """A value as JSON has it: without null members, dates and times as texts."""
     if isinstance(value, dict):
-        return {key: _plain(member) for key, member in value.items() if member is not None}
+        return {key: plain(member) for key, member in value.items() if member is not None}
     if isinstance(value, list):
-        return [_plain(member) for member in value]
+        return [plain(member) for member in value]
     if isinstance(value, date | time):  # datetime is a date
         return value.isoformat()
     return value

@@ -1,6 +1,6 @@
 """A tolerance profile as a frozen value: rules from top to bottom, each with its selectors."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
@@ -140,22 +140,31 @@ def to_profile(
     data: Mapping[str, Any],
     document: Mapping[str, Any],
     digest: str,
-    origins: Sequence[Origin],
-    extends: tuple[str, ...] = (),
+    rules: tuple[Rule, ...],
+    parent: Profile | None = None,
 ) -> Profile:
     """The profile that a loaded document without flaws means.
 
-    `document` is its plain form and `digest` that of it; `origins` has the place of each rule.
+    `rules` are all of it, the parent's first; `document` is its resolved form and `digest` of that.
     """
+    use_on = data.get("use_on") or (parent.use_on if parent else ("pass", "conditional-pass"))
     return Profile(
         identity=ProfileIdentity(data["id"], data["revision"], digest),
         title=data.get("title"),
-        use_on=data.get("use_on") or ("pass", "conditional-pass"),
-        rules=tuple(map(_rule, data["rules"], origins)),
+        use_on=use_on,
+        rules=rules,
         document=document,
-        extends=extends,
+        extends=(parent.name, *parent.extends) if parent else (),
         effective_from=data.get("effective_from"),
         effective_to=data.get("effective_to"),
+    )
+
+
+def to_rules(data: Mapping[str, Any]) -> tuple[Rule, ...]:
+    """The rules that a loaded document without flaws states itself."""
+    return tuple(
+        _rule(form, Origin(data["id"], data["revision"], f"/rules/{position}"))
+        for position, form in enumerate(data["rules"])
     )
 
 
@@ -178,7 +187,7 @@ def _rule(data: Form, origin: Origin) -> Rule:
         **{name: data.get(name) for name in SELECTORS},
         limits=MappingProxyType(limits),
         validity=MappingProxyType(validity),
-        decision=_decision(decision) if decision else None,
+        decision=None if decision is None else _decision(decision),
         rounding_unit=unit_of(rounding_to) if rounding_to else None,
         start_window=_window(window) if window else None,
         weights_correlation=data.get("weights_correlation"),

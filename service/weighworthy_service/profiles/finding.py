@@ -31,7 +31,7 @@ def find_profile(
     """
     if isinstance(reference, dict):
         return _sent_along(json.dumps(reference, sort_keys=True), profiles)
-    return profiles.find(reference or DEFAULT, performed_on)
+    return profiles.find(DEFAULT if reference is None else reference, performed_on)
 
 
 @cache

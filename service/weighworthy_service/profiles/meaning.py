@@ -35,12 +35,6 @@ class Judging(Protocol):
 def flaws_of(data: Mapping[str, Any], kinds: Iterable[Judging]) -> Iterator[Flaw]:
     """Every flaw of a loaded document, with paths from its root."""
     criteria = {kind.slug: tuple(kind.criteria) for kind in kinds}
-    if data.get("extends") is not None:
-        yield Flaw(
-            ("extends",),
-            "extends-not-served",
-            "this version does not serve profiles that build on others: write all rules into one",
-        )
     begin, end = data.get("effective_from"), data.get("effective_to")
     if begin is not None and end is not None and end < begin:
         yield Flaw(
@@ -95,11 +89,37 @@ def _rule_flaws(
     yield from decision_flaws(rule, covered, (*path, "decision"))
     after = _member(rule, ("schedule", "after")) or ()
     yield from _known(after, OCCASIONS, (*path, "schedule", "after"), "occasion")
+    yield from _schedule_flaws(rule.get("schedule"), (*path, "schedule"))
+    yield from _response_flaws(rule.get("response") or (), (*path, "response"))
     share = _member(rule, ("validity", "weights_at_most", "share"))
     if share is not None and share[0] > share[1]:
         yield Flaw(
             (*path, "validity", "weights_at_most"), "out-of-range", "the share is at most 1/1"
         )
+
+
+def _schedule_flaws(schedule: Form | None, path: Path) -> Iterator[Flaw]:
+    if schedule is None:
+        return
+    if schedule.get("every") is None:
+        if not schedule.get("after"):
+            yield Flaw(path, "required", "a schedule says every, or after, or both")
+        for name in ("at", "grace"):
+            if schedule.get(name) is not None:
+                yield Flaw((*path, name), "contradiction", f"{name} means nothing without every")
+    yield from _repeats(schedule.get("after") or (), (*path, "after"))
+
+
+def _response_flaws(response: Sequence[Form], path: Path) -> Iterator[Flaw]:
+    for position, step in enumerate(response):
+        if step["step"] != "out-of-service":
+            continue
+        if position + 1 < len(response):
+            yield Flaw((*path, position + 1), "contradiction", "nothing comes after out-of-service")
+        if step.get("times") is not None:
+            yield Flaw(
+                (*path, position, "times"), "contradiction", "it is taken out of use only once"
+            )
 
 
 def _limits_flaws(

@@ -1,35 +1,143 @@
-"""From a profile document to the profile it means."""
+"""From a profile document to the profile it means, with all it builds on."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
-from weighworthy_service.checks.registry import KINDS
-from weighworthy_service.profiles.canonical import digest_of
-from weighworthy_service.profiles.document import Origin, Profile, to_profile
-from weighworthy_service.profiles.errors import ProfileNotUsable
-from weighworthy_service.profiles.meaning import Judging, flaws_of
-from weighworthy_service.profiles.store import ProfileSet
-from weighworthy_service.wire.profile import ProfileSchema
+from marshmallow import ValidationError
 
+from weighworthy_service.checks.flaws import Flaw
+from weighworthy_service.checks.registry import KINDS
+from weighworthy_service.profiles.canonical import digest_of, plain
+from weighworthy_service.profiles.document import Profile, to_profile, to_rules
+from weighworthy_service.profiles.errors import ProfileNotUsable
+from weighworthy_service.profiles.loosening import loosening_flaws
+from weighworthy_service.profiles.meaning import Judging, flaws_of
+from weighworthy_service.profiles.meeting import meeting_flaws
+from weighworthy_service.profiles.store import ProfileSet
+from weighworthy_service.wire.profile import MAX_RULES, ProfileSchema
+
+MAX_DEPTH: Final = 4
 _SCHEMA: Final = ProfileSchema()
+_NO_PROFILES: Final = ProfileSet.of([])
 
 
 def read_profile(
-    document: dict[str, Any],
-    profiles: ProfileSet | None = None,
+    document: Mapping[str, Any],
+    profiles: ProfileSet = _NO_PROFILES,
     kinds: Iterable[Judging] = KINDS,
 ) -> Profile:
     """A profile from its document; `profiles` is where a parent is looked for by name.
 
     Raises:
-        marshmallow.ValidationError: it has not the form of a profile.
-        ProfileNotUsable: it contradicts itself; every flaw at once.
+        marshmallow.ValidationError: it, or a parent inside it, has not the form of a profile.
+        ProfileNotUsable: it contradicts itself, or loosens its parent without a reason, or the
+            parent cannot be had; every flaw at once, paths from the root of the document.
     """
-    data = _SCHEMA.load(document)
-    flaws = tuple(flaws_of(data, kinds))
+    return _read(document, profiles, tuple(kinds), children=())
+
+
+def _read(
+    document: Mapping[str, Any],
+    profiles: ProfileSet,
+    kinds: tuple[Judging, ...],
+    children: tuple[str, ...],
+) -> Profile:
+    """`children` are the documents that this one is a parent of, from the outermost."""
+    data, messages = _loaded(document)
+    parent: Profile | None = None
+    flaws: list[Flaw] = []
+    try:
+        parent = _parent(document, data, profiles, kinds, children)
+    except ValidationError as error:
+        messages["extends"] = error.messages
+    except ProfileNotUsable as error:
+        flaws += error.flaws
+    if messages:
+        raise ValidationError(messages)
+    flaws += flaws_of(data, kinds)
     if flaws:
         raise ProfileNotUsable(flaws)
-    origins = [
-        Origin(data["id"], data["revision"], f"/rules/{i}") for i in range(len(data["rules"]))
-    ]
-    return to_profile(data, document, digest_of(document), origins)
+    own = to_rules(data)
+    rules = (*parent.rules, *own) if parent else own
+    resolved = plain(_resolved(document, parent))
+    profile = to_profile(data, resolved, digest_of(resolved), rules, parent)
+    flaws += meeting_flaws(rules, len(rules) - len(own), kinds)
+    if len(rules) > MAX_RULES:
+        flaws.append(
+            Flaw(("rules",), "too-many", f"with what it builds on, at most {MAX_RULES} rules")
+        )
+    if parent is not None:
+        use_on = () if data.get("loosens") else profile.use_on
+        flaws += loosening_flaws(parent, own, use_on, [kind.slug for kind in kinds])
+    if flaws:
+        raise ProfileNotUsable(flaws)
+    return profile
+
+
+def _loaded(document: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
+    """What a document states, and what is wrong with its form."""
+    try:
+        return _SCHEMA.load(document), {}
+    except ValidationError as error:
+        if not isinstance(error.messages, dict):  # no object at all
+            raise
+        return {}, dict(error.messages)
+
+
+def _parent(
+    document: Mapping[str, Any],
+    data: Mapping[str, Any],
+    profiles: ProfileSet,
+    kinds: tuple[Judging, ...],
+    children: tuple[str, ...],
+) -> Profile | None:
+    extends = document.get("extends")
+    if extends is None:
+        return None
+    lineage = (*children, f"{document.get('id')}@{document.get('revision')}")
+    if len(lineage) > MAX_DEPTH:
+        raise _flawed(
+            "extends-too-deep", f"a profile builds on at most {MAX_DEPTH} others: {_chain(lineage)}"
+        )
+    if isinstance(extends, dict):
+        try:
+            parent = _read(extends, profiles, kinds, lineage)
+        except ProfileNotUsable as error:
+            raise ProfileNotUsable(
+                Flaw(("extends", *flaw.path), flaw.code, flaw.detail) for flaw in error.flaws
+            ) from None
+    elif data:
+        try:
+            parent = profiles.find(extends, None)
+        except ProfileNotUsable as error:
+            raise ProfileNotUsable(
+                Flaw(("extends",), flaw.code, flaw.detail) for flaw in error.flaws
+            ) from None
+    else:
+        return None  # the form is wrong, which is told
+    whole = (*lineage, parent.name, *parent.extends)
+    if len(set(whole)) < len(whole):
+        raise _flawed("extends-cycle", f"a profile cannot build on itself: {_chain(whole)}")
+    if len(whole) > MAX_DEPTH + 1:
+        raise _flawed(
+            "extends-too-deep", f"a profile builds on at most {MAX_DEPTH} others: {_chain(whole)}"
+        )
+    return parent
+
+
+def _flawed(code: str, detail: str) -> ProfileNotUsable:
+    return ProfileNotUsable([Flaw(("extends",), code, detail)])
+
+
+def _chain(names: Iterable[str]) -> str:
+    return " -> ".join(names)
+
+
+def _resolved(document: Mapping[str, Any], parent: Profile | None) -> dict[str, Any]:
+    """The document that means the same without building on another."""
+    own = {key: value for key, value in document.items() if key != "extends"}
+    if parent is None:
+        return own
+    inherited = {key: parent.document[key] for key in ("use_on",) if key in parent.document}
+    stated = {key: value for key, value in own.items() if value is not None}
+    return {**inherited, **stated, "rules": [*parent.document["rules"], *own["rules"]]}

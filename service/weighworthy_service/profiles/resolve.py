@@ -1,22 +1,19 @@
 """From a profile to the terms of one check: for each setting the last matching rule wins whole."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import replace
 from types import MappingProxyType
 from typing import Any
 
 from weighworthy_service.checks.circumstances import Circumstances
-from weighworthy_service.checks.flaws import Flaw
 from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.checks.terms import LimitInForce, Terms, Validity
-from weighworthy_service.profiles.decision_forms import rounding_flaws
 from weighworthy_service.profiles.document import (
     JUDGED_STAGES,
     STAGED_CHECK,
     Profile,
     Requirement,
 )
-from weighworthy_service.profiles.errors import ProfileNotUsable
 from weighworthy_service.profiles.meaning import Judging
 
 
@@ -26,11 +23,7 @@ def terms_for(
     circumstances: Circumstances,
     kinds: Iterable[Judging] = KINDS,
 ) -> Terms:
-    """The terms of one check, with its own for stages that some rule singles out.
-
-    Raises:
-        ProfileNotUsable: rules that only meet here contradict each other.
-    """
+    """The terms of one check, with its own for stages that some rule singles out."""
     kind = next(kind for kind in kinds if kind.slug == check_slug)
     terms = _terms(profile, kind, None, circumstances)
     if check_slug != STAGED_CHECK or not any(rule.stages for rule in profile.rules):
@@ -46,8 +39,7 @@ def _terms(
     limits: dict[str, LimitInForce] = {}
     validity: dict[str, Requirement] = {}
     single: dict[str, Any] = {}
-    decided_by = rounding_unit = None
-    for position, rule in enumerate(profile.rules):
+    for rule in profile.rules:
         if not rule.applies(kind.slug, stage, circumstances):
             continue
         limits.update((name, limit) for name, limit in rule.limits.items() if name in names)
@@ -55,31 +47,10 @@ def _terms(
         for name in ("decision", "start_window", "weights_correlation"):
             if (value := getattr(rule, name)) is not None:
                 single[name] = value
-        if rule.decision is not None:
-            decided_by, rounding_unit = position, rule.rounding_unit
-    terms = Terms(
+    return Terms(
         profile=profile.identity,
         limits=MappingProxyType(limits),
         validity=Validity(**validity),  # type: ignore[arg-type]  # keys and values match by form
         use_on=profile.use_on,
         **single,
-    )
-    if flaws := tuple(_meeting_flaws(terms, kind, decided_by, rounding_unit)):
-        raise ProfileNotUsable(flaws)
-    return terms
-
-
-def _meeting_flaws(
-    terms: Terms, kind: Judging, decided_by: int | None, rounding_unit: str | None
-) -> Iterator[Flaw]:
-    """A decision and a limit from different rules may only contradict each other when they meet."""
-    if decided_by is None or terms.decision.rounding != "rounding":
-        return
-    limited = {
-        criterion: terms.limits[criterion.name].limit
-        for criterion in kind.criteria
-        if criterion.name in terms.limits
-    }
-    yield from rounding_flaws(
-        limited, rounding_unit, ("rules", decided_by, "decision", "rounding_to")
     )

@@ -4,10 +4,14 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date
+from typing import Final
 
 from weighworthy_service.checks.flaws import Flaw
 from weighworthy_service.profiles.document import Profile
 from weighworthy_service.profiles.errors import ProfileNotUsable
+from weighworthy_service.wire.coded import nearest
+
+_SHOWN: Final = 20
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,6 +40,11 @@ class ProfileSet:
         """The profile of exactly this id and revision."""
         return self._by_id.get(id_, {}).get(revision)
 
+    def _names(self) -> str:
+        names = [profile.name for profile in self.all()]
+        more = f" and {len(names) - _SHOWN} more" if len(names) > _SHOWN else ""
+        return ", ".join(names[:_SHOWN]) + more
+
     def find(self, reference: str, performed_on: date | None) -> Profile:
         """The profile that `id@revision` or a plain `id` means for a check on a local date.
 
@@ -46,16 +55,19 @@ class ProfileSet:
         Raises:
             ProfileNotUsable: there is none; what is there is listed.
         """
-        id_, _, revision = reference.partition("@")
+        id_, pinned, revision = reference.partition("@")
         known = self.revisions(id_)
         if not known:
-            names = ", ".join(self._by_id)
-            raise _unusable("unknown-profile", f"no profile {id_!r} is here; known: {names}")
-        if revision:
+            hint = nearest(id_, tuple(self._by_id))
+            raise _unusable(
+                "unknown-profile",
+                f"no profile {reference!r} is here{hint}; available: {self._names()}",
+            )
+        if pinned:
             found = self.get(id_, revision)
             if found is None:
                 raise _unusable(
-                    "unknown-profile", f"{id_!r} has no revision {revision!r}; {_listed(known)}"
+                    "unknown-profile", f"no profile {reference!r} is here; {_listed(known)}"
                 )
             return found
         if performed_on is None:

@@ -11,7 +11,7 @@ from marshmallow import ValidationError
 from werkzeug.datastructures import MIMEAccept
 
 from weighworthy_service.checks.answer import ENGINE_REVISION, answer, request_digest
-from weighworthy_service.checks.flaws import Flaw, SenseError
+from weighworthy_service.checks.flaws import SenseError
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.checks.request import CheckRequest
@@ -22,8 +22,8 @@ from weighworthy_service.profiles.resolve import terms_for
 from weighworthy_service.profiles.store import ProfileSet
 from weighworthy_service.web.document import document_bytes
 from weighworthy_service.web.json import read_json, to_bytes
-from weighworthy_service.web.refusal import Refusal
-from weighworthy_service.wire.coded import FieldError, field_errors, nearest, pointer
+from weighworthy_service.web.refusal import Refusal, from_flaws, refusal_of
+from weighworthy_service.wire.coded import FieldError, field_errors, nearest
 
 JSON_TYPE: Final = "application/json"
 VERSION: Final = version("weighworthy")
@@ -57,10 +57,7 @@ def _judging(kind: Kind, profiles: ProfileSet) -> Callable[[], Response]:
         short = _detail() == "short"
         document = read_json(request)
         asked, profile = _load(kind, document, profiles)
-        try:
-            terms = terms_for(profile, kind.slug, asked.check.circumstances)
-        except ProfileNotUsable as error:
-            raise _profile_refusal(error) from None
+        terms = terms_for(profile, kind.slug, asked.check.circumstances)
         evaluation = kind.evaluate(asked.check, terms)
         return json_response(
             answer(
@@ -85,7 +82,7 @@ def _load(kind: Kind, document: Any, profiles: ProfileSet) -> tuple[CheckRequest
     except ValidationError as error:
         errors += field_errors(error.messages)
     except SenseError as error:
-        errors += _from_flaws(error.flaws)
+        errors += from_flaws(error.flaws)
     reference = document.get("profile") if isinstance(document, dict) else None
     performed_at = asked.check.circumstances.performed_at if asked else None
     try:
@@ -100,7 +97,7 @@ def _load(kind: Kind, document: Any, profiles: ProfileSet) -> tuple[CheckRequest
         if not errors:
             raise _profile_refusal(error) from None
     if errors:
-        raise Refusal("invalid", _summary(errors), errors)
+        raise refusal_of("invalid", errors)
     assert asked is not None  # noqa: S101  otherwise there were errors
     _check_digest(asked, profile)
     return asked, profile
@@ -113,19 +110,7 @@ def _check_digest(asked: CheckRequest, profile: Profile) -> None:
 
 
 def _profile_refusal(error: ProfileNotUsable) -> Refusal:
-    errors = _from_flaws(error.flaws, ("profile",))
-    return Refusal("profile-not-usable", _summary(errors), errors)
-
-
-def _from_flaws(flaws: tuple[Flaw, ...], under: tuple[str | int, ...] = ()) -> list[FieldError]:
-    return [FieldError(pointer((*under, *flaw.path)), flaw.code, flaw.detail) for flaw in flaws]
-
-
-def _summary(errors: list[FieldError]) -> str:
-    first = errors[0]
-    where = first.pointer or "the body"
-    more = f" (and {len(errors) - 1} more)" if len(errors) > 1 else ""
-    return f"{where}: {first.detail}{more}"
+    return refusal_of("profile-not-usable", from_flaws(error.flaws, ("profile",)))
 
 
 def _check_accept() -> None:
@@ -150,7 +135,7 @@ def _detail() -> str:
             errors.append(("not-one-of", f"the query parameter 'detail' is one of {_DETAILS}"))
     if errors:
         found = [FieldError("", code, detail) for code, detail in errors]
-        raise Refusal("invalid", _summary(found), found)
+        raise refusal_of("invalid", found)
     return request.args.get("detail", "full")
 
 

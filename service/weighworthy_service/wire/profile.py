@@ -25,6 +25,7 @@ from weighworthy_service.wire.fields import (
 from weighworthy_service.wire.form import Form
 from weighworthy_service.wire.request import ProfileReference
 
+MAX_RULES: Final = 200
 _ID: Final = "[a-z0-9][a-z0-9-]{0,63}"
 _REVISION: Final = "[A-Za-z0-9._-]{1,32}"
 _SEVERITIES: Final = ("void", "no-pass", "warning", "note")
@@ -248,4 +249,5 @@ class ProfileSchema(Form):
     effective_to = Date()
     approved_by = Text(200)
     use_on = ListOf(Text(32), minimum=1, maximum=10)
-    rules = ListOf(Part(RuleForm), minimum=1, maximum=200, required=True)
+    loosens = Text(500)
+    rules = ListOf(Part(RuleForm), minimum=1, maximum=MAX_RULES, required=True)

@@ -9,11 +9,9 @@ def test_all_flaws_of_a_document_come_at_once(flaws):
         {"stages": ["as-found"], "checks": ["linearity"]},
         effective_from="2026-03-01",
         effective_to="2026-02-28",
-        extends="base@2026-01",
         use_on=["pass", "void"],
     )
     assert found == [
-        ("extends", "extends-not-served"),
         ("effective_to", "out-of-order"),
         ("use_on/1", "not-one-of"),
         ("rules/0/checks/0", "not-one-of"),
@@ -22,12 +20,6 @@ def test_all_flaws_of_a_document_come_at_once(flaws):
         ("rules/0/limits/loss_error/within", "unit-not-for-criterion"),
         ("rules/1/stages", "not-for-check"),
     ]
-
-
-@pytest.mark.parametrize("parent", ["base", "base@2026-01", {"id": "base"}])
-def test_a_profile_that_builds_on_another_is_not_served(flaws, sentences, parent):
-    assert flaws(extends=parent) == [("extends", "extends-not-served")]
-    assert "does not serve profiles that build on others" in sentences(extends=parent)
 
 
 def test_a_profile_may_be_in_force_for_one_day(flaws):
@@ -150,3 +142,41 @@ def test_occasions_of_a_schedule_are_those_a_check_can_have(flaws, sentences):
 
 def test_a_rule_may_set_nothing(flaws):
     assert flaws({}, {"limits": {}}, {"sites": ["valley"]}) == []
+
+
+@pytest.mark.parametrize(
+    "schedule",
+    [
+        {"every": "day"},
+        {"every": "24 h", "at": "first-use", "grace": "4 h", "after": ["moved"]},
+        {"after": ["moved", "power-off"]},
+    ],
+)
+def test_schedules_that_say_when(flaws, schedule):
+    assert flaws({"schedule": schedule}) == []
+
+
+@pytest.mark.parametrize(
+    ("schedule", "found"),
+    [
+        ({}, [("", "required")]),
+        ({"after": []}, [("", "required")]),
+        ({"after": ["moved"], "grace": "4 h"}, [("/grace", "contradiction")]),
+        ({"at": "first-use"}, [("", "required"), ("/at", "contradiction")]),
+        ({"every": "day", "after": ["moved", "moved"]}, [("/after/1", "repeated")]),
+    ],
+)
+def test_schedules_that_do_not(flaws, schedule, found):
+    expected = [(f"rules/0/schedule{place}", code) for place, code in found]
+    assert flaws({"schedule": schedule}) == expected
+
+
+def test_a_ladder_ends_where_the_balance_is_taken_out_of_service(flaws):
+    ladder = [{"step": "repeat", "times": 2}, {"step": "out-of-service"}]
+    assert flaws({"response": ladder}) == []
+    assert flaws({"response": [*ladder, {"step": "service"}]}) == [
+        ("rules/0/response/2", "contradiction")
+    ]
+    assert flaws({"response": [{"step": "out-of-service", "times": 2}]}) == [
+        ("rules/0/response/0/times", "contradiction")
+    ]

@@ -7,7 +7,6 @@ from hypothesis import strategies as st
 from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.checks.terms import AtLeast, Decision, StartWindow, Validity
 from weighworthy_service.metrology.instrument import Instrument
-from weighworthy_service.profiles.errors import ProfileNotUsable
 from weighworthy_service.profiles.reading import read_profile
 from weighworthy_service.profiles.resolve import terms_for
 
@@ -182,25 +181,6 @@ def test_a_rule_for_stages_says_nothing_about_checks_without_them(terms):
     assert found.stages == {}
 
 
-@pytest.mark.parametrize(
-    ("decision", "code"),
-    [
-        ({"rounding": "rounding"}, "required"),
-        ({"rounding": "rounding", "rounding_to": "0.01 %"}, "unit-not-for-criterion"),
-    ],
-)
-def test_rules_that_contradict_each_other_only_together_are_refused_where_they_meet(
-    terms, decision, code
-):
-    rules = (limited("span_error", 2), {"sites": ["valley"], "decision": decision})
-    assert terms(*rules, instrument={"site": "harbour"}).decision == Decision()
-    with pytest.raises(ProfileNotUsable) as caught:
-        terms(*rules, instrument={"site": "valley"})
-    (flaw,) = caught.value.flaws
-    assert flaw.path == ("rules", 1, "decision", "rounding_to")
-    assert flaw.code == code
-
-
 SITES = ("harbour", "valley")
 METHODS = ("bran", "flour")
 NAMES = ("span_error", "zero_return", "span_agreement")
@@ -257,7 +237,10 @@ def test_for_each_setting_the_last_matching_rule_wins(rules, site, method):
             assert name not in found.limits
         else:
             position, number = setting
-            assert counts(found, name) == (number, f"/rules/{position}/limits/{name}")
+            assert counts(found, name) == (
+                number,
+                f"kestrel-mill@1 /rules/{position}/limits/{name}",
+            )
     coverage = next((r["coverage"] for _, r in upwards if "coverage" in r), Decimal("95.45"))
     assert found.decision.coverage == coverage
     assert found.validity.stable == next((r["stable"] for _, r in upwards if "stable" in r), None)
