@@ -20,7 +20,7 @@ def card_page(card: Mapping[str, Any]) -> str:
 
 @cache
 def page_policy() -> str:
-    """The Content-Security-Policy under which the page still has its own style, and nothing else."""
+    """The Content-Security-Policy that lets the page have its own style and nothing else."""
     digest = b64encode(sha256(_text("card.css").encode()).digest()).decode()
     return f"default-src 'none'; style-src 'sha256-{digest}'; frame-ancestors 'none'"
 

@@ -1,6 +1,6 @@
 """A bench card as plain text: fixed pitch, 80 columns."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from textwrap import wrap
 from typing import Any, Final
 
@@ -23,33 +23,14 @@ def card_text(card: Mapping[str, Any]) -> str:
 
 def _lines(view: Mapping[str, Any]) -> Iterator[str]:
     card = view["card"]
-    instrument = card["instrument"]
-    yield "=" * WIDTH
-    title, who = f"BENCH CARD: {card['title'].upper()}", instrument["id"] or "balance without id"
-    yield from _apart(title, who)
-    yield from _wrapped(", ".join(v for v in (instrument["model"], instrument["site"]) if v))
-    yield "=" * WIDTH
-    yield from _wrapped("; ".join(f"{name}: {value}" for name, value in view["about"]))
-    yield from _wrapped(f"Weights: {', '.join(map(_weight, card['weights']))}")
-    yield ""
-    yield "BEFORE"
-    for condition in card["conditions"]:
-        yield from _wrapped(condition, "- ")
+    yield from _head(card, view)
+    yield from _listed("BEFORE", card["conditions"])
     if not card["can_pass"]:
-        yield ""
-        yield "NO DISPLAY PASSES WITH THESE WEIGHTS UNDER THIS PROFILE"
-        for obstacle in card["obstacles"]:
-            yield from _wrapped(obstacle, "! ")
-    yield ""
+        title = "NO DISPLAY PASSES WITH THESE WEIGHTS UNDER THIS PROFILE"
+        yield from _listed(title, card["obstacles"], "! ")
     yield "STEPS"
     for position, step in enumerate(view["steps"], start=1):
-        yield from _wrapped(step["text"], f"{position}. ")
-        for line in step["lines"]:
-            yield f"   {line['label']}:"
-            for band in line["bands"]:
-                yield from _wrapped(band["text"], f"     {SIGNS[band['verdict']]:<6}")
-        if step["table"] is not None:
-            yield from _table(step["table"])
+        yield from _step(position, step)
     for text in view["combined"]:
         yield from _wrapped(f"Evaluated from all readings: {text}", "   ")
     yield ""
@@ -61,21 +42,47 @@ def _lines(view: Mapping[str, Any]) -> Iterator[str]:
     for position, rung in enumerate(card["response"], start=1):
         yield from _wrapped(rung["text"], f"{position}. ")
     yield ""
-    yield "CAUTIONS"
-    for caution in card["cautions"]:
-        yield from _wrapped(caution, "- ")
-    if card["warnings"]:
-        yield ""
-        yield "FOR THE PERSON RESPONSIBLE"
-        for warning in card["warnings"]:
-            yield from _wrapped(warning["message"], "- ")
-    yield ""
+    yield from _listed("CAUTIONS", card["cautions"])
+    warnings = [warning["message"] for warning in card["warnings"]]
+    yield from _listed("FOR THE PERSON RESPONSIBLE", warnings)
     yield "-" * WIDTH
     profile, engine = card["profile"], card["engine"]
     for text in view["decided"]:
         yield from _wrapped(text)
     yield from _wrapped(f"profile {profile['id']}@{profile['revision']} {profile['digest']}")
     yield f"weighworthy {engine['version']}, engine revision {engine['revision']}"
+
+
+def _head(card: Mapping[str, Any], view: Mapping[str, Any]) -> Iterator[str]:
+    instrument = card["instrument"]
+    yield "=" * WIDTH
+    title, who = f"BENCH CARD: {card['title'].upper()}", instrument["id"] or "balance without id"
+    yield from _apart(title, who)
+    yield from _wrapped(", ".join(v for v in (instrument["model"], instrument["site"]) if v))
+    yield "=" * WIDTH
+    yield from _wrapped("; ".join(f"{name}: {value}" for name, value in view["about"]))
+    yield from _wrapped(f"Weights: {', '.join(map(_weight, card['weights']))}")
+    yield ""
+
+
+def _step(position: int, step: Mapping[str, Any]) -> Iterator[str]:
+    yield from _wrapped(step["text"], f"{position}. ")
+    for line in step["lines"]:
+        yield from _wrapped(f"{line['label']}:", "   ")
+        for band in line["bands"]:
+            yield from _wrapped(
+                f"{band['word']}: {band['text']}", f"     {SIGNS[band['verdict']]:<6}"
+            )
+    if step["table"] is not None:
+        yield from _table(step["table"])
+
+
+def _listed(title: str, texts: Sequence[str], begin: str = "- ") -> Iterator[str]:
+    if texts:
+        yield title
+        for text in texts:
+            yield from _wrapped(text, begin)
+        yield ""
 
 
 def _table(table: Mapping[str, Any]) -> Iterator[str]:

@@ -1,10 +1,11 @@
 """The check that a bench card is about: its loads, and how it looks when all is well."""
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
-from typing import Any
+from types import MappingProxyType
+from typing import Any, Final
 
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.terms import Terms
@@ -81,3 +82,37 @@ def complete_check(kind: Kind, check: Any, terms: Terms, readings: Sequence[Card
     end = middle("final", mass(then), then, given=start)
     ended = replace(check.final, indication=end, stable=True)
     return replace(check, initial=begun, final=ended, displayed_loss=None)
+
+
+@dataclass(frozen=True, slots=True)
+class CardLoads:
+    """Which members of a card's body say what lies on the pan."""
+
+    needed: tuple[str, ...]
+    taken: tuple[str, ...]
+
+
+CARD_LOADS: Final[Mapping[str, CardLoads]] = MappingProxyType(
+    {
+        "span": CardLoads(("load",), ("load",)),
+        "linearity": CardLoads(("load",), ("load",)),
+        "simulated-loss": CardLoads(("initial", "final"), ("initial", "final", "basis", "heating")),
+    }
+)
+
+
+def card_request(
+    kind: Kind, document: Mapping[str, Any], stated: Mapping[str, Any]
+) -> dict[str, Any]:
+    """A request for a check with the loads of a card's body; the readings are placeholders."""
+    names = ("instrument", "weights", "environment", "method", "occasion")
+    common = {name: document[name] for name in names if name in document}
+    read = {"indication": "1 g", "stable": True}
+    loads = [list(load) for load in stated.get("load") or ()]
+    if kind.slug == "span":
+        return {**common, "rounds": [{"load": loads[0], "zero": "0 g", **read}]}
+    if kind.slug == "linearity":
+        return {**common, "points": [{"load": load, "zero": "0 g", **read} for load in loads]}
+    ends = {name: {"load": list(stated[name]), **read} for name in ("initial", "final")}
+    more = {name: stated[name] for name in ("basis", "heating") if name in stated}
+    return {**common, **ends, **more}

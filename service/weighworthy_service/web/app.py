@@ -21,6 +21,7 @@ _HEADERS: Final = {
     "X-Content-Type-Options": "nosniff",
     "Content-Security-Policy": "default-src 'none'; frame-ancestors 'none'",
     "Referrer-Policy": "no-referrer",
+    "Cache-Control": "no-store",
 }
 
 
@@ -46,8 +47,8 @@ def create_app(settings: Settings | None = None) -> Flask:
     @app.after_request
     def finish(response: Response) -> Response:
         response.headers["X-Request-Id"] = g.request_id
-        response.headers.extend(_HEADERS)
-        response.headers.setdefault("Cache-Control", "no-store")
+        for name, value in _HEADERS.items():
+            response.headers.setdefault(name, value)
         response.vary.add("Accept")
         return response
 

@@ -1,0 +1,121 @@
+"""What the addresses about profiles have in common: body, profile, and what is accepted."""
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+from typing import Any, Final
+
+from flask import request
+from marshmallow import Schema, ValidationError
+from werkzeug.datastructures import MIMEAccept
+
+from weighworthy_service.checks.kind import Kind
+from weighworthy_service.checks.registry import KINDS
+from weighworthy_service.profiles.document import Profile
+from weighworthy_service.profiles.errors import ProfileNotUsable
+from weighworthy_service.profiles.finding import find_profile
+from weighworthy_service.profiles.source import Source, TomlUnreadable, read_toml
+from weighworthy_service.profiles.store import ProfileSet
+from weighworthy_service.web.refusal import Refusal, from_flaws, refusal_of
+from weighworthy_service.wire.coded import FieldError, Path, field_errors, nearest, pointer
+
+BOTH: Final = "give the profile once: as profile or as profile_toml"
+
+
+def loaded(form: Schema, document: Any) -> dict[str, Any]:
+    """The body read by its form.
+
+    Raises:
+        Refusal: `invalid`, with every fault; also for any query parameter.
+    """
+    errors = [
+        FieldError("", "unknown-parameter", f"no query parameter {name[:64]!r} is taken here")
+        for name in request.args
+    ]
+    try:
+        data: dict[str, Any] = form.load(document)
+    except ValidationError as error:
+        errors += field_errors(error.messages)
+    if errors:
+        raise refusal_of("invalid", errors)
+    return data
+
+
+def best_type(types: Sequence[str]) -> str:
+    """The media type to answer in: the one that `Accept` likes best, of equals the first.
+
+    Raises:
+        Refusal: `not-acceptable`, when it takes none of them.
+    """
+    if not request.headers.get("Accept"):
+        return types[0]
+    # Parameters do not matter: JSON has none, but some clients ask for a charset.
+    ranges = MIMEAccept([(range_.partition(";")[0], q) for range_, q in request.accept_mimetypes])
+    best = max(types, key=ranges.quality)
+    if not ranges.quality(best):
+        raise Refusal("not-acceptable", f"the answer is {', '.join(types)}")
+    return best
+
+
+def kind_of(slug: str, path: Path = ("check",)) -> Kind:
+    """The kind of check of that name.
+
+    Raises:
+        Refusal: `invalid`.
+    """
+    kind = next((kind for kind in KINDS if kind.slug == slug), None)
+    if kind is None:
+        slugs = tuple(kind.slug for kind in KINDS)
+        said = f"must be one of: {', '.join(slugs)}{nearest(slug, slugs)}"
+        raise refusal_of("invalid", [FieldError(pointer(path), "not-one-of", said)])
+    return kind
+
+
+def asked_profile(
+    stated: Mapping[str, Any], profiles: ProfileSet, performed_on: date | None, under: Path = ()
+) -> Profile:
+    """The profile of a body that may give it as `profile` or as `profile_toml`.
+
+    Raises:
+        Refusal: `invalid` or `profile-not-usable`, with pointers into the body; what is wrong in a
+            TOML text has its pointer in the profile and names the line.
+    """
+    reference, toml = stated.get("profile"), stated.get("profile_toml")
+    if toml is None:
+        source, place = None, (*under, "profile")
+    elif reference is not None:
+        place = (*under, "profile_toml")
+        raise refusal_of("invalid", [FieldError(pointer(place), "contradiction", BOTH)])
+    else:
+        place = (*under, "profile_toml")
+        try:
+            reference = read_toml(toml)
+        except TomlUnreadable as error:
+            fault = FieldError(pointer(place), "malformed-toml", str(error))
+            raise refusal_of("invalid", [fault]) from None
+        source = Source(reference, toml)
+    try:
+        return find_profile(reference, profiles, performed_on)
+    except ValidationError as error:
+        errors = field_errors(error.messages, place)
+        raise refusal_of("invalid", _with_lines(errors, source, place)) from None
+    except ProfileNotUsable as error:
+        errors = from_flaws(error.flaws, place)
+        raise refusal_of("profile-not-usable", _with_lines(errors, source, place)) from None
+
+
+def _with_lines(
+    errors: Sequence[FieldError], source: Source | None, under: Path
+) -> list[FieldError]:
+    if source is None:
+        return list(errors)
+    begin = pointer(under)
+    found = []
+    for error in errors:
+        parts = error.pointer.removeprefix(begin).split("/")[1:]
+        line = source.line(tuple(_part(part) for part in parts))
+        found.append(FieldError(error.pointer, error.code, f"line {line}: {error.detail}"))
+    return found
+
+
+def _part(text: str) -> str | int:
+    return int(text) if text.isdecimal() else text.replace("~1", "/").replace("~0", "~")
