@@ -101,6 +101,12 @@ def test_the_larger_side_of_the_acceptance_limit_counts(reveals):
     assert lines["zero-change"]["smallest"] == symmetric["zero-change"]["smallest"]
 
 
+@pytest.mark.parametrize("side", [{"lower": "-0.05 %"}, {"upper": "0.05 %"}])
+def test_one_side_alone_is_that_limit(reveals, side):
+    symmetric = reveals("0.05 %")["zero-change"]["smallest"]
+    assert reveals(side)["zero-change"]["smallest"] == symmetric
+
+
 def test_a_guard_band_lets_smaller_faults_show(reveals, make):
     guarded = reveals("0.05 %", decision=make.decision("guarded"))["zero-change"]["smallest"]
     simple = reveals("0.05 %")["zero-change"]["smallest"]
