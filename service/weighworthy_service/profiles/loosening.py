@@ -97,6 +97,25 @@ def loosening_flaws(
         )
 
 
+def setting_as_tight(name: str, own: Any, theirs: Any, *, four_way: bool) -> bool:
+    """Whether a setting that is no limit, like `schedule` or `validity.stable`, is as tight.
+
+    `four_way`: the four-way rule may decide, under which more uncertainty can help a value too.
+    """
+    if name.startswith("validity."):
+        return _requirement(own, theirs)
+    match name:
+        case "decision":
+            return _decision(own, theirs)
+        case "start_window":
+            return _window(own, theirs)
+        case "weights_correlation":
+            return _correlation(own, theirs, four_way=four_way)
+        case "schedule":
+            return _schedule(own, theirs)
+    return bool(own == theirs)
+
+
 def _loosened(
     parents: Sequence[Rule], rule: Rule, setting: _Setting, slugs: Sequence[str]
 ) -> str | None:
