@@ -24,9 +24,9 @@ def conclude(
     return judged, None
 
 
-def nothing_judged(verdicts: Iterable[Verdict | None]) -> list[Finding]:
-    """The finding that no criterion had a limit: never a pass."""
-    if any(verdict is not None for verdict in verdicts):
+def nothing_judged(verdict: Verdict | None, if_valid: Verdict | None) -> list[Finding]:
+    """The finding that no criterion behind a verdict had a limit: never a pass."""
+    if verdict is not None and (verdict != "void" or if_valid is not None):
         return []
     message = "no criterion of this check could be held against a limit of the profile"
     return [Finding("nothing-judged", "warning", message)]

@@ -91,8 +91,7 @@ def budget_rows(
         share = float(eccentricity.difference) / (2 * float(eccentricity.load) * ROOT_3)
         sensitivity = root_sum(built_up)
         if sensitivity:
-            row_unit = "1" if unit == "g" else "g/g"
-            rows.append(BudgetRow("built-up loads", "rectangular", share, row_unit, sensitivity))
+            rows.append(BudgetRow("built-up loads", "rectangular", share, "1", sensitivity))
     return rows
 
 

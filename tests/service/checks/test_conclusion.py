@@ -48,10 +48,10 @@ def test_void_outranks_no_pass():
 
 
 def test_nothing_judged_is_said():
-    (said,) = nothing_judged([None, None])
+    (said,) = nothing_judged(None, None)
     assert (said.code, said.severity, said.field) == ("nothing-judged", "warning", None)
-    assert [f.code for f in nothing_judged([])] == ["nothing-judged"]
-    assert nothing_judged([None, "fail"]) == []
+    assert [f.code for f in nothing_judged("void", None)] == ["nothing-judged"]
+    assert nothing_judged("void", "pass") == nothing_judged("fail", None) == []
 
 
 def test_findings_are_ordered_by_severity_field_and_code_and_told_once():

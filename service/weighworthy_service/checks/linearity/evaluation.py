@@ -62,10 +62,9 @@ def evaluate(check: LinearityCheck, terms: Terms) -> Evaluation:
         _worst_place(check, HYSTERESIS, turns, terms),
     ]
     criteria = tuple(j.criterion for j in judged)
-    verdicts = [criterion.verdict for criterion in criteria]
     found = [finding for j in judged for finding in j.findings]
     found += _other_findings(check, points, terms)
-    verdict, if_valid = conclude(verdicts, found)
+    verdict, if_valid = conclude([criterion.verdict for criterion in criteria], found)
     return Evaluation(
         check="linearity",
         verdict=verdict,
@@ -75,7 +74,7 @@ def evaluate(check: LinearityCheck, terms: Terms) -> Evaluation:
         usable=None if verdict is None else verdict in terms.use_on,
         criteria=criteria,
         results=_results(points, at_points, curve, by_line, turns),
-        findings=in_order([*found, *nothing_judged(verdicts)]),
+        findings=in_order([*found, *nothing_judged(verdict, if_valid)]),
     )
 
 

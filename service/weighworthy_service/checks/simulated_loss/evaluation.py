@@ -60,7 +60,6 @@ def evaluate(check: SimulatedLossCheck, terms: Terms) -> Evaluation:
         *_window(check, nominal, terms),
         *_displayed(check, found),
         *_heat(check),
-        *nothing_judged([judged.criterion.verdict]),
     ]
     verdict, if_valid = conclude([judged.criterion.verdict], findings)
     return Evaluation(
@@ -84,7 +83,7 @@ def evaluate(check: SimulatedLossCheck, terms: Terms) -> Evaluation:
             "final_mass": circumstances.mass(check.final.load),
             "reveals": reveals(check, found, judged, terms),
         },
-        findings=in_order(findings),
+        findings=in_order([*findings, *nothing_judged(verdict, if_valid)]),
     )
 
 

@@ -3,6 +3,7 @@
 Error of indication E = (I - Z) - Σm (EURAMET cg-18 v4.0, 6 and 7; from memory).
 """
 
+from collections.abc import Iterator
 from decimal import Decimal
 from fractions import Fraction
 from itertools import groupby
@@ -28,7 +29,7 @@ from weighworthy_service.checks.judging import (
     missing,
     most_critical,
 )
-from weighworthy_service.checks.outcome import CriterionName, Evaluation, Finding
+from weighworthy_service.checks.outcome import Criterion, CriterionName, Evaluation, Finding
 from weighworthy_service.checks.remarks import input_remarks
 from weighworthy_service.checks.span.check import Round, SpanCheck
 from weighworthy_service.checks.span.stages import Part, verdicts
@@ -69,7 +70,7 @@ def evaluate(check: SpanCheck, terms: Terms) -> Evaluation:
     said = verdicts(check.rounds, parts)
     criteria = [judged.criterion for judged in (*errors, *returns, agreement)]
     found = [finding for part in parts for finding in part.findings]
-    found += nothing_judged([criterion.verdict for criterion in criteria])
+    found += nothing_judged(said.verdict, said.if_valid)
     return Evaluation(
         check="span",
         verdict=said.verdict,
@@ -183,10 +184,22 @@ def _agreement(rounds: list[_RoundRead], terms: Terms) -> tuple[Judged, list[Par
         if len(members) > 1:
             judged.append(_agreement_of(members, terms))
             parts.append(Part.of(judged[-1], {r.index for r in members}))
-    if not judged:
-        none = missing(SPAN_AGREEMENT, terms, SPAN_AGREEMENT.name, ("rounds",))
-        return none, [Part.of(none, None)]
-    return most_critical(judged), parts
+    for stage_rounds in _unrepeated(rounds, parts):
+        stage = stage_rounds[-1].round.stage
+        none = missing(SPAN_AGREEMENT, terms.at(stage), SPAN_AGREEMENT.name, ("rounds",))
+        parts.append(Part.of(none, {r.index for r in stage_rounds}))
+    if judged:
+        return most_critical(judged), parts
+    return Judged(Criterion(SPAN_AGREEMENT.name, SPAN_AGREEMENT.name, "g"), ()), parts
+
+
+def _unrepeated(rounds: list[_RoundRead], parts: list[Part]) -> Iterator[list[_RoundRead]]:
+    """Rounds of each statement, as found and as left, in which no load was read twice."""
+    agreed = {index for part in parts for index in part.rounds or ()}
+    for segment in sorted({rounds[0].segment, rounds[-1].segment}):
+        members = [r for r in rounds if r.segment == segment]
+        if not any(r.index in agreed for r in members):
+            yield members
 
 
 def _agreement_of(members: list[_RoundRead], terms: Terms) -> Judged:

@@ -115,3 +115,34 @@ def test_without_any_limit_nothing_is_judged(sitting, make):
     assert verdicts(evaluation) == (None, None, None)
     assert evaluation.usable is None
     assert make.findings(evaluation, "nothing-judged") == [("warning", None)]
+
+
+@pytest.mark.parametrize(
+    ("text", "whole", "as_found", "as_left", "missing"),
+    [
+        ("f0 f1 A l0 l1", "pass", "pass", "pass", False),
+        # One round as left shows no agreement of the state from now on.
+        ("f0 f1 A l0", "void", "pass", "void", True),
+        ("f0 A l0 l1", "pass", "void", "pass", True),
+        ("f0 A l0", "void", "void", "void", True),
+        # What was found to fail stays a fail.
+        ("f3 A l0 l1", "pass", "fail", "pass", True),
+        # A state between two adjustments that nobody speaks of need not be read twice.
+        ("f0 f1 A l0 A l0 l1", "pass", "pass", "pass", False),
+    ],
+)
+def test_each_statement_owes_a_required_agreement(  # noqa: PLR0917
+    sitting, text, whole, as_found, as_left, missing
+):
+    evaluation = sitting(text, {"span_error": "2 mg", "span_agreement": "2 mg"})
+    assert verdicts(evaluation) == (whole, as_found, as_left)
+    assert ("criterion-missing" in {f.code for f in evaluation.findings}) is missing
+
+
+def test_a_null_verdict_says_why_though_the_other_stage_was_judged(make):
+    readings = {"load": "W", "zero": "0", "indication": "20.000"}
+    rounds = [make.round(**readings), make.adjustment, make.round(**readings, stage="as-left")]
+    terms = make.terms(stages={"as-found": make.terms({"span_error": "2 mg"})})
+    evaluation = evaluate(make.span(rounds, [make.weight("W", "20")]), terms)
+    assert verdicts(evaluation) == (None, "pass", None)
+    assert "nothing-judged" in {f.code for f in evaluation.findings}
