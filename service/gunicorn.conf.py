@@ -1,13 +1,22 @@
 """Settings of gunicorn for production: `gunicorn -c service/gunicorn.conf.py`.
 
 Set through the environment: WEIGHWORTHY_BIND (default 127.0.0.1:8000), WEIGHWORTHY_WORKERS (2),
-WEIGHWORTHY_THREADS (4), and who may ask: WEIGHWORTHY_KEYS_FILE or WEIGHWORTHY_ANONYMOUS.
+WEIGHWORTHY_THREADS (4), who may ask: WEIGHWORTHY_KEYS_FILE or WEIGHWORTHY_ANONYMOUS, and by what is
+judged: WEIGHWORTHY_PROFILES, a folder of profiles.
+
+`kill -HUP` of the first process reads keys and profiles anew. If anything is broken, all goes on
+with what was in force, and /readyz says what is wrong. Otherwise workers with the old set stop
+taking connections before the first with the new set begins: for up to three seconds, new
+connections wait, none is refused.
 """
 
 import os
+import signal
 import sys
+import time
 
-from weighworthy_service.web.settings import Settings, SettingsError
+from weighworthy_service.profiles.folder import FolderNotUsable
+from weighworthy_service.web.settings import SettingsError
 
 wsgi_app = "weighworthy_service.web.wsgi:application"
 bind = os.environ.get("WEIGHWORTHY_BIND", "127.0.0.1:8000")
@@ -40,8 +49,33 @@ accesslog = "-"
 access_log_format = '%(t)s %(h)s "%(m)s %(U)s %(H)s" %(s)s %(B)s %(M)sms %({x-request-id}o)s'
 
 
+def on_reload(server):
+    """Put the new application into the first process, from which every later worker is forked.
+
+    gunicorn keeps a preloaded application through a reload, and starts new workers before it stops
+    the old ones; without this the two sets would be served side by side.
+    """
+    running = server.app.callable
+    server.app.callable = renewed(running, os.environ)
+    if server.app.callable is running:
+        for line in running.config[NOT_RELOADED]:
+            server.log.error("not reloaded: %s", line)
+        return
+    for pid in list(server.WORKERS):
+        server.kill_worker(pid, signal.SIGTERM)
+    # A stopping worker accepts nothing, and answers what comes on kept connections for two seconds.
+    # What is still running after three began before the reload.
+    deadline = time.monotonic() + 3
+    while server.WORKERS and time.monotonic() < deadline:
+        server.reap_workers()
+        time.sleep(0.02)
+
+
 try:
-    Settings.from_environment(os.environ)
-except SettingsError as error:
-    # One line that says what to set, before anything listens, instead of a traceback.
+    # At a reload this file is read again, when the application is there already: then nothing may
+    # stop the process.
+    from weighworthy_service.web.views import NOT_RELOADED
+    from weighworthy_service.web.wsgi import renewed
+except (SettingsError, FolderNotUsable) as error:
+    # What to set or repair, before anything listens, instead of a traceback.
     sys.exit(f"weighworthy does not start: {error}")

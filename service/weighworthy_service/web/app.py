@@ -1,12 +1,15 @@
 """The application: addresses, who may use them, and the headers that every answer has."""
 
 import re
+from dataclasses import replace
+from pathlib import Path
 from typing import Final
 from uuid import uuid4
 
 from flask import Flask, Response, g, request
 
 from weighworthy_service.profiles.finding import built_in
+from weighworthy_service.profiles.folder import load_folder
 from weighworthy_service.web.card_views import register_card_views
 from weighworthy_service.web.compare_views import register_compare_views
 from weighworthy_service.web.guard import admit
@@ -25,15 +28,22 @@ _HEADERS: Final = {
 }
 
 
-def create_app(settings: Settings | None = None) -> Flask:
-    """The service as a WSGI application.
+def create_app(settings: Settings | None = None, *, profiles: Path | None = None) -> Flask:
+    """The service as a WSGI application; `profiles` is a folder of them.
 
     Without settings it takes requests from whoever can call it: that is for use inside a program,
     where there is no socket and the caller is the program itself. A server passes
     `Settings.from_environment(os.environ)`, as `weighworthy_service.web.wsgi` does.
+
+    Everything is read here, before the first request, and never again by this application.
+
+    Raises:
+        FolderNotUsable: anything in the folder of profiles is broken; nothing of it is taken.
     """
     in_force = settings or Settings(anonymous="yes")
-    profiles = built_in()  # before the first request: a broken profile must stop the process
+    if profiles is not None:
+        in_force = replace(in_force, profiles=profiles)
+    known = built_in() if in_force.profiles is None else load_folder(in_force.profiles)
     app = Flask("weighworthy_service", static_folder=None)
     app.url_map.merge_slashes = False
 
@@ -53,9 +63,9 @@ def create_app(settings: Settings | None = None) -> Flask:
         return response
 
     register_problems(app)
-    register_views(app, profiles)
-    register_profile_views(app, profiles)
-    register_review_views(app, profiles)
-    register_compare_views(app, profiles)
-    register_card_views(app, profiles)
+    register_views(app, known)
+    register_profile_views(app, known)
+    register_review_views(app, known)
+    register_compare_views(app, known)
+    register_card_views(app, known)
     return app

@@ -5,27 +5,41 @@
 
 import json
 import sys
-from collections.abc import Iterable
 from functools import cache
 from typing import Any, Final
 
 from apispec import APISpec
 from apispec.ext.marshmallow import MarshmallowPlugin
-from marshmallow import Schema, fields
+from marshmallow import fields
 
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.checks.request import CheckForm
+from weighworthy_service.web.document_parts import (
+    BODY,
+    EVERYWHERE,
+    GUARDED,
+    JSON,
+    SECURITY,
+    get,
+    problems,
+    response,
+)
+from weighworthy_service.web.profile_document import profile_operations
 from weighworthy_service.wire.containers import MapOf, Part
 from weighworthy_service.wire.fields import Strict
-from weighworthy_service.wire.problem import PROBLEMS, ProblemForm
+from weighworthy_service.wire.problem import PROBLEMS
 from weighworthy_service.wire.profile import ProfileSchema
 from weighworthy_service.wire.request import ProfileReference
-from weighworthy_service.wire.responses import AnswerForm, InfoForm, KindsForm, StatusForm
+from weighworthy_service.wire.responses import (
+    AnswerForm,
+    InfoForm,
+    KindsForm,
+    ReadyForm,
+    StatusForm,
+)
 
 API_VERSION: Final = "1.0.0"
-_JSON: Final = "application/json"
-_PROBLEM: Final = "application/problem+json"
 _ABOUT: Final = """\
 Evaluates routine checks of the balances inside loss-on-drying moisture analysers.
 
@@ -39,18 +53,7 @@ dependencies gives the same bytes, so it is safe to repeat any call.
 Refusals are `application/problem+json` whatever `Accept` says, except those of the HTTP server
 itself (a request line or header beyond its limits), which do not reach the application.
 """
-_EVERYWHERE: Final = ("internal", "overloaded")
-_GUARDED: Final = ("key-missing", "key-not-allowed", "rate-limited")
-_JUDGING: Final = (
-    "malformed-json",
-    "not-acceptable",
-    "digest-differs",
-    "length-required",
-    "too-large",
-    "unsupported-media-type",
-    "invalid",
-    "profile-not-usable",
-)
+_JUDGING: Final = (*BODY, "digest-differs", "profile-not-usable")
 
 
 @cache
@@ -76,6 +79,7 @@ def document() -> dict[str, Any]:
         servers=[{"url": "/", "description": "The service this document comes from."}],
         tags=[
             {"name": "checks", "description": "Judging one check."},
+            {"name": "profiles", "description": "The tolerances that checks are judged by."},
             {"name": "service", "description": "What the service is and whether it lives."},
         ],
     )
@@ -101,6 +105,8 @@ def document() -> dict[str, Any]:
         spec.path(path=f"/v1/checks/{kind.slug}", operations={"post": _judging(kind)})
     for path, operation in _reading().items():
         spec.path(path=path, operations={"get": operation})
+    for path, operations in profile_operations().items():
+        spec.path(path=path, operations=operations)
     derived: dict[str, Any] = spec.to_dict()
     return derived
 
@@ -143,7 +149,7 @@ def _judging(kind: Kind) -> dict[str, Any]:
         "tags": ["checks"],
         "summary": f"{kind.title} check",
         "description": kind.about,
-        "security": [{"bearer": []}, {}],
+        "security": SECURITY,
         "parameters": [
             {
                 "name": "detail",
@@ -161,39 +167,41 @@ def _judging(kind: Kind) -> dict[str, Any]:
         "requestBody": {
             "required": True,
             "content": {
-                _JSON: {
+                JSON: {
                     "schema": type(kind.form),
                     "examples": {name: {"value": kind.example["request"]}},
                 }
             },
         },
         "responses": {
-            "200": _response("The verdict, also when it is a fail.", AnswerForm, kind),
-            **_problems((*_JUDGING, *_GUARDED, *_EVERYWHERE)),
+            "200": response(
+                "The verdict, also when it is a fail.", AnswerForm, {name: kind.example["answer"]}
+            ),
+            **problems((*_JUDGING, *GUARDED, *EVERYWHERE)),
         },
     }
 
 
 def _reading() -> dict[str, dict[str, Any]]:
     return {
-        "/v1/checks": _get("list_checks", "checks", "The kinds of check", KindsForm, guarded=True),
-        "/v1/info": _get("info", "service", "Version and built-in profile", InfoForm, guarded=True),
-        "/livez": _get("live", "service", "Whether the process lives", StatusForm),
-        "/readyz": _get("ready", "service", "Whether it takes requests", StatusForm),
+        "/v1/checks": get("list_checks", "checks", "The kinds of check", KindsForm, guarded=True),
+        "/v1/info": get("info", "service", "Version and built-in profile", InfoForm, guarded=True),
+        "/livez": get("live", "service", "Whether the process lives", StatusForm),
+        "/readyz": get("ready", "service", "Whether it takes requests", ReadyForm),
         "/openapi.json": {
-            **_get("openapi", "service", "This document", None),
+            **get("openapi", "service", "This document", None),
             "parameters": [{"name": "If-None-Match", "in": "header", "schema": {"type": "string"}}],
             "responses": {
                 "200": {
                     "description": "The document, with its ETag.",
-                    "content": {_JSON: {"schema": {"type": "object"}}},
+                    "content": {JSON: {"schema": {"type": "object"}}},
                 },
                 "304": {"description": "Unchanged."},
-                **_problems(_EVERYWHERE),
+                **problems(EVERYWHERE),
             },
         },
         "/problems/{slug}": {
-            **_get("problem", "service", "Page about a kind of problem", None),
+            **get("problem", "service", "Page about a kind of problem", None),
             "parameters": [
                 {
                     "name": "slug",
@@ -207,47 +215,9 @@ def _reading() -> dict[str, dict[str, Any]]:
                     "description": "What it means and what to do.",
                     "content": {"text/html": {"schema": {"type": "string"}}},
                 },
-                **_problems(("not-found", *_EVERYWHERE)),
+                **problems(("not-found", *EVERYWHERE)),
             },
         },
-    }
-
-
-def _get(
-    name: str, tag: str, summary: str, form: type[Schema] | None, *, guarded: bool = False
-) -> dict[str, Any]:
-    operation: dict[str, Any] = {"operationId": name, "tags": [tag], "summary": summary}
-    if guarded:
-        operation["security"] = [{"bearer": []}, {}]
-    if form is not None:
-        slugs = (*(_GUARDED if guarded else ()), *_EVERYWHERE)
-        operation["responses"] = {"200": _response(summary + ".", form), **_problems(slugs)}
-    return operation
-
-
-def _response(sentence: str, form: type[Schema], kind: Kind | None = None) -> dict[str, Any]:
-    media: dict[str, Any] = {"schema": form}
-    if kind is not None:
-        media["examples"] = {_component_name(kind.form): {"value": kind.example["answer"]}}
-    return {
-        "description": sentence,
-        "headers": {"X-Request-Id": "X-Request-Id"},
-        "content": {_JSON: media},
-    }
-
-
-def _problems(slugs: Iterable[str]) -> dict[str, Any]:
-    """One response a status, naming the kinds of problem that have it."""
-    by_status: dict[int, list[str]] = {}
-    for slug in slugs:
-        by_status.setdefault(PROBLEMS[slug].status, []).append(slug)
-    return {
-        str(status): {
-            "description": "; ".join(f"`{slug}`: {PROBLEMS[slug].title}" for slug in kinds),
-            "headers": {"X-Request-Id": "X-Request-Id"},
-            "content": {_PROBLEM: {"schema": ProblemForm}},
-        }
-        for status, kinds in sorted(by_status.items())
     }
 
 

@@ -1,9 +1,83 @@
 """Reading the profiles that the service knows."""
 
-from flask import Flask
+from functools import partial
+from hashlib import sha256
+from typing import Any
 
+from flask import Flask, Response, request
+
+from weighworthy_service.profiles.document import Profile
+from weighworthy_service.profiles.errors import ProfileNotUsable
 from weighworthy_service.profiles.store import ProfileSet
+from weighworthy_service.web.asking import best_type
+from weighworthy_service.web.json import to_bytes
+from weighworthy_service.web.refusal import Refusal, from_flaws, refusal_of
+from weighworthy_service.web.views import JSON_TYPE
+from weighworthy_service.wire.coded import FieldError, nearest
 
 
 def register_profile_views(app: Flask, profiles: ProfileSet) -> None:
-    """The addresses below /v1/profiles of this module."""
+    """The list of profiles, and each of them."""
+    app.add_url_rule("/v1/profiles", "profiles", partial(_all, profiles))
+    app.add_url_rule("/v1/profiles/<id_>", "profile", partial(_one, profiles))
+
+
+def _all(profiles: ProfileSet) -> Response:
+    best_type((JSON_TYPE,))
+    _parameters(())
+    body = to_bytes({"profiles": [_about(profile) for profile in profiles.all()]})
+    return _tagged(body, f"sha256:{sha256(body).hexdigest()}")
+
+
+def _one(profiles: ProfileSet, id_: str) -> Response:
+    best_type((JSON_TYPE,))
+    _parameters(("revision",))
+    profile = _asked(profiles, id_, request.args.get("revision"))
+    body = to_bytes({**_about(profile), "document": profile.document})
+    return _tagged(body, profile.identity.digest)
+
+
+def _asked(profiles: ProfileSet, id_: str, revision: str | None) -> Profile:
+    known = profiles.revisions(id_)
+    try:
+        if revision is not None and known:
+            return profiles.find(f"{id_}@{revision}", None)
+        return known[0] if len(known) == 1 else profiles.find(id_, None)
+    except ProfileNotUsable as error:
+        if revision is None and known:  # several, and nothing says which
+            raise refusal_of("profile-not-usable", from_flaws(error.flaws)) from None
+        raise Refusal("not-found", error.flaws[0].detail) from None
+
+
+def _about(profile: Profile) -> dict[str, Any]:
+    identity, document = profile.identity, profile.document
+    return {
+        "id": identity.id,
+        "revision": identity.revision,
+        "digest": identity.digest,
+        "title": profile.title,
+        **{name: document.get(name) for name in ("approved_by", "effective_from", "effective_to")},
+        "extends": list(profile.extends),
+        "address": f"/v1/profiles/{identity.id}?revision={identity.revision}",
+    }
+
+
+def _parameters(known: tuple[str, ...]) -> None:
+    errors = []
+    for name, values in request.args.lists():
+        if name not in known:
+            detail = f"no query parameter {name[:64]!r}{nearest(name, known)}"
+            errors.append(FieldError("", "unknown-parameter", detail))
+        elif len(values) > 1:
+            detail = f"the query parameter {name!r} is given twice"
+            errors.append(FieldError("", "too-many", detail))
+    if errors:
+        raise refusal_of("invalid", errors)
+
+
+def _tagged(body: bytes, tag: str) -> Response:
+    response = Response(body, content_type=JSON_TYPE)
+    response.set_etag(tag)
+    response.headers["Cache-Control"] = "private, no-cache"
+    response.make_conditional(request)
+    return response

@@ -17,21 +17,23 @@ class SettingsError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """Who may ask. `keys` are SHA-256 digests of API keys.
+    """Who may ask, and by what is judged. `keys` are SHA-256 digests of API keys.
 
     `anonymous`: requests without a key are taken from nobody, from this machine, or from everybody.
+    `profiles`: a folder of profiles beside those that come with the service.
     """
 
     anonymous: Anonymous = "no"
     keys: frozenset[bytes] = frozenset()
+    profiles: Path | None = None
 
     @classmethod
     def from_environment(cls, environment: Mapping[str, str]) -> Self:
-        """Read WEIGHWORTHY_ANONYMOUS and WEIGHWORTHY_KEYS_FILE.
+        """Read WEIGHWORTHY_ANONYMOUS, WEIGHWORTHY_KEYS_FILE and WEIGHWORTHY_PROFILES.
 
         Raises:
-            SettingsError: neither is set, or one cannot be understood: a service that judges for
-                everybody must be somebody's decision, not a forgotten setting.
+            SettingsError: neither of the first two is set, or one cannot be understood: a service
+                that judges for everybody must be somebody's decision, not a forgotten setting.
         """
         anonymous = _anonymous(environment.get("WEIGHWORTHY_ANONYMOUS") or "no")
         file = environment.get("WEIGHWORTHY_KEYS_FILE")
@@ -40,7 +42,12 @@ class Settings:
                 "set WEIGHWORTHY_KEYS_FILE to a file of API keys, one sha256:<hex> a line, or "
                 "WEIGHWORTHY_ANONYMOUS=loopback to serve this machine only without keys"
             )
-        return cls(anonymous, read_keys(Path(file)) if file else frozenset())
+        folder = environment.get("WEIGHWORTHY_PROFILES")
+        return cls(
+            anonymous,
+            read_keys(Path(file)) if file else frozenset(),
+            Path(folder) if folder else None,
+        )
 
 
 def _anonymous(text: str) -> Anonymous:

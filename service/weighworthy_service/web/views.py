@@ -6,7 +6,7 @@ from hashlib import sha256
 from importlib.metadata import version
 from typing import Any, Final
 
-from flask import Flask, Response, request
+from flask import Flask, Response, current_app, request
 from marshmallow import ValidationError
 from werkzeug.datastructures import MIMEAccept
 
@@ -27,6 +27,8 @@ from weighworthy_service.wire.coded import FieldError, field_errors, nearest
 
 JSON_TYPE: Final = "application/json"
 VERSION: Final = version("weighworthy")
+# In the configuration of the application: why the last reload was refused, a list of sentences.
+NOT_RELOADED: Final = "NOT_RELOADED"
 _DETAILS: Final = ("full", "short")
 
 
@@ -42,7 +44,7 @@ def register_views(app: Flask, profiles: ProfileSet) -> None:
     app.add_url_rule("/v1/checks", "checks", _kinds)
     app.add_url_rule("/v1/info", "info", partial(_info, profiles))
     app.add_url_rule("/livez", "livez", _alive)
-    app.add_url_rule("/readyz", "readyz", _alive)
+    app.add_url_rule("/readyz", "readyz", partial(_ready, profiles))
     app.add_url_rule("/openapi.json", "openapi", _openapi)
 
 
@@ -176,6 +178,17 @@ def _info(profiles: ProfileSet) -> Response:
 
 def _alive() -> Response:
     return json_response({"status": "ok"})
+
+
+def _ready(profiles: ProfileSet) -> Response:
+    return json_response(
+        {
+            "status": "ok",
+            "profiles": len(profiles.all()),
+            # Still ready: what was in force before is whole, and in force.
+            "not_reloaded": current_app.config.get(NOT_RELOADED, []),
+        }
+    )
 
 
 def _openapi() -> Response:

@@ -135,3 +135,40 @@ class InfoForm(Said):
 
 class StatusForm(Said):
     status = text()
+
+
+class ReadyForm(StatusForm):
+    profiles = Shown({"type": "integer"}, metadata=said("How many profiles it serves."))
+    not_reloaded = Shown(
+        {"type": "array", "items": {"type": "string"}},
+        metadata=said(
+            "Why the profiles or keys found at the last SIGHUP were not taken, a sentence each, at "
+            "most 100; what was in force before still is. Empty: nothing was refused."
+        ),
+    )
+
+
+class KnownProfileForm(ProfileIdentityForm):
+    title = text(null=True)
+    approved_by = text(null=True)
+    effective_from = text("First day, YYYY-MM-DD; null: from the beginning.", null=True)
+    effective_to = text("Last day; null: until a later revision begins.", null=True)
+    extends = Shown(
+        {"type": "array", "items": {"type": "string"}},
+        metadata=said("What it builds on, as `id@revision`, the nearest first."),
+    )
+    address = text("Where it is read.")
+
+
+class KnownProfilesForm(Said):
+    profiles = listed(KnownProfileForm, "By id and revision.")
+
+
+class WholeProfileForm(KnownProfileForm):
+    document = Shown(
+        {"$ref": "#/components/schemas/Profile"},
+        metadata=said(
+            "The profile with all that it builds on written into it: may be sent as a `profile`, "
+            "and has the same digest."
+        ),
+    )
