@@ -1,0 +1,246 @@
+"""What the limits of a profile do on one balance: budgets and limits come from the very code that
+judges, of a check that went perfectly (`rehearsal`), and chances from `chances`.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any, Final
+
+from weighworthy_service.checks.circumstances import Circumstances
+from weighworthy_service.checks.kind import Kind
+from weighworthy_service.checks.outcome import Criterion, CriterionName, Finding
+from weighworthy_service.checks.simulated_loss.loss import slopes
+from weighworthy_service.checks.terms import Terms
+from weighworthy_service.metrology.budget import BudgetRow, combine
+from weighworthy_service.metrology.conformity import guard_band
+from weighworthy_service.metrology.limits import Basis, Interval, Limit
+from weighworthy_service.metrology.risk import Risks
+from weighworthy_service.profiles.chances import (
+    Chances,
+    Spread,
+    accepted_values,
+    checks_a_year,
+    contains_zero,
+    false_acceptance,
+    false_failures,
+    false_rejection,
+    half_of,
+    risks_of_all,
+)
+from weighworthy_service.profiles.document import Profile
+from weighworthy_service.profiles.rehearsal import Load, LossLoads, rehearsals
+from weighworthy_service.profiles.resolve import terms_for
+
+# From this ratio on, simple acceptance seldom errs (JCGM 106:2012, 8.2).
+SENSIBLE_RATIO: Final = 3
+
+_IN_STEPS: Final = ("digitisation of loaded readings", "digitisation of zero readings")
+# Scale intervals are 1, 2 or 5 times a power of ten (OIML R 76-1:2006, 3.2.2, from memory), in g.
+_STEPS: Final = tuple(
+    Decimal(digit).scaleb(power) for power in range(2, -10, -1) for digit in (5, 2, 1)
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Yearly:
+    """Chances of at least one false failure in the checks of a year."""
+
+    checks: int
+    chances: Chances
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """A limit as it acts on one balance with one load; g or %.
+
+    `stage` is None where all stages are alike; `attainable`: a balance without error can be shown
+    to keep the limit; `rounding`: what the rounding of readings alone can do to a loss;
+    `sensible_scale_interval`: see there.
+    """
+
+    check: str
+    name: CriterionName
+    criterion: Criterion
+    stage: str | None
+    interval: Interval
+    terms: Terms
+    rounding: Fraction | None
+    attainable: bool
+    false_rejection: Chances
+    false_acceptance: Chances
+    yearly: Yearly | None
+    sensible_scale_interval: Decimal | None
+    risks: Risks | None
+    findings: tuple[Finding, ...]
+
+    @property
+    def half(self) -> Fraction:
+        """Half of the tolerance's width; with one limit, its distance from zero."""
+        return half_of(self.interval)
+
+    @property
+    def expanded(self) -> Decimal:
+        """The expanded uncertainty that decisions use."""
+        assert self.criterion.expanded_uncertainty is not None  # noqa: S101  of every judged one
+        return self.criterion.expanded_uncertainty
+
+    @property
+    def guard(self) -> Fraction:
+        """The width of the guard band."""
+        decision = self.terms.decision
+        return guard_band(decision.rule, decision.guard_factor, self.expanded)
+
+    @property
+    def ratio(self) -> Fraction:
+        """Tolerance to uncertainty; with one limit, its distance from zero to uncertainty."""
+        return self.half / Fraction(self.expanded)
+
+
+def judge_limits(
+    profile: Profile,
+    kind: Kind,
+    circumstances: Circumstances,
+    loads: Sequence[Load] | LossLoads,
+    *,
+    every: Mapping[str | None, str | None],
+    of_balances: Fraction | None = None,
+) -> tuple[list[Judgement], list[Finding]]:
+    """Every limit of a kind of check on one balance, and what the checks found that judge them.
+
+    `every` has the period of the schedule by stage (None: of all), or None without one;
+    `of_balances` the standard deviation of true errors in halves of the tolerance, if known.
+
+    Raises:
+        SenseError: with these weights there is no such check on this balance.
+    """
+    terms = terms_for(profile, kind.slug, circumstances)
+    rounding = _rounding(loads, circumstances) if isinstance(loads, LossLoads) else None
+    names = {name.name: name for name in kind.criteria}
+    rows: dict[tuple[Any, ...], Judgement] = {}
+    found: list[Finding] = []
+    for rehearsal in rehearsals(kind.slug, circumstances, loads):
+        evaluation = kind.evaluate(rehearsal.check, terms)
+        found += evaluation.findings
+        for criterion in evaluation.criteria:
+            name = names[criterion.name]
+            # Of a whole run only the point that counts is told: points are judged one by one.
+            if criterion.verdict is None or (name.has_load and not rehearsal.load):
+                continue
+            said = [f for f in evaluation.findings if f.message.startswith(f"{criterion.key}: ")]
+            of_stage = terms.at(criterion.stage)
+            row = _row(name, criterion, of_stage, circumstances, of_balances)
+            period = every.get(criterion.stage, every.get(None))
+            rows.setdefault(
+                (criterion.name, criterion.load, criterion.stage),
+                _completed(replace(row, check=kind.slug), rounding, period, tuple(said)),
+            )
+    return _without_equal_stages(rows.values()), found
+
+
+def _row(
+    name: CriterionName,
+    criterion: Criterion,
+    terms: Terms,
+    circumstances: Circumstances,
+    of_balances: Fraction | None,
+) -> Judgement:
+    assert criterion.expanded_uncertainty is not None  # noqa: S101  of every judged one
+    load = criterion.load if name.on_pan else None
+    basis = Basis(circumstances.instrument, load, name.unit)
+    limit = terms.limits[name.name].limit
+    interval = limit.at(basis)
+    assert interval is not None  # noqa: S101  a judged criterion has one
+    accepted = accepted_values(name.name, interval, terms, criterion.expanded_uncertainty)
+    spread = Spread.of(criterion.budget)
+    return Judgement(
+        check="",
+        name=name,
+        criterion=criterion,
+        stage=criterion.stage,
+        interval=interval,
+        terms=terms,
+        rounding=None,
+        attainable=contains_zero(accepted),
+        false_rejection=false_rejection(spread, accepted),
+        false_acceptance=false_acceptance(spread, interval, accepted),
+        yearly=None,
+        sensible_scale_interval=sensible_scale_interval(
+            limit, basis, criterion.budget, terms.decision.coverage
+        ),
+        risks=None
+        if of_balances is None
+        else risks_of_all(spread, interval, accepted, of_balances),
+        findings=(),
+    )
+
+
+def _completed(
+    row: Judgement, rounding: Fraction | None, every: str | None, findings: tuple[Finding, ...]
+) -> Judgement:
+    yearly = None
+    if every is not None:
+        times = checks_a_year(every)
+        accepted = accepted_values(row.name.name, row.interval, row.terms, row.expanded)
+        yearly = Yearly(times, false_failures(Spread.of(row.criterion.budget), accepted, times))
+    broken = rounding is not None and nearest_side(row.interval) < rounding
+    return replace(
+        row,
+        rounding=rounding,
+        attainable=row.attainable and not broken,
+        yearly=yearly,
+        findings=findings,
+    )
+
+
+def nearest_side(interval: Interval) -> Fraction:
+    """The distance from zero of that limit which is nearer to it."""
+    return min(abs(side) for side in (interval.lower, interval.upper) if side is not None)
+
+
+def sensible_scale_interval(
+    limit: Limit, basis: Basis, budget: Sequence[BudgetRow], coverage: Decimal
+) -> Decimal | None:
+    """The largest usual d, in g, with which the limit is at least three times U, all else equal.
+
+    None where no d makes it so, and where the limit is itself counted in d.
+    """
+
+    def with_step(step: Decimal) -> Basis:
+        return replace(basis, instrument=replace(basis.instrument, scale_interval=step))
+
+    fixed = limit.at(with_step(_STEPS[-1]))
+    own = float(basis.instrument.scale_interval)
+    for step in _STEPS[:-1]:
+        if fixed is None or limit.at(with_step(step)) != fixed:
+            continue
+        rows = [
+            replace(row, standard_uncertainty=row.standard_uncertainty * float(step) / own)
+            if row.source in _IN_STEPS
+            else row
+            for row in budget
+        ]
+        if half_of(fixed) >= SENSIBLE_RATIO * Fraction(combine(rows, coverage).expanded):
+            return step
+    return None
+
+
+def _rounding(loads: LossLoads, circumstances: Circumstances) -> Fraction:
+    """How far the rounding of zero and both readings can shift a loss, in %: wet, 100 d/m."""
+    initial, final = (Fraction(circumstances.mass(load)) for load in (loads.initial, loads.final))
+    at = slopes(initial, final, loads.basis)
+    reach = abs(at.initial) + abs(at.final) + abs(at.common)
+    return reach * Fraction(circumstances.instrument.scale_interval) / 2
+
+
+def _without_equal_stages(rows: Iterable[Judgement]) -> list[Judgement]:
+    """One row, without stage, where a criterion is the same at all stages."""
+    by_place: dict[tuple[Any, ...], list[Judgement]] = {}
+    for row in rows:
+        by_place.setdefault((row.criterion.name, row.criterion.load), []).append(row)
+    kept: list[Judgement] = []
+    for stages in by_place.values():
+        told = {(r.interval, r.expanded, r.terms.decision, r.yearly) for r in stages}
+        kept += stages if len(told) > 1 else [replace(stages[0], stage=None)]
+    return kept
