@@ -26,6 +26,7 @@ from weighworthy_service.web.document_parts import (
     response,
 )
 from weighworthy_service.web.profile_document import profile_operations
+from weighworthy_service.web.review_document import review_operations
 from weighworthy_service.wire.containers import MapOf, Part
 from weighworthy_service.wire.fields import Strict
 from weighworthy_service.wire.problem import PROBLEMS
@@ -105,7 +106,7 @@ def document() -> dict[str, Any]:
         spec.path(path=f"/v1/checks/{kind.slug}", operations={"post": _judging(kind)})
     for path, operation in _reading().items():
         spec.path(path=path, operations={"get": operation})
-    for path, operations in profile_operations().items():
+    for path, operations in {**profile_operations(), **review_operations()}.items():
         spec.path(path=path, operations=operations)
     derived: dict[str, Any] = spec.to_dict()
     return derived
