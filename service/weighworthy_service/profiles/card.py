@@ -80,7 +80,7 @@ def card_of(
         "conditions": list(words.conditions(terms, used, _counts(terms))),
         "steps": _steps(kind, check, terms, readings),
         "readings": [_reading(reading, check) for reading in readings],
-        "combined": list(_combined(kind, check, terms, readings)),
+        "combined": list(_combined(kind, check, terms)),
         "use_on": list(terms.use_on),
         "schedule": words.schedule(written.get("schedule")),
         "response": words.response(written.get("response")),
@@ -188,14 +188,11 @@ def _figures(criterion: Criterion) -> dict[str, Any]:
     }
 
 
-def _combined(
-    kind: Kind, check: Any, terms: Terms, readings: Sequence[CardReading]
-) -> Iterator[dict[str, Any]]:
+def _combined(kind: Kind, check: Any, terms: Terms) -> Iterator[dict[str, Any]]:
     """Limits on what follows from several readings together: only an evaluation can tell."""
-    ranged = {reading.criterion.name for reading in readings if reading.criterion is not None}
     instrument = check.circumstances.instrument
     for criterion in kind.criteria:
-        if criterion.name not in terms.limits or criterion.name in ranged:
+        if criterion.name not in words.TITLES or criterion.name not in terms.limits:
             continue
         limit = terms.limits[criterion.name].limit
         seen = set()

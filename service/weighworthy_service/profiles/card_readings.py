@@ -33,7 +33,7 @@ def span_readings(kind: Kind, check: Any, terms: Terms) -> Iterator[CardReading]
 
 
 def _ranges(readings: list[CardReading]) -> list[CardReading]:
-    return [replace(reading, stage=None, criterion=None) for reading in readings]
+    return [replace(reading, stage=None, criterion=None, messages=()) for reading in readings]
 
 
 def _span_stage(kind: Kind, check: Any, terms: Terms, stage: str) -> Iterator[CardReading]:
