@@ -1,6 +1,7 @@
 """The limit forms of a profile: what contradicts itself or the criterion, and the limit they mean.
 
-A form is one of: `within`, `lower` and/or `upper`, `smaller_of`, `larger_of`, `bands`.
+A form is one of: `within`, `lower` and/or `upper`, `smaller_of`, `larger_of`, `bands`, and in a
+band also `no_limit`: a check at such a load is void.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -23,6 +24,8 @@ _FORMS: Final = (("within",), ("lower", "upper"), ("smaller_of",), ("larger_of",
 def limit_flaws(form: Form, criterion: CriterionName, path: Path) -> Iterator[Flaw]:
     """Everything that keeps a form of the right shape from being a limit of the criterion."""
     stated = [names for names in _FORMS if any(form.get(name) is not None for name in names)]
+    if form.get("no_limit"):  # only the form of a band has it
+        stated.append(("no_limit",))
     if len(stated) != 1:
         found = " and ".join("/".join(names) for names in stated) or "none"
         yield Flaw(
@@ -45,7 +48,7 @@ def limit_flaws(form: Form, criterion: CriterionName, path: Path) -> Iterator[Fl
 
 
 def to_limit(form: Form) -> Limit:
-    """The limit that a form without flaws means."""
+    """The limit that a form without flaws means; that of a band with `no_limit` has no sides."""
     return Limit(
         within=form.get("within"),
         lower=form.get("lower"),

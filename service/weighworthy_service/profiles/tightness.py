@@ -38,6 +38,8 @@ def as_tight(limit: Limit, other: Limit, *, rounding: bool = False) -> bool:
 
 
 def _within(limit: Limit, other: Limit, rounding: bool) -> bool:
+    if _is_void(limit) or _is_void(other):
+        return _is_void(limit)
     if other.bands:
         return bool(limit.bands) and _banded_within(limit, other, rounding)
     if limit.bands:
@@ -45,6 +47,14 @@ def _within(limit: Limit, other: Limit, rounding: bool) -> bool:
         return all(_within(band.limit, other, rounding) for band in limit.bands)
     return _le(_reach(limit, _up), _reach(other, _up), rounding) and _le(
         _reach(limit, _down), _reach(other, _down), rounding
+    )
+
+
+def _is_void(limit: Limit) -> bool:
+    """Whether it is the limit of a band in which a check is void: nothing is tighter."""
+    sides = (limit.within, limit.lower, limit.upper)
+    return all(side is None for side in sides) and not (
+        limit.smaller_of or limit.larger_of or limit.bands
     )
 
 

@@ -3,7 +3,6 @@
 import re
 from typing import Any, Final
 
-from weighworthy_service.metrology.limits import Amount, amount_pattern, read_amount
 from weighworthy_service.metrology.quantity import (
     QuantityError,
     quantity_example,
@@ -15,7 +14,6 @@ from weighworthy_service.wire.containers import ListOf, MapOf, Part
 from weighworthy_service.wire.fields import (
     Count,
     Date,
-    Flag,
     OneOf,
     PureNumber,
     Quantity,
@@ -23,7 +21,8 @@ from weighworthy_service.wire.fields import (
     Text,
 )
 from weighworthy_service.wire.form import Form
-from weighworthy_service.wire.request import ProfileReference
+from weighworthy_service.wire.limits import AmountOf, LimitForm
+from weighworthy_service.wire.request import ProfileReference, said
 
 MAX_RULES: Final = 200
 _ID: Final = "[a-z0-9][a-z0-9-]{0,63}"
@@ -33,19 +32,6 @@ _CORRELATIONS: Final = ("by-sign", "independent", "worst")
 _PERIODS: Final = ("day", "week", "month", "year")
 _STEPS: Final = ("repeat", "adjust", "service", "out-of-service")
 _SHARE: Final = "([1-9][0-9]{0,2})/([1-9][0-9]{0,2}) of limit"
-
-
-class AmountOf(Strict[Amount]):
-    """An amount of a limit: a mass, "%", or counts and shares like "2 d", "0.1 % of load"."""
-
-    def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> Amount:
-        try:
-            return read_amount(value)
-        except QuantityError as error:
-            raise refused(error.code, error.detail) from None
-
-    def keywords(self) -> dict[str, Any]:
-        return {"type": "string", "pattern": amount_pattern(), "examples": ["1.5 mg", "2 d"]}
 
 
 class Share(Strict[tuple[int, int]]):
@@ -117,35 +103,6 @@ class WeightShareOf(Part):
         return {"anyOf": [self.share.keywords(), long]}
 
 
-class PlainLimit(Form):
-    """A two-sided tolerance, or its two sides apart."""
-
-    within = AmountOf()
-    lower = AmountOf()
-    upper = AmountOf()
-
-
-class CombinedLimit(PlainLimit):
-    """A plain limit, or the smaller or larger of several."""
-
-    smaller_of = ListOf(Part(PlainLimit), minimum=2, maximum=10)
-    larger_of = ListOf(Part(PlainLimit), minimum=2, maximum=10)
-
-
-class BandForm(CombinedLimit):
-    """A limit for loads up to and including `up_to`."""
-
-    up_to = AmountOf(required=True)
-
-
-class LimitForm(CombinedLimit):
-    """A limit in exactly one form; whether it may go unjudged; where it was published."""
-
-    bands = ListOf(Part(BandForm), minimum=1, maximum=50)
-    when_present = Flag()
-    source = Text(500)
-
-
 class StartWindowForm(Form):
     """Where the initial load of a simulated loss must lie."""
 
@@ -157,11 +114,20 @@ class StartWindowForm(Form):
 class DecisionForm(Form):
     """How a value, its uncertainty and a limit make a verdict."""
 
-    rule = OneOf(("simple", "guarded", "four-way"))
-    guard_factor = PureNumber(positive=True)
-    coverage = Quantity("share", "positive")
-    rounding = OneOf(("absolute", "rounding"))
-    rounding_to = AmountOf()
+    rule = OneOf(
+        ("simple", "guarded", "four-way"),
+        metadata=said("Absent: simple, the value itself against the limits."),
+    )
+    guard_factor = PureNumber(
+        positive=True, metadata=said("r of the guard band r·U; absent: 1.", examples=["1"])
+    )
+    coverage = Quantity("share", "positive", metadata=said("Of U; absent: 95.45 %, k = 2."))
+    rounding = OneOf(
+        ("absolute", "rounding"), metadata=said("ASTM E29: whether the value is rounded first.")
+    )
+    rounding_to = AmountOf(
+        metadata=said("Step to round to; absent: the last written digit of the limit.")
+    )
 
 
 class WarmUpForm(Form):
@@ -202,9 +168,11 @@ class ScheduleForm(Form):
     """How often a check is due."""
 
     every = Period()
-    at = OneOf(("first-use",))
-    grace = Quantity("time", "not-negative")
-    after = ListOf(Text(64), maximum=20)
+    at = OneOf(("first-use",), metadata=said("Due before the first use of the period."))
+    grace = Quantity("time", "not-negative", metadata=said("How late it may be."))
+    after = ListOf(
+        Text(64), maximum=20, metadata=said("Occasions that make it due, like moved, power-off.")
+    )
 
 
 class StepForm(Form):
@@ -214,40 +182,61 @@ class StepForm(Form):
     times = Count(1, 10)
 
 
-def _selector() -> ListOf:
-    return ListOf(Text(128), minimum=1, maximum=200)
+def _selector(sentence: str) -> ListOf:
+    return ListOf(Text(128), minimum=1, maximum=200, metadata=said(f"{sentence} Absent: all."))
 
 
 class RuleForm(Form):
     """Where a rule applies, exact or glob, and what it sets there."""
 
-    checks = _selector()
-    sites = _selector()
-    models = _selector()
-    instruments = _selector()
-    methods = _selector()
-    stages = _selector()
-    limits = MapOf(Part(LimitForm), maximum=50)
+    checks = _selector("Kinds of check, exact or glob.")
+    sites = _selector("`site` of the instrument, exact or glob.")
+    models = _selector("`model` of the instrument, exact or glob.")
+    instruments = _selector("`id` of the instrument, exact or glob.")
+    methods = _selector("`method` of the request, exact or glob.")
+    stages = _selector("as-found or as-left, of a span check.")
+    limits = MapOf(Part(LimitForm), maximum=50, metadata=said("By the name of the criterion."))
     start_window = Part(StartWindowForm)
     decision = Part(DecisionForm)
     validity = Part(ValidityForm)
-    weights_correlation = OneOf(_CORRELATIONS)
+    weights_correlation = OneOf(
+        _CORRELATIONS, metadata=said("How errors of several weights add up; absent: by-sign.")
+    )
     schedule = Part(ScheduleForm)
-    response = ListOf(Part(StepForm), minimum=1, maximum=20)
-    loosens = Text(500)
+    response = ListOf(
+        Part(StepForm), minimum=1, maximum=20, metadata=said("What to do after a fail, in order.")
+    )
+    loosens = Text(
+        500, metadata=said("Why settings of this rule are looser than what it builds on.")
+    )
 
 
 class ProfileSchema(Form):
     """A whole profile; loads to a dict of what was stated, amounts and numbers read exactly."""
 
-    id = Text(64, pattern=_ID, required=True)
-    revision = Text(32, pattern=_REVISION, required=True)
+    id = Text(64, pattern=_ID, required=True, metadata=said("The same for all its revisions."))
+    revision = Text(
+        32, pattern=_REVISION, required=True, metadata=said("Any name; dates say which is later.")
+    )
     title = Text(200)
     description = Text(4000)
-    extends = ProfileReference()
-    effective_from = Date()
-    effective_to = Date()
+    extends = ProfileReference(
+        metadata=said('The profile whose rules come before these: "id@revision", or the whole.')
+    )
+    effective_from = Date(metadata=said("First day; absent: from the beginning."))
+    effective_to = Date(metadata=said("Last day; absent: until a later revision begins."))
     approved_by = Text(200)
-    use_on = ListOf(Text(32), minimum=1, maximum=10)
-    loosens = Text(500)
-    rules = ListOf(Part(RuleForm), minimum=1, maximum=MAX_RULES, required=True)
+    use_on = ListOf(
+        Text(32),
+        minimum=1,
+        maximum=10,
+        metadata=said("Verdicts that let a balance be used; absent: pass and conditional-pass."),
+    )
+    loosens = Text(500, metadata=said("Why use_on is wider than what it builds on has it."))
+    rules = ListOf(
+        Part(RuleForm),
+        minimum=1,
+        maximum=MAX_RULES,
+        required=True,
+        metadata=said("From top to bottom: for each setting the last rule that matches wins."),
+    )
