@@ -120,7 +120,8 @@ def _rows(
         and setting.form.get("rounding_to") is None
         for side in sides
     )
-    for name in sorted({*sides[0], *sides[1]}):
+    unsaid = {"use_on"} - {*before.profile.document, *after.profile.document}
+    for name in sorted({*sides[0], *sides[1]} - unsaid):
         one, two = sides[0].get(name), sides[1].get(name)
         row = _row(scene, name, (before, one), (after, two))
         if not name.startswith("limits."):

@@ -15,6 +15,7 @@ from marshmallow import fields
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.checks.request import CheckForm
+from weighworthy_service.web.compare_document import compare_operations
 from weighworthy_service.web.document_parts import (
     BODY,
     EVERYWHERE,
@@ -106,7 +107,8 @@ def document() -> dict[str, Any]:
         spec.path(path=f"/v1/checks/{kind.slug}", operations={"post": _judging(kind)})
     for path, operation in _reading().items():
         spec.path(path=path, operations={"get": operation})
-    for path, operations in {**profile_operations(), **review_operations()}.items():
+    about_profiles = {**profile_operations(), **review_operations(), **compare_operations()}
+    for path, operations in about_profiles.items():
         spec.path(path=path, operations=operations)
     derived: dict[str, Any] = spec.to_dict()
     return derived

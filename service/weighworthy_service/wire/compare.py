@@ -13,6 +13,7 @@ from weighworthy_service.wire.request import (
     WeightForm,
     said,
 )
+from weighworthy_service.wire.review import PlaceForm
 from weighworthy_service.wire.shown import Said, Shown, a_verdict, listed, number, text
 
 MAX_INSTRUMENTS: Final = 200
@@ -86,12 +87,6 @@ class CompareForm(Form):
             "Past check requests, each with its `check`. `expect_profile_digest` is not looked at."
         ),
     )
-
-
-class PlaceForm(Said):
-    pointer = text("JSON pointer into the document.")
-    line = Shown({"type": "integer"}, null=True, metadata=said("Where it came as TOML."))
-    document = text("`id@revision` of the document that says it.", null=True)
 
 
 def _written() -> Shown:
