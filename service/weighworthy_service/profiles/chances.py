@@ -3,15 +3,23 @@
 The model is that of JCGM 106:2012, 9, with normal errors. *One set*: the weights are exactly what
 is stated of them, and only what is new in every check varies: digitisation, repeatability, built-up
 loads, the drift of a hot zero. *All sets*: over all weights, and all air, that the budget allows.
+
+A display has steps. Where a criterion is a difference of readings, its values have them too, and a
+limit acts midway between the last value that it passes and the next. Of n roundings that spread
+such a value evenly, one is then in the steps themselves, and n - 1 are left to chance. (Given the
+unrounded value, values on the grid are spread as a B-spline of order n, whose sums are the integral
+of one of order n - 1.)
 """
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from math import sqrt
+from math import ceil, floor, sqrt
 from typing import Final
 
+from weighworthy_service.checks.judging import decided
+from weighworthy_service.checks.outcome import Criterion
 from weighworthy_service.checks.terms import Terms
 from weighworthy_service.metrology.budget import BudgetRow, standard_uncertainty
 from weighworthy_service.metrology.conformity import acceptance_interval, guard_band, half_width
@@ -32,6 +40,8 @@ BEYOND: Final = Fraction(3, 2)
 _NEW_IN_EVERY_CHECK: Final = ("digitisation", "repeatability", "built-up loads", "hot zero drift")
 # Values without a sign: a limit above bounds both directions of the difference behind them.
 _MAGNITUDES: Final = ("span_agreement",)
+# Sums and differences of whole readings, less a mass.
+_ON_GRID: Final = ("span_error", "zero_return", "span_agreement", "point_error", "hysteresis")
 _DAYS_A_YEAR: Final = 365
 _A_YEAR: Final = {"day": _DAYS_A_YEAR, "week": 52, "month": 12, "year": 1}
 
@@ -57,66 +67,118 @@ class Spread:
         new = [row for row in budget if row.source.startswith(_NEW_IN_EVERY_CHECK)]
         return cls(standard_uncertainty(new), standard_uncertainty(budget))
 
+    def on_grid(self, step: Decimal) -> "Spread":
+        """The same with one rounding less."""
+        once = float(step) ** 2 / 12
+        return Spread(*(sqrt(max(0.0, u**2 - once)) for u in (self.varying, self.whole)))
+
     @property
     def lasting(self) -> float:
         """What all checks with one set of weights share."""
         return sqrt(max(0.0, self.whole**2 - self.varying**2))
 
 
-def accepted_values(name: str, interval: Interval, terms: Terms, expanded: Decimal) -> Interval:
-    """The values of a criterion whose verdict lets an instrument be used."""
+@dataclass(frozen=True, slots=True)
+class Acceptance:
+    """Which values of a criterion let an instrument be used, and how they scatter."""
+
+    accepted: Interval
+    spread: Spread
+    any_good: bool  # whether a balance without error can show one of them
+
+
+def acceptance(criterion: Criterion, interval: Interval, terms: Terms, step: Decimal) -> Acceptance:
+    """The acceptance of a judged criterion, whose value a balance without error has shown."""
+    assert criterion.expanded_uncertainty is not None  # noqa: S101  of every judged one
+    assert criterion.value is not None  # noqa: S101
+    expanded = criterion.expanded_uncertainty
+    accepted = _accepted(interval, terms, expanded)
+    if criterion.name in _MAGNITUDES and accepted.upper is not None:
+        accepted = Interval(-accepted.upper, accepted.upper)
+    spread = Spread.of(criterion.budget)
+    good = _contains_zero(accepted)
+    if criterion.name not in _ON_GRID:
+        return Acceptance(accepted, spread, good)
+
+    def lets_use(value: Fraction) -> bool:
+        value = abs(value) if criterion.name in _MAGNITUDES else value
+        return decided(value, expanded, interval, terms.decision) in terms.use_on
+
+    on_grid = _midway(accepted, Fraction(criterion.value), Fraction(step), lets_use)
+    empty = None not in (on_grid.lower, on_grid.upper) and on_grid.lower == on_grid.upper
+    return Acceptance(on_grid, spread.on_grid(step), good and not empty)
+
+
+def _accepted(interval: Interval, terms: Terms, expanded: Decimal) -> Interval:
     decision = terms.decision
     if decision.rounding == "rounding":
         places = (interval.lower_place, interval.upper_place)
         below, above = (Fraction(decision.rounding_to or place or 0) / 2 for place in places)
-        accepted = Interval(
+        return Interval(
             None if interval.lower is None else interval.lower - below,
             None if interval.upper is None else interval.upper + above,
         )
-    else:
-        guard = guard_band(decision.rule, decision.guard_factor, expanded)
-        if decision.rule == "four-way" and "conditional-fail" in terms.use_on:
-            guard = -guard
-        elif decision.rule == "four-way" and "conditional-pass" in terms.use_on:
-            guard = Fraction(0)
-        accepted = acceptance_interval(interval, guard)
-    if name in _MAGNITUDES and accepted.upper is not None:
-        return Interval(-accepted.upper, accepted.upper)
-    return accepted
+    guard = guard_band(decision.rule, decision.guard_factor, expanded)
+    if decision.rule == "four-way" and "conditional-fail" in terms.use_on:
+        guard = -guard
+    elif decision.rule == "four-way" and "conditional-pass" in terms.use_on:
+        guard = Fraction(0)
+    return acceptance_interval(interval, guard)
 
 
-def contains_zero(accepted: Interval) -> bool:
-    """Whether a balance without error can pass at all."""
+def _midway(
+    accepted: Interval, shown: Fraction, step: Fraction, lets_use: Callable[[Fraction], bool]
+) -> Interval:
+    """From midway below the first accepted value `shown` + n·`step` to midway above the last.
+
+    A value just on an end can go either way, by the rounding before a comparison: it is asked for.
+    """
+    lower = upper = None
+    if accepted.lower is not None:
+        first = ceil((accepted.lower - shown) / step)
+        first += not lets_use(shown + first * step)
+        lower = shown + (first - Fraction(1, 2)) * step
+    if accepted.upper is not None:
+        last = floor((accepted.upper - shown) / step)
+        last -= not lets_use(shown + last * step)
+        upper = shown + (last + Fraction(1, 2)) * step
+    if lower is not None and upper is not None and lower > upper:
+        return Interval(lower, lower)
+    return Interval(lower, upper)
+
+
+def _contains_zero(accepted: Interval) -> bool:
     return (accepted.lower is None or accepted.lower <= 0) and (
         accepted.upper is None or accepted.upper >= 0
     )
 
 
-def false_rejection(spread: Spread, accepted: Interval) -> Chances:
+def false_rejection(of: Acceptance) -> Chances:
     """Chance that a check fails a balance without error."""
-    return _both(spread, lambda u: 1 - acceptance_probability(0, u, accepted))
+    return _both(of.spread, lambda u: 1 - acceptance_probability(0, u, of.accepted))
 
 
-def false_acceptance(spread: Spread, interval: Interval, accepted: Interval) -> Chances:
+def false_acceptance(of: Acceptance, interval: Interval) -> Chances:
     """Chance that a check passes a balance that is 1.5 tolerances off, to the more likely side."""
     beyond = _beyond(interval)
-    return _both(spread, lambda u: max(acceptance_probability(x, u, accepted) for x in beyond))
-
-
-def false_failures(spread: Spread, accepted: Interval, times: int) -> Chances:
-    """Chance that of so many checks with one set of weights at least one fails such a balance."""
-    return Chances(
-        once_a_year(accepted, spread.varying, 0, times),
-        once_a_year(accepted, spread.varying, spread.lasting, times),
+    return _both(
+        of.spread, lambda u: max(acceptance_probability(x, u, of.accepted) for x in beyond)
     )
 
 
-def risks_of_all(
-    spread: Spread, interval: Interval, accepted: Interval, of_balances: Fraction
-) -> Risks:
+def false_failures(of: Acceptance, times: int) -> Chances:
+    """Chance that of so many checks with one set of weights at least one fails such a balance."""
+    varying, lasting = of.spread.varying, of.spread.lasting
+    return Chances(
+        once_a_year(of.accepted, varying, 0, times),
+        once_a_year(of.accepted, varying, lasting, times),
+    )
+
+
+def risks_of_all(of: Acceptance, interval: Interval, of_balances: Fraction) -> Risks:
     """Global risks, if true errors have this standard deviation, in halves of the tolerance."""
     balances = normal_population(0, float(of_balances * half_of(interval)))
-    return global_risks(balances, spread.whole, interval, accepted)
+    return global_risks(balances, of.spread.whole, interval, of.accepted)
 
 
 def checks_a_year(every: str) -> int:

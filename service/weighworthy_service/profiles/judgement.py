@@ -19,10 +19,8 @@ from weighworthy_service.metrology.limits import Basis, Interval, Limit
 from weighworthy_service.metrology.risk import Risks
 from weighworthy_service.profiles.chances import (
     Chances,
-    Spread,
-    accepted_values,
+    acceptance,
     checks_a_year,
-    contains_zero,
     false_acceptance,
     false_failures,
     false_rejection,
@@ -124,72 +122,63 @@ def judge_limits(
         evaluation = kind.evaluate(rehearsal.check, terms)
         found += evaluation.findings
         for criterion in evaluation.criteria:
+            place = (criterion.name, criterion.load, criterion.stage)
             name = names[criterion.name]
             # Of a whole run only the point that counts is told: points are judged one by one.
-            if criterion.verdict is None or (name.has_load and not rehearsal.load):
+            of_one_point = name.has_load and not rehearsal.load
+            if criterion.verdict is None or of_one_point or place in rows:
                 continue
             said = [f for f in evaluation.findings if f.message.startswith(f"{criterion.key}: ")]
-            of_stage = terms.at(criterion.stage)
-            row = _row(name, criterion, of_stage, circumstances, of_balances)
-            period = every.get(criterion.stage, every.get(None))
-            rows.setdefault(
-                (criterion.name, criterion.load, criterion.stage),
-                _completed(replace(row, check=kind.slug), rounding, period, tuple(said)),
+            rows[place] = _judged(
+                criterion,
+                terms.at(criterion.stage),
+                circumstances,
+                check=kind.slug,
+                name=name,
+                rounding=rounding,
+                every=every.get(criterion.stage, every.get(None)),
+                of_balances=of_balances,
+                findings=tuple(said),
             )
     return _without_equal_stages(rows.values()), found
 
 
-def _row(
-    name: CriterionName,
+def _judged(
     criterion: Criterion,
     terms: Terms,
     circumstances: Circumstances,
+    *,
+    check: str,
+    name: CriterionName,
+    rounding: Fraction | None,
+    every: str | None,
     of_balances: Fraction | None,
+    findings: tuple[Finding, ...],
 ) -> Judgement:
-    assert criterion.expanded_uncertainty is not None  # noqa: S101  of every judged one
-    load = criterion.load if name.on_pan else None
-    basis = Basis(circumstances.instrument, load, name.unit)
+    instrument = circumstances.instrument
+    basis = Basis(instrument, criterion.load if name.on_pan else None, name.unit)
     limit = terms.limits[name.name].limit
     interval = limit.at(basis)
     assert interval is not None  # noqa: S101  a judged criterion has one
-    accepted = accepted_values(name.name, interval, terms, criterion.expanded_uncertainty)
-    spread = Spread.of(criterion.budget)
+    of = acceptance(criterion, interval, terms, instrument.scale_interval)
+    broken = rounding is not None and nearest_side(interval) < rounding
+    times = None if every is None else checks_a_year(every)
     return Judgement(
-        check="",
+        check=check,
         name=name,
         criterion=criterion,
         stage=criterion.stage,
         interval=interval,
         terms=terms,
-        rounding=None,
-        attainable=contains_zero(accepted),
-        false_rejection=false_rejection(spread, accepted),
-        false_acceptance=false_acceptance(spread, interval, accepted),
-        yearly=None,
+        rounding=rounding,
+        attainable=of.any_good and not broken,
+        false_rejection=false_rejection(of),
+        false_acceptance=false_acceptance(of, interval),
+        yearly=None if times is None else Yearly(times, false_failures(of, times)),
         sensible_scale_interval=sensible_scale_interval(
             limit, basis, criterion.budget, terms.decision.coverage
         ),
-        risks=None
-        if of_balances is None
-        else risks_of_all(spread, interval, accepted, of_balances),
-        findings=(),
-    )
-
-
-def _completed(
-    row: Judgement, rounding: Fraction | None, every: str | None, findings: tuple[Finding, ...]
-) -> Judgement:
-    yearly = None
-    if every is not None:
-        times = checks_a_year(every)
-        accepted = accepted_values(row.name.name, row.interval, row.terms, row.expanded)
-        yearly = Yearly(times, false_failures(Spread.of(row.criterion.budget), accepted, times))
-    broken = rounding is not None and nearest_side(row.interval) < rounding
-    return replace(
-        row,
-        rounding=rounding,
-        attainable=row.attainable and not broken,
-        yearly=yearly,
+        risks=None if of_balances is None else risks_of_all(of, interval, of_balances),
         findings=findings,
     )
 

@@ -46,11 +46,12 @@ def limit_remarks(row: Judgement, instrument: Instrument) -> Iterator[Said]:
         )
         return
     if not row.attainable:
+        takes = f"the guard band takes {_shown(row.guard, unit)} of it"
+        none = "no value in steps of the display lies within it"
         yield Said(
             "limit-not-attainable",
             "error",
-            f"{what}: the guard band takes {_shown(row.guard, unit)} of it, so that no balance "
-            "can ever pass",
+            f"{what}: {takes if row.guard > row.half else none}, so that no balance can ever pass",
         )
         return
     step, of = _display(row, instrument)

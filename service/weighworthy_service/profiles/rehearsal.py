@@ -75,11 +75,15 @@ def span(circumstances: Circumstances, load: Load) -> SpanCheck:
 
 
 def linearity(circumstances: Circumstances, loads: Sequence[Load]) -> LinearityCheck:
-    """Up over all loads and, where there are several, down again; a zero before each."""
+    """Up over all loads and, where there are several, down again; a zero before each.
+
+    Of loads with one nominal mass, the first.
+    """
     zero = _shown(Decimal(0), circumstances)
+    by_nominal = {_nominal(load, circumstances): load for load in reversed(loads)}
     up = [
         Point(load, _indication(load, circumstances), zero, "up", stable=True)
-        for load in sorted(loads, key=lambda names: _nominal(names, circumstances))
+        for _, load in sorted(by_nominal.items())
     ]
     if len(up) < 2:
         return LinearityCheck(circumstances, tuple(up))
