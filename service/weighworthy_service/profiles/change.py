@@ -111,24 +111,24 @@ def _fineness(fine: Interval, coarse: Interval) -> bool:
 
 def _sides(one: Interval, two: Interval, unit: str) -> Iterator[str]:
     lower, upper = (
-        None if a is None or b is None else abs(b - a)
+        None if a is None or b is None else b - a
         for a, b in ((one.lower, two.lower), (one.upper, two.upper))
     )
-    if lower == upper and lower:
-        yield _amount(lower, unit)
+    if lower and upper and lower == -upper:
+        yield _amount(upper, unit)
         return
-    for name, size, a, b in (
+    for name, moved, a, b in (
         ("lower", lower, one.lower, two.lower),
         ("upper", upper, one.upper, two.upper),
     ):
-        if size:
-            yield f"{name} {_amount(size, unit)}"
+        if moved:
+            yield f"{name} {_amount(moved, unit)}"
         elif (a is None) != (b is None):
             yield f"{name} {'limit new' if a is None else 'limit gone'}"
 
 
 def _amount(value: Fraction, unit: str) -> str:
-    return f"{rounded(value, 15).normalize():f} {unit}"
+    return f"{rounded(abs(value), 15).normalize():f} {unit}"
 
 
 def _percent(one: Interval, two: Interval) -> Fraction | None:
