@@ -39,6 +39,22 @@ from weighworthy.errors import (
     UnsupportedMediaType,
     WeighworthyError,
 )
+from weighworthy.profile_files import (
+    ProfileFileError,
+    load_profile,
+    open_profile,
+    write_profile,
+)
+from weighworthy.profile_results import (
+    Card,
+    Comparison,
+    Place,
+    Remark,
+    Resolution,
+    Review,
+    Setting,
+)
+from weighworthy.profile_toml import profile_to_toml
 from weighworthy.results import (
     Answer,
     BudgetRow,
@@ -54,7 +70,9 @@ __all__ = [
     "AccessRefused",
     "Answer",
     "BudgetRow",
+    "Card",
     "Client",
+    "Comparison",
     "ConnectFailed",
     "Criterion",
     "DeadlineExceeded",
@@ -74,13 +92,19 @@ __all__ = [
     "NotAcceptable",
     "NotFound",
     "Overloaded",
+    "Place",
     "ProblemError",
+    "ProfileFileError",
     "ProfileNotUsable",
     "ProfileRef",
     "ProtocolError",
     "RateLimited",
+    "Remark",
     "RequestRefused",
+    "Resolution",
+    "Review",
     "ServiceFailed",
+    "Setting",
     "TimedOut",
     "TlsFailed",
     "TooLarge",
@@ -89,6 +113,10 @@ __all__ = [
     "UnsupportedMediaType",
     "WeighworthyError",
     "__version__",
+    "load_profile",
+    "open_profile",
+    "profile_to_toml",
     "q",
     "read_answer",
+    "write_profile",
 ]

@@ -33,6 +33,7 @@ from weighworthy.inputs import (
     SeriesPoint,
     Weight,
 )
+from weighworthy.profiles import Profiles
 from weighworthy.replies import json_of, refuse
 from weighworthy.results import Answer, frozen, read_answer
 from weighworthy.site import load_site, merged
@@ -103,12 +104,20 @@ class Client:
         }
 
     @classmethod
-    def embedded(cls, *, defaults: Defaults | None = None) -> Self:
+    def embedded(
+        cls,
+        *,
+        defaults: Defaults | None = None,
+        profiles: str | os.PathLike[str] | None = None,
+    ) -> Self:
         """A client with the service inside this process; needs ``weighworthy[service]``.
 
-        Raises ``ImportError`` saying what to install when the service is not there.
+        ``profiles`` is the folder of profiles that the service has beside its own; it is read
+        once, now. Raises ``ImportError`` saying what to install when the service is not there,
+        `ProfileFileError` with every fault of the folder.
         """
-        client = cls(embedded.URL, defaults=defaults, session=embedded.embedded_session())
+        session = embedded.embedded_session(profiles=profiles)
+        client = cls(embedded.URL, defaults=defaults, session=session)
         client._owns_session = True
         return client
 
@@ -219,6 +228,11 @@ class Client:
         body, answered_id = self._send("POST", f"/v1/checks/{kind}{query}", document, request_id)
         return read_answer(body, answered_id)
 
+    @property
+    def profiles(self) -> Profiles:
+        """What the service knows and says of tolerance profiles."""
+        return Profiles(self._send, self._site)
+
     def kinds(self) -> Any:
         """The kinds of check the service offers and what they take, as read-only JSON."""
         return self._get("/v1/checks")
@@ -239,14 +253,19 @@ class Client:
         return frozen(json_of(body, answered_id))
 
     def _send(
-        self, method: str, path: str, document: object, request_id: str | None
+        self,
+        method: str,
+        path: str,
+        document: object,
+        request_id: str | None,
+        accept: str = "application/json",
     ) -> tuple[bytes, str | None]:
         if request_id is None:
             request_id = uuid.uuid4().hex
         elif not re.fullmatch(r"[A-Za-z0-9._-]{1,64}", request_id):
             raise ValueError("request_id must be 1 to 64 letters, digits, dots, dashes, underlines")
         headers = {
-            "Accept": "application/json",
+            "Accept": accept,
             "User-Agent": self._user_agent,
             "X-Request-Id": request_id,
         }
@@ -256,5 +275,5 @@ class Client:
             options["data"] = json.dumps(document, ensure_ascii=False, allow_nan=False).encode()
         outgoing = Outgoing(self._session, method, self._url + path, options, request_id)
         reply = call(outgoing, self._limits)
-        refuse(reply, request_id)
+        refuse(reply, request_id, accept)
         return reply.body, reply.headers.get("x-request-id")

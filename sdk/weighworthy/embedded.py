@@ -4,8 +4,10 @@ The same requests, the same answers, no socket (PEP 3333).
 """
 
 import io
+import os
 import sys
 from collections.abc import Callable, Iterable
+from pathlib import Path
 from typing import Any
 from urllib.parse import unquote_to_bytes, urlsplit
 
@@ -13,25 +15,30 @@ import requests
 import urllib3
 from requests.adapters import HTTPAdapter
 
+from weighworthy.profile_files import ProfileFileError
+
 # RFC 2606: a name under .invalid never resolves, so nothing can leave by mistake.
 URL = "http://embedded.invalid"
 
 WsgiApp = Callable[[dict[str, Any], Callable[..., Any]], Iterable[bytes]]
 
 
-def embedded_session(app: WsgiApp | None = None) -> requests.Session:
+def embedded_session(
+    app: WsgiApp | None = None, *, profiles: str | os.PathLike[str] | None = None
+) -> requests.Session:
     """A session whose requests all go to ``app``; without one, to the service's own application.
 
-    Raises ``ImportError`` saying what to install when the service is not there.
+    ``profiles`` is the folder that the service reads. Raises ``ImportError`` saying what to install
+    when the service is not there, `ProfileFileError` when the folder cannot be used.
     """
     session = requests.Session()
     session.trust_env = False  # no proxy and no .netrc lies between two functions
     session.adapters.clear()
-    session.mount("http://", _WsgiAdapter(_service() if app is None else app))
+    session.mount("http://", _WsgiAdapter(_service(profiles) if app is None else app))
     return session
 
 
-def _service() -> WsgiApp:
+def _service(profiles: str | os.PathLike[str] | None) -> WsgiApp:
     try:
         from weighworthy_service.web.app import create_app  # noqa: PLC0415
     except ImportError as error:
@@ -40,8 +47,14 @@ def _service() -> WsgiApp:
             f"pip install 'weighworthy[service]'  ({error})",
             name=error.name,
         ) from error
-    app: WsgiApp = create_app()
-    return app
+    try:
+        app: WsgiApp = create_app(profiles=None if profiles is None else Path(profiles))
+    except ValueError as error:
+        # One line for each fault, with its file below the folder; see FolderNotUsable there.
+        faults = str(error).splitlines()
+    else:
+        return app
+    raise ProfileFileError([os.path.join(os.fspath(profiles or ""), fault) for fault in faults])
 
 
 class _WsgiAdapter(HTTPAdapter):

@@ -1,5 +1,6 @@
 """Profiles in files: TOML or JSON, with what they build on found in the files beside them."""
 
+import codecs
 import json
 import os
 import re
@@ -10,12 +11,13 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any, TypeAlias
 
-from weighworthy.profile_toml import profile_to_toml, with_parent
+from weighworthy.profile_toml import joined, profile_to_toml
 from weighworthy.values import plain
 
 # As many parents above one profile as the service takes.
 MOST_PARENTS = 4
-_LARGEST_FILE = 1024 * 1024
+# The limits of a folder of profiles: what passes here must not stop a service from starting.
+_LARGEST_FILE = 256 * 1024
 
 Document: TypeAlias = Mapping[str, Any]
 
@@ -35,25 +37,44 @@ class ProfileFileError(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
+class Part:
+    """A file that took part, and the line at which it begins in the TOML text that is sent.
+
+    ``line`` is 0 where no text is sent; ``as_written`` tells whether the lines are the file's own.
+    """
+
+    file: str
+    line: int = 0
+    as_written: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class ProfileFile:
     """A profile as it lies in a file, completed with its parents.
 
     ``name``    the file, as people know it
     ``members`` what goes to the service: ``profile_toml`` (so that it can name lines) or
-                ``profile`` (from JSON, or where the TOML cannot be completed line by line)
-    ``files``   for the profiles that took part, ``id@revision``: their file
+                ``profile`` (from JSON, or where the TOML of several files cannot be joined)
+    ``parts``   the files that took part by ``id@revision``, from child to root
     """
 
     name: str
     members: Document = field(repr=False)
-    files: Mapping[str, str]
+    parts: Mapping[str, Part]
 
-    def document(self) -> dict[str, Any]:
-        """The profile as one document; raises `ProfileFileError`."""
-        text = self.members.get("profile_toml")
-        if text is None:
-            return dict(self.members["profile"])
-        return _sendable(_from_toml(text, self.name), self.name)
+    def locate(self, line: int | None, document: str | None) -> tuple[str, int | None]:
+        """File, and line in it, of a line of the text that was sent.
+
+        ``document`` is ``id@revision`` where it is known; it tells the file where a line does not.
+        """
+        parts = [p for p in self.parts.values() if 0 < p.line <= (line or 0)]
+        if parts and line is not None:
+            part = max(parts, key=lambda p: p.line)
+            return part.file, line - part.line + 1 if part.as_written else None
+        named = self.parts.get(document or "")
+        if named is not None:
+            return named.file, None
+        return (self.name if document is None else document), line
 
 
 def load_profile(path: str | os.PathLike[str]) -> dict[str, Any]:
@@ -78,25 +99,49 @@ def open_profile(path: str | os.PathLike[str]) -> ProfileFile:
     Broken TOML is sent as it is: the service says what is wrong, and on which line.
     """
     where = Path(path)
-    if where.suffix.lower() == ".json":
-        files: dict[str, str] = {}
-        document = _nested(_parsed(where), where.parent, str(where), files)
-        return ProfileFile(str(where), {"profile": _sendable(document, str(where))}, files)
-    return profile_from_text(_text(where), str(where), where.parent)
+    if where.suffix.lower() != ".json":
+        return profile_from_text(_text(where), str(where), where.parent)
+    files: dict[str, str] = {}
+    document = _nested(_parsed(where), where.parent, str(where), files)
+    return _as_document(document, str(where), files)
 
 
 def profile_from_text(text: str, name: str, folder: Path) -> ProfileFile:
     """A profile given as TOML text, its parents looked for in ``folder``."""
     try:
         document = tomllib.loads(text, parse_float=Decimal)
-    except (tomllib.TOMLDecodeError, RecursionError):
+    except (ValueError, RecursionError):  # a number of too many digits is no TOMLDecodeError
         return ProfileFile(name, {"profile_toml": text}, {})
     files: dict[str, str] = {}
     nested = _nested(document, folder, name, files)
-    completed = text if nested is document else with_parent(text, nested["extends"])
-    if completed is None:
-        return ProfileFile(name, {"profile": _sendable(nested, name)}, files)
-    return ProfileFile(name, {"profile_toml": completed}, files)
+    if nested is document:
+        return ProfileFile(
+            name, {"profile_toml": text}, {_name(document): Part(name, 1, as_written=True)}
+        )
+    parents = [Path(file) for file in list(files.values())[1:]]
+    whole, starts = joined([text, *map(_as_toml, parents)])
+    try:
+        faithful = tomllib.loads(whole, parse_float=Decimal) == nested
+    except ValueError:
+        faithful = False
+    if not faithful or len(whole) > _LARGEST_FILE:
+        return _as_document(nested, name, files)
+    parts = {
+        profile: Part(file, start, as_written=not file.lower().endswith(".json"))
+        for (profile, file), start in zip(files.items(), starts, strict=True)
+    }
+    return ProfileFile(name, {"profile_toml": whole}, parts)
+
+
+def _as_document(document: Document, name: str, files: Mapping[str, str]) -> ProfileFile:
+    parts = {profile: Part(file) for profile, file in files.items()}
+    return ProfileFile(name, {"profile": _sendable(document, name)}, parts)
+
+
+def _as_toml(path: Path) -> str:
+    if path.suffix.lower() != ".json":
+        return _text(path)
+    return profile_to_toml(_sendable(_parsed(path), str(path)))
 
 
 def _nested(
@@ -170,7 +215,7 @@ def _from_toml(text: str, name: str) -> dict[str, Any]:
         return tomllib.loads(text, parse_float=Decimal)
     except RecursionError:
         raise ProfileFileError([f"{name}: nested too deeply"]) from None
-    except tomllib.TOMLDecodeError as error:
+    except ValueError as error:
         raise ProfileFileError([f"{name}{_line(error)}: {error}"]) from None
 
 
@@ -183,11 +228,14 @@ def _line(error: ValueError) -> str:
 def _text(path: Path) -> str:
     if path.stat().st_size > _LARGEST_FILE:
         raise ProfileFileError([f"{path}: larger than {_LARGEST_FILE // 1024} KiB"])
+    raw = path.read_bytes()
+    if raw.startswith(codecs.BOM_UTF8):
+        raise ProfileFileError([f"{path}:1: begins with a byte order mark: save it without"])
     try:
-        # utf-8-sig, because Windows editors put a byte order mark that TOML does not allow.
-        return path.read_bytes().decode("utf-8-sig")
+        return raw.decode()
     except UnicodeDecodeError as error:
-        raise ProfileFileError([f"{path}: not UTF-8: {error.reason}"]) from None
+        line = raw.count(b"\n", 0, error.start) + 1
+        raise ProfileFileError([f"{path}:{line}: not UTF-8"]) from None
 
 
 def _once(members: list[tuple[str, Any]]) -> dict[str, Any]:

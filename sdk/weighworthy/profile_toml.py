@@ -1,4 +1,4 @@
-"""Profiles as TOML text (TOML 1.0): written from a document, and completed with a parent.
+"""Profiles as TOML text (TOML 1.0): written from a document, and joined with their parents.
 
 The standard library reads TOML and does not write it; what a profile needs is little.
 """
@@ -6,7 +6,7 @@ The standard library reads TOML and does not write it; what a profile needs is l
 import json
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, time
 from decimal import Decimal
 from typing import Any
@@ -16,10 +16,8 @@ from weighworthy.values import plain
 _WIDTH = 100
 _BARE_KEY = re.compile("[A-Za-z0-9_-]+")
 _DATES = ("effective_from", "effective_to")
-_EXTENDS_LINE = re.compile(
-    r"""^([ \t]*(?:extends|"extends"|'extends')[ \t]*=[ \t]*)("[^"\r\n]*"|'[^'\r\n]*')""",
-    re.MULTILINE,
-)
+_HEADER = re.compile(r"[ \t]*\[{1,2}[ \t]*")
+_EXTENDS = re.compile(r"""[ \t]*(?:extends|"extends"|'extends')[ \t]*=""")
 
 
 def profile_to_toml(document: Mapping[str, Any]) -> str:
@@ -32,22 +30,49 @@ def profile_to_toml(document: Mapping[str, Any]) -> str:
     return "\n".join(_table(plain(document, "profile", counts=True), "")) + "\n"
 
 
-def with_parent(text: str, parent: Mapping[str, Any]) -> str | None:
-    """The TOML text with its ``extends = "name"`` replaced by the parent itself, on one line.
+def joined(texts: Sequence[str]) -> tuple[str, tuple[int, ...]]:
+    """One TOML text of a profile and its parents, child first, each with its lines in order.
 
-    All other lines stay where they were, so that line numbers found in the result hold for the
-    file. ``None`` where the text writes ``extends`` so unusually that this cannot be done.
+    A parent becomes the table ``extends`` below its child. Also gives the number of the line that
+    the first line of each text has become. Whoever calls this compares what the result means with
+    what it should: TOML written unusually may come out as something else, or broken.
     """
-    wanted = {**tomllib.loads(text, parse_float=Decimal), "extends": parent}
-    for found in _EXTENDS_LINE.finditer(text):
-        completed = text[: found.end(1)] + inline(parent) + text[found.end() :]
-        # The pattern may also hit a line inside a multi-line string: the meaning decides.
-        try:
-            if tomllib.loads(completed, parse_float=Decimal) == wanted:
-                return completed
-        except tomllib.TOMLDecodeError:
-            continue
-    return None
+    lines: list[str] = []
+    starts: list[int] = []
+    for depth, text in enumerate(texts):
+        above = ".".join(["extends"] * depth)
+        if above:
+            lines.append(f"[{above}]")
+        starts.append(len(lines) + 1)
+        lines += _below(text, above, names_parent=depth < len(texts) - 1)
+    return "\n".join(lines) + "\n", tuple(starts)
+
+
+def _below(text: str, above: str, *, names_parent: bool) -> Iterator[str]:
+    """The lines of a TOML text as they read below the table ``above``."""
+    lines = text.removesuffix("\n").split("\n")
+    in_a_table = False
+    for number, line in enumerate(lines):
+        header = _HEADER.match(line)
+        extends = names_parent and not in_a_table and _EXTENDS.match(line)
+        # Inside a list or a text of several lines the text before does not stand for itself.
+        if (header or extends) and _is_whole("\n".join([*lines[:number], ""])):
+            in_a_table = in_a_table or header is not None
+            if extends:
+                yield ""
+                continue
+            if header and above:
+                yield f"{header[0]}{above}.{line[header.end() :]}"
+                continue
+        yield line
+
+
+def _is_whole(text: str) -> bool:
+    try:
+        tomllib.loads(text)
+    except tomllib.TOMLDecodeError:
+        return False
+    return True
 
 
 def inline(value: object, name: str = "") -> str:

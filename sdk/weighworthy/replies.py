@@ -10,13 +10,14 @@ from weighworthy.results import read_json
 from weighworthy.transport import Reply
 
 _EXCERPT = 200
+_SPOKEN = {"application/json": "JSON", "text/html": "HTML", "text/plain": "text"}
 
 
-def refuse(reply: Reply, sent_id: str) -> None:
-    """Raise `ProblemError` or `ProtocolError` unless the reply is JSON with status 200."""
+def refuse(reply: Reply, sent_id: str, wanted: str = "application/json") -> None:
+    """Raise `ProblemError` or `ProtocolError` unless the reply has status 200 and this type."""
     request_id = reply.headers.get("x-request-id", sent_id)
     media_type = reply.headers.get("content-type", "").partition(";")[0].strip().lower()
-    if reply.status == 200 and media_type == "application/json":
+    if reply.status == 200 and media_type == wanted:
         return
     if reply.status >= 400 and media_type == "application/problem+json":
         raise _problem(reply, request_id)
@@ -25,7 +26,7 @@ def refuse(reply: Reply, sent_id: str) -> None:
         message = f"a redirect to {target}, which is not followed; correct the URL"
     elif reply.status == 200:
         message = (
-            f"not JSON but {media_type or 'a body without media type'}, "
+            f"not {_SPOKEN.get(wanted, wanted)} but {media_type or 'a body without media type'}, "
             "so it is not from this service; a proxy's login page?"
         )
     else:

@@ -5,6 +5,7 @@ import tomllib
 import pytest
 
 from weighworthy.profile_files import (
+    Part,
     ProfileFileError,
     load_profile,
     open_profile,
@@ -39,16 +40,22 @@ def test_parents_are_found_beside_and_nested(put):
     assert document["extends"]["revision"] == "2026-01"
     assert document["extends"]["extends"]["id"] == "root"
     opened = open_profile(child)
-    # The text that is sent has the lines of the file, and the meaning of the whole.
     assert tomllib.loads(opened.members["profile_toml"]) == document
-    assert opened.members["profile_toml"].count("\n") == child.read_text("utf-8").count("\n")
-    assert opened.document() == document
     folder = child.parent
-    assert opened.files == {
-        "harbour@7": str(child),
-        "base@2026-01": str(folder / "base-file.toml"),
-        "root@1": str(folder / "anything.toml"),
+    base, root = str(folder / "base-file.toml"), str(folder / "anything.toml")
+    # Six lines of each text but the last, and a header before each parent.
+    assert opened.parts == {
+        "harbour@7": Part(str(child), 1, as_written=True),
+        "base@2026-01": Part(base, 8, as_written=True),
+        "root@1": Part(root, 15, as_written=True),
     }
+    assert opened.locate(6, "harbour@7") == (str(child), 6)
+    assert opened.locate(8, None) == (base, 1)
+    assert opened.locate(13, "base@2026-01") == (base, 6)
+    assert opened.locate(15, "root@1") == (root, 1)
+    assert opened.locate(None, "root@1") == (root, None)
+    assert opened.locate(None, "elsewhere@1") == ("elsewhere@1", None)
+    assert opened.locate(None, None) == (str(child), None)
 
 
 def test_a_parent_that_is_not_beside_stays_a_name(put):
@@ -70,6 +77,11 @@ def test_json_files_serve_as_well(put, tmp_path):
     assert open_profile(child).members == {"profile": document}
     put("b.toml", "b@1", "a@1")
     assert load_profile(tmp_path / "b.toml")["extends"] == document
+    # The lines of the JSON file are not those of the TOML that was made of it.
+    opened = open_profile(tmp_path / "b.toml")
+    whole = opened.members["profile_toml"].split("\n")
+    assert opened.locate(whole.index("[extends]") + 2, None) == (str(child), None)
+    assert opened.locate(len(whole) - 1, None) == (str(tmp_path / "base.toml"), 5)
 
 
 def test_dates_become_texts(put):
@@ -136,10 +148,12 @@ def test_broken_files_beside_do_no_harm(put, tmp_path):
         ("a.json", b'{"id": "a",\n]', r"a\.json:2: "),
         ("a.json", b'{"id": "a", "id": "b"}', "twice"),
         ("a.json", b"[]", "object"),
-        ("a.toml", b"\xff\xfe", "UTF-8"),
+        ("a.toml", b'id = "a"\n# \xff', r"a\.toml:2: not UTF-8"),
+        ("a.toml", b'\xef\xbb\xbfid = "a"', r"a\.toml:1: .*byte order mark"),
         ("a.toml", b"x = " + b"[" * 5000, "deep"),
         ("a.json", b"[" * 100_000, "deep"),
-        ("a.toml", b"#" * (1024 * 1024 + 1), "larger"),
+        ("a.toml", b"x = " + b"1" * 5000, "digits"),
+        ("a.toml", b"#" * (256 * 1024 + 1), "larger"),
         ("a.toml", b'id = "a"\n[[rules]]\nlimits.x = { within = 0.05 }\n', r"within.*q\(12"),
     ],
 )
@@ -156,19 +170,16 @@ def test_broken_toml_is_sent_so_that_the_service_names_the_line(tmp_path):
     path = tmp_path / "a.toml"
     path.write_text("id = ", "utf-8")
     assert open_profile(path).members == {"profile_toml": "id = "}
+    assert open_profile(path).locate(1, None) == (str(path), 1)
 
 
 def test_where_lines_cannot_be_kept_the_document_is_sent(put, tmp_path):
     put("base.toml", "base@1")
     text = 'id = "a"\nrevision = "1"\nextends = """\nbase@1"""\n'
-    members = profile_from_text(text, "standard input", tmp_path).members
-    assert members["profile"]["extends"]["id"] == "base"
-
-
-def test_byte_order_mark_of_windows_editors(tmp_path):
-    path = tmp_path / "a.toml"
-    path.write_bytes(b'\xef\xbb\xbfid = "a"\n')
-    assert load_profile(path) == {"id": "a"}
+    opened = profile_from_text(text, "standard input", tmp_path)
+    assert opened.members["profile"]["extends"]["id"] == "base"
+    assert opened.locate(None, "base@1") == (str(tmp_path / "base.toml"), None)
+    assert opened.locate(None, "a@1") == ("standard input", None)
 
 
 def test_write_and_load(put, tmp_path):

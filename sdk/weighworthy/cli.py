@@ -1,0 +1,75 @@
+"""The command ``weighworthy``: what the client can do, for shells and pipelines.
+
+Data go to standard output, everything else to standard error, both as UTF-8. Exit codes: 0 all
+well; 1 a finding of the work, such as a verdict that lets nothing be used or an error of a profile;
+2 wrong usage; 3 some rows were not judged; 4 the service was not reached or refused; 5 a fault of
+the program.
+"""
+
+import argparse
+import os
+import sys
+import traceback
+from collections.abc import Sequence
+
+from weighworthy import cli_check, cli_profiles
+from weighworthy._version import __version__
+from weighworthy.cli_common import FOUND, INTERNAL, NO_SERVICE, OK, USAGE, UsageError
+from weighworthy.errors import ProfileNotUsable, WeighworthyError
+from weighworthy.profile_files import ProfileFileError
+
+_EXIT_CODES = """exit codes: 0 all well; 1 a finding (verdict not usable, error of a profile);
+2 wrong usage; 3 some rows not judged; 4 service not reached or refused; 5 fault of the program"""
+
+_CODES: tuple[tuple[tuple[type[Exception], ...], int], ...] = (
+    ((UsageError,), USAGE),
+    ((ProfileFileError, ProfileNotUsable), FOUND),
+    ((WeighworthyError, ImportError), NO_SERVICE),
+)
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command and give its exit code. Raises ``SystemExit`` for wrong arguments only."""
+    for stream in (sys.stdout, sys.stderr):
+        # A redirected Windows console would otherwise refuse the shapes of the verdicts.
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(encoding="utf-8")
+    arguments = _parser().parse_args(argv)
+    try:
+        code: int = arguments.run(arguments)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        # The reader (`| head`) has gone; what Python still holds must not be written either.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return OK
+    except Exception as error:  # the last place where a fault can get its exit code
+        code = next((code for kinds, code in _CODES if isinstance(error, kinds)), INTERNAL)
+        if code == INTERNAL:
+            traceback.print_exc()
+            return _failed(code, "this is a fault of the program; please report it")
+        return _failed(code, str(error))
+    return code
+
+
+def _failed(code: int, message: str) -> int:
+    print(f"weighworthy: {message}", file=sys.stderr)  # noqa: T201 - the command speaks here
+    return code
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="weighworthy",
+        description="Evaluate routine checks of the balances inside loss-on-drying moisture "
+        "analysers, and the tolerance profiles they are judged by.",
+        epilog=_EXIT_CODES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", action="version", version=f"weighworthy {__version__}")
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+    cli_check.add_to(commands)
+    cli_profiles.add_to(commands)
+    return parser
+
+
+if __name__ == "__main__":
+    sys.exit(main())

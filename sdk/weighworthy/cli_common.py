@@ -1,0 +1,202 @@
+"""What the commands share: their service, their files, their exit codes."""
+
+import argparse
+import glob
+import json
+import os
+import sys
+import tomllib
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+from weighworthy.client import Client
+from weighworthy.profile_files import (
+    ProfileFile,
+    ProfileFileError,
+    open_profile,
+    profile_from_text,
+)
+
+OK, FOUND, USAGE, INCOMPLETE, NO_SERVICE, INTERNAL = range(6)
+
+
+class UsageError(Exception):
+    """The command was called with something that cannot work; exit code 2."""
+
+
+def add_service_options(parser: argparse.ArgumentParser) -> None:
+    """Options that say which service, which site, and how to answer."""
+    group = parser.add_argument_group("service and output")
+    group.add_argument(
+        "--url", help="the service (or WEIGHWORTHY_URL); without one it runs inside this command"
+    )
+    group.add_argument(
+        "--api-key-file",
+        metavar="FILE",
+        help="file that holds the API key (or WEIGHWORTHY_API_KEY holds the key itself)",
+    )
+    group.add_argument(
+        "--profiles", metavar="FOLDER", help="profiles for the service inside this command"
+    )
+    group.add_argument(
+        "--site", metavar="FILE", help="site file: weights, instruments, profile of the laboratory"
+    )
+    group.add_argument("--json", action="store_true", help="answer as JSON, as the service gave it")
+    group.add_argument("-o", "--output", metavar="FILE", help="write the answer to a file")
+    group.add_argument(
+        "--quiet", action="store_true", help="say only what the exit code is about, or nothing"
+    )
+
+
+def connect(arguments: argparse.Namespace) -> Client:
+    """The client that the options ask for. Raises `UsageError`."""
+    url = arguments.url or os.environ.get("WEIGHWORTHY_URL")
+    try:
+        if url is None:
+            return Client.embedded(defaults=arguments.site, profiles=arguments.profiles)
+        if arguments.profiles is not None:
+            raise UsageError("--profiles is for the service inside this command; leave out --url")
+        return Client(url, api_key=_api_key(arguments), defaults=arguments.site)
+    except ProfileFileError:
+        raise
+    except (OSError, TypeError, ValueError) as error:
+        raise UsageError(str(error)) from error
+
+
+@contextmanager
+def asking() -> Iterator[None]:
+    """Around a call of the client: what it refuses before sending is wrong usage."""
+    try:
+        yield
+    except ProfileFileError:
+        raise
+    except (TypeError, ValueError) as error:
+        raise UsageError(str(error)) from error
+
+
+def _api_key(arguments: argparse.Namespace) -> str | None:
+    if arguments.api_key_file is None:
+        return os.environ.get("WEIGHWORTHY_API_KEY")
+    return read_text(arguments.api_key_file).strip()
+
+
+def expanded(patterns: Sequence[str]) -> list[str]:
+    """The files that patterns mean, each once, in order; ``-`` stays standard input.
+
+    A shell on Windows leaves wildcards to the program. A pattern without any file is a
+    `UsageError`: a pipeline that checks nothing must not look like one that found nothing.
+    """
+    files: dict[str, None] = {}
+    for pattern in patterns:
+        if pattern == "-" or os.path.lexists(pattern):
+            files[pattern] = None
+            continue
+        found = sorted(glob.glob(pattern, recursive=True)) if glob.has_magic(pattern) else []
+        if not found:
+            raise UsageError(f"no such file: {pattern}")
+        files.update(dict.fromkeys(found))
+    return list(files)
+
+
+def read_text(name: str) -> str:
+    """Text of a file, or of standard input for ``-``; UTF-8, a byte order mark allowed."""
+    try:
+        raw = sys.stdin.buffer.read() if name == "-" else Path(name).read_bytes()
+        return raw.decode("utf-8-sig")
+    except OSError as error:
+        raise UsageError(f"{name}: {error.strerror or error}") from error
+    except UnicodeDecodeError as error:
+        raise UsageError(f"{name}: not UTF-8") from error
+
+
+def read_document(name: str) -> Any:
+    """A JSON or TOML file, told apart by its name; standard input by its first character."""
+    text = read_text(name)
+    is_json = text.lstrip()[:1] in ("{", "[") if name == "-" else name.lower().endswith(".json")
+    try:
+        if is_json:
+            return json.loads(text, parse_float=Decimal)
+        return tomllib.loads(text, parse_float=Decimal)
+    except (ValueError, RecursionError) as error:
+        raise UsageError(f"{name}: {error}") from error
+
+
+def read_lines(names: Sequence[str]) -> Iterator[tuple[str, Mapping[str, Any]]]:
+    """JSON objects, one a line, each with its ``file:line``; empty lines are passed over."""
+    for name in expanded(names):
+        for number, line in enumerate(read_text(name).split("\n"), start=1):
+            if not line.strip():
+                continue
+            try:
+                row = json.loads(line, parse_float=Decimal)
+            except (ValueError, RecursionError) as error:
+                raise UsageError(f"{name}:{number}: not JSON: {error}") from error
+            if not isinstance(row, dict):
+                raise UsageError(f"{name}:{number}: not a JSON object")
+            yield f"{name}:{number}", row
+
+
+def read_weights(name: str | None) -> Any:
+    """The table ``weights`` of a TOML or JSON file, such as a site file."""
+    if name is None:
+        return None
+    document = read_document(name)
+    weights = document.get("weights") if isinstance(document, dict) else None
+    if not isinstance(weights, dict):
+        raise UsageError(f"{name}: there is no table of weights in it")
+    return weights
+
+
+def profile_argument(name: str) -> str | ProfileFile:
+    """A profile named on the command line: standard input, a file, or a name the service knows."""
+    if name == "-":
+        return profile_from_text(read_text(name), "standard input", Path())
+    if Path(name).is_file() or name.lower().endswith((".toml", ".json")):
+        try:
+            return open_profile(name)
+        except OSError as error:
+            raise UsageError(f"{name}: {error.strerror or error}") from error
+    return name
+
+
+def load_argument(text: str) -> list[str]:
+    """``A20+A10``: the weights that lie on the pan together."""
+    names = [name.strip() for name in text.split("+")]
+    if not all(names):
+        raise argparse.ArgumentTypeError(f"{text!r} is no load; join names of weights: A20+A10")
+    return names
+
+
+def plain_json(value: Any) -> str:
+    """A document of the client, frozen as it is, as JSON."""
+
+    def default(item: Any) -> Any:
+        if isinstance(item, Mapping):
+            return dict(item)
+        if isinstance(item, Decimal):
+            return int(item) if item == int(item) else float(item)
+        raise TypeError(type(item).__name__)
+
+    return json.dumps(value, ensure_ascii=False, default=default)
+
+
+def write(arguments: argparse.Namespace, text: str) -> None:
+    """Put the answer where it was asked for."""
+    if not text.endswith("\n"):
+        text += "\n"
+    if arguments.output is None:
+        sys.stdout.write(text)
+        return
+    try:
+        Path(arguments.output).write_text(text, encoding="utf-8", newline="\n")
+    except OSError as error:
+        raise UsageError(f"{arguments.output}: {error.strerror or error}") from error
+
+
+def tell(arguments: argparse.Namespace, text: str) -> None:
+    """Say something beside the answer."""
+    if not arguments.quiet:
+        print(text, file=sys.stderr)  # noqa: T201 - the command speaks here
