@@ -35,7 +35,7 @@ def _sentence(row: Row) -> str:
     load = "" if row["load"] is None else f" at {amount(row['load'], 'g')}"
     by = "" if row["by"] is None else f" by {row['by']}"
     if row["percent"] is not None:
-        by += f" ({row['percent']:+.3g} %)"
+        by += f" ({'+' if row['percent'] > 0 else ''}{written(round(row['percent'], 1))} %)"
     setting = " ".join([*filter(None, where), row["name"]]) + load
     return f"{setting}: {written(row['before'])} -> {written(row['after'])}, {row['change']}{by}"
 
