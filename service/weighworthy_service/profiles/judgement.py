@@ -2,6 +2,7 @@
 judges, of a check that went perfectly (`rehearsal`), and chances from `chances`.
 """
 
+from bisect import bisect_left
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
@@ -36,9 +37,7 @@ SENSIBLE_RATIO: Final = 3
 
 _IN_STEPS: Final = ("digitisation of loaded readings", "digitisation of zero readings")
 # Scale intervals are 1, 2 or 5 times a power of ten (OIML R 76-1:2006, 3.2.2, from memory), in g.
-_STEPS: Final = tuple(
-    Decimal(digit).scaleb(power) for power in range(2, -10, -1) for digit in (5, 2, 1)
-)
+_STEPS: Final = tuple(Decimal(digit).scaleb(power) for power in range(-9, 3) for digit in (1, 2, 5))
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,23 +195,27 @@ def sensible_scale_interval(
     None where no d makes it so, and where the limit is itself counted in d.
     """
 
-    def with_step(step: Decimal) -> Basis:
-        return replace(basis, instrument=replace(basis.instrument, scale_interval=step))
+    def at(step: Decimal) -> Interval | None:
+        of = replace(basis, instrument=replace(basis.instrument, scale_interval=step))
+        return limit.at(of)
 
-    fixed = limit.at(with_step(_STEPS[-1]))
+    fixed = at(_STEPS[0])
     own = float(basis.instrument.scale_interval)
-    for step in _STEPS[:-1]:
-        if fixed is None or limit.at(with_step(step)) != fixed:
-            continue
+
+    def sensible(step: Decimal) -> bool:
+        if fixed is None or at(step) != fixed:
+            return False
         rows = [
             replace(row, standard_uncertainty=row.standard_uncertainty * float(step) / own)
             if row.source in _IN_STEPS
             else row
             for row in budget
         ]
-        if half_of(fixed) >= SENSIBLE_RATIO * Fraction(combine(rows, coverage).expanded):
-            return step
-    return None
+        return half_of(fixed) >= SENSIBLE_RATIO * Fraction(combine(rows, coverage).expanded)
+
+    # A larger d never makes it better, so those that will do come first.
+    found = bisect_left(_STEPS, True, lo=1, key=lambda step: not sensible(step))
+    return None if found == 1 else _STEPS[found - 1]
 
 
 def _rounding(loads: LossLoads, circumstances: Circumstances) -> Fraction:

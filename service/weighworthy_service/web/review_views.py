@@ -1,6 +1,6 @@
 """What a profile says and what it is worth: review and resolve."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from typing import Any, Final
 
@@ -34,6 +34,8 @@ from weighworthy_service.wire.coded import FieldError, field_errors
 from weighworthy_service.wire.review import ResolveRequestForm, ReviewRequestForm
 
 TOML_TYPE: Final = "application/toml"
+# Loads on instruments in one review: each takes about as long as ten checks, and a worker waits.
+MAX_JUDGED: Final = 400
 _REVIEW: Final = ReviewRequestForm()
 _RESOLVE: Final = ResolveRequestForm()
 
@@ -116,6 +118,7 @@ def _source(stated: Mapping[str, Any]) -> Source | None:
 def _asked(stated: Mapping[str, Any]) -> tuple[list[Circumstances], Any]:
     """Every balance with the weights at hand, and the loads."""
     weights, loads = _weights(stated), stated.get("loads") or {}
+    _refuse_too_much(stated.get("instruments") or (), loads)
     sittings = [
         Circumstances(
             instrument,
@@ -135,6 +138,16 @@ def _asked(stated: Mapping[str, Any]) -> tuple[list[Circumstances], Any]:
     for circumstances in sittings[:1]:
         _refuse_if_any(circumstances.flaws(named))
     return sittings, loads_of(loads)
+
+
+def _refuse_too_much(instruments: Sequence[Any], loads: Mapping[str, Any]) -> None:
+    each = sum(1 if isinstance(given, dict) else len(given) for given in loads.values())
+    if len(instruments) * each > MAX_JUDGED:
+        said = (
+            f"{len(instruments)} instruments with {each} loads each are too much for one review, "
+            f"which judges at most {MAX_JUDGED}: split the instruments over several"
+        )
+        raise refusal_of("invalid", [FieldError("/instruments", "too-many", said)])
 
 
 def _weights(stated: Mapping[str, Any]) -> dict[str, ReferenceWeight]:
