@@ -13,11 +13,26 @@ sets of weights. d at most: the largest scale interval with which the limit is s
 
 def remarks(name: str, review: Review, *, errors_only: bool) -> list[str]:
     """``file:line: code: sentence [severity]`` for each, as editors and pipelines read it."""
-    return [
+    # The sentence of an error does not always name the field; in a parent's file it has no extends.
+    lines = [
+        f"{place(error.place, name)}: {error.code}: "
+        f"{_field(error.place.pointer, at_its_file=error.place.line is not None)}"
+        f"{error.message} [error]"
+        for error in review.errors
+    ]
+    return lines + [
         f"{place(remark.place, name)}: {remark.code}: {remark.message} [{remark.severity}]"
-        for remark in (*review.errors, *review.remarks)
+        for remark in review.remarks
         if remark.severity == "error" or not errors_only
     ]
+
+
+def _field(pointer: str, *, at_its_file: bool) -> str:
+    if not at_its_file:
+        return ""  # then the place names it
+    while pointer.startswith("/extends/"):
+        pointer = pointer.removeprefix("/extends")
+    return f"{pointer}: " if pointer else ""
 
 
 def place(where: Place | None, name: str) -> str:

@@ -77,7 +77,8 @@ def test_a_fault_fails_with_its_line(folder, capsys, file, before, after, code):
 def test_a_fault_of_the_parent_is_told_at_its_own_line(folder, capsys):
     line = change(folder / "base.toml", "point_error", "pint_error")
     assert run("review", "tolerances/harbour.toml", *SITE) == 1
-    assert f"tolerances/base.toml:{line}: unknown-criterion: " in capsys.readouterr().out
+    said = f"tolerances/base.toml:{line}: unknown-criterion: /rules/2/limits/pint_error: "
+    assert said in capsys.readouterr().out
 
 
 def test_a_limit_that_rounding_alone_can_break_is_an_error(folder, capsys):
@@ -188,6 +189,37 @@ def test_a_folder_that_is_served_and_one_that_is_broken(folder, capsys):
     # What was got is a profile without parents, in a file of its own.
     Path("whole.toml").write_text(whole, "utf-8")
     assert run("review", "whole.toml") == 0
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        ["resolve", "tolerances/base.toml", "--instrument", "MA-07", "--check", "span"],
+        ["compare", "tolerances/base.toml", "weighworthy-general", "--instrument", "MA-07"],
+        ["compare", "weighworthy-general", "tolerances/base.toml", "--instrument", "MA-07"],
+        [
+            "card",
+            "tolerances/base.toml",
+            "--instrument",
+            "MA-07",
+            "--check",
+            "span",
+            "--load",
+            "H20",
+        ],
+    ],
+)
+@pytest.mark.parametrize("after", ['rule = "fourway"', "rule = 4", "rule = "])
+def test_a_broken_profile_is_a_finding_everywhere(folder, capsys, command, after):
+    change(folder / "base.toml", 'rule = "four-way"', after)
+    assert run(*command, *SITE) == 1
+    assert "review` names file and line" in capsys.readouterr().err
+
+
+def test_a_request_that_is_refused_is_no_finding(capsys):
+    arguments = ["--instrument", "MA-07", "--check", "spam"]
+    assert run("resolve", "tolerances/base.toml", *SITE, *arguments) == 4
+    assert "/check: " in capsys.readouterr().err
 
 
 def test_a_profile_that_is_not_there(capsys):
