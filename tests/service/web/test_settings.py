@@ -50,3 +50,13 @@ def test_key_file_that_cannot_be_meant(tmp_path: Path, text: str, says: str) -> 
 def test_key_file_that_is_not_there(tmp_path: Path) -> None:
     with pytest.raises(SettingsError, match="cannot be read"):
         read_keys(tmp_path / "none")
+
+
+@pytest.mark.parametrize(
+    ("written", "folder"), [("profiles", Path("profiles")), ("", None), (None, None)]
+)
+def test_the_folder_of_profiles(written, folder):
+    environment = {"WEIGHWORTHY_ANONYMOUS": "loopback"}
+    if written is not None:
+        environment["WEIGHWORTHY_PROFILES"] = written
+    assert Settings.from_environment(environment).profiles == folder
