@@ -19,7 +19,7 @@ from weighworthy_service.wire.coded import FieldError, nearest
 def register_profile_views(app: Flask, profiles: ProfileSet) -> None:
     """The list of profiles, and each of them."""
     app.add_url_rule("/v1/profiles", "profiles", partial(_all, profiles))
-    app.add_url_rule("/v1/profiles/<id_>", "profile", partial(_one, profiles))
+    app.add_url_rule("/v1/profiles/<id>", "profile", partial(_one, profiles))
 
 
 def _all(profiles: ProfileSet) -> Response:
@@ -29,10 +29,10 @@ def _all(profiles: ProfileSet) -> Response:
     return _tagged(body, f"sha256:{sha256(body).hexdigest()}")
 
 
-def _one(profiles: ProfileSet, id_: str) -> Response:
+def _one(profiles: ProfileSet, id: str) -> Response:  # noqa: A002  the name in the address
     best_type((JSON_TYPE,))
     _parameters(("revision",))
-    profile = _asked(profiles, id_, request.args.get("revision"))
+    profile = _asked(profiles, id, request.args.get("revision"))
     body = to_bytes({**_about(profile), "document": profile.document})
     return _tagged(body, profile.identity.digest)
 
