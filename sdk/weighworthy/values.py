@@ -74,6 +74,8 @@ def plain(value: object, path: str = "", *, counts: bool = False) -> Any:
     a bare number, a naive datetime or any other type.
     """
     if value is None or isinstance(value, bool | str):
+        if isinstance(value, str) and not value.isascii():
+            _check_text(value, path)
         return value
     if isinstance(value, int | float | Decimal):
         name = path.rpartition(".")[2]
@@ -95,6 +97,14 @@ def plain(value: object, path: str = "", *, counts: bool = False) -> Any:
         return [plain(item, f"{path}[{i}]", counts=counts) for i, item in enumerate(value)]
     hint = " (a time of day has no date)" if isinstance(value, time) else ""
     raise TypeError(f"{path or 'the request'}: cannot be sent: {type(value).__name__}{hint}")
+
+
+def _check_text(text: str, path: str) -> None:
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        where = path or "the request"
+        raise ValueError(f"{where}: half of a surrogate pair cannot be sent as text") from None
 
 
 def _plain_members(value: Mapping[Any, object], path: str, counts: bool) -> dict[str, Any]:

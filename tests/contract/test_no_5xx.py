@@ -68,7 +68,7 @@ weights = st.fixed_dictionaries(
         [
             {**weight, "weight_class": "OIML F1", "expanded_uncertainty": None},
             {**weight, "conventional_mass": weight["nominal"], "expanded_uncertainty": "0.1 mg"},
-            {**weight, "conventional_mass": weight["nominal"], "expanded_uncertainty": "999 kg"},
+            {**weight, "conventional_mass": weight["nominal"], "expanded_uncertainty": "0.001 ug"},
         ]
     )
 )
@@ -76,8 +76,8 @@ instruments = st.fixed_dictionaries(
     {"scale_interval": st.sampled_from(["1 mg", "0.1 mg"]) | ABOVE},
     optional=some(
         id=st.text(min_size=1, max_size=5).filter(lambda t: t.isprintable()),
-        capacity=ABOVE,
-        verification_interval=ABOVE,
+        capacity=st.sampled_from(["60 g", "999999999999 kg"]) | ABOVE,
+        verification_interval=st.sampled_from(["1 mg", "10 mg"]) | ABOVE,
         loss_interval=above_zero("share"),
         loss_rounding=st.sampled_from(["nearest", "down"]),
         repeatability=ZERO_UP,

@@ -67,19 +67,25 @@ def weights(draw, name):
     off = draw(st.integers(-100, 100)) if draw(st.booleans()) else 0  # thousandths
     mass = EXACT.multiply(nominal, EXACT.add(Decimal(1), Decimal(off).scaleb(-3)))
     factor = draw(maybe(numbers().filter(bool)))
-    return ReferenceWeight(name, nominal, None, mass, draw(POSITIVE), factor, **stated)
+    # Up to a tenth of the nominal mass; above, the uncertainty is refused as a wrong unit.
+    expanded = EXACT.multiply(nominal, Decimal(draw(st.integers(1, 1000))).scaleb(-4))
+    return ReferenceWeight(name, nominal, None, mass, expanded, factor, **stated)
 
 
 @st.composite
 def instruments(draw):
     interval = st.sampled_from([Decimal("0.001"), Decimal("0.0001"), Decimal("0.002")])
+    d = draw(interval | interval | POSITIVE)
+    s = draw(maybe(MASSES))
+    # What no balance can be is refused: e below d, d or s that fill the capacity.
+    beyond = draw(maybe(POSITIVE))
     return Instrument(
-        scale_interval=draw(interval | interval | POSITIVE),
-        capacity=draw(maybe(POSITIVE)),
-        verification_interval=draw(maybe(POSITIVE)),
+        scale_interval=d,
+        capacity=beyond and EXACT.add(max(d, s or d), beyond),
+        verification_interval=draw(maybe(st.integers(1, 100).map(lambda n: EXACT.multiply(d, n)))),
         loss_interval=draw(st.just(Decimal("0.01")) | numbers().filter(bool)),
         loss_rounding=draw(st.sampled_from(["nearest", "down"])),
-        repeatability=draw(maybe(MASSES)),
+        repeatability=s,
         repeatability_observations=draw(maybe(st.integers(2, 10_000))),
         eccentricity=draw(maybe(st.builds(Eccentricity, MASSES, POSITIVE))),
         hot_zero_drift=draw(maybe(MASSES)),

@@ -161,3 +161,9 @@ def test_other_types_are_refused_with_their_path(value: Any) -> None:
 def test_names_must_be_text() -> None:
     with pytest.raises(TypeError, match="names must be text"):
         plain({"weights": {50: {}}})
+
+
+def test_text_that_no_encoding_can_hold_is_refused_with_its_place():
+    with pytest.raises(ValueError, match=r"labels\.lot: half of a surrogate pair"):
+        plain({"labels": {"lot": "\ud800"}})
+    assert plain({"labels": {"lot": "Größe µ"}}) == {"labels": {"lot": "Größe µ"}}

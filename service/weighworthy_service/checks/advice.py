@@ -49,6 +49,13 @@ def advise(
             f"the tolerance is less than {WEAK_RATIO} times the expanded uncertainty: "
             "near the limit, simple acceptance often errs",
         )
+    step = terms.decision.rounding_to
+    if step is not None and half is not None and Fraction(step) > half:
+        yield finding(
+            "rounding-exceeds-tolerance",
+            "warning",
+            "the place that values are rounded to is coarser than the tolerance itself",
+        )
     inside = criterion.distance is not None and criterion.distance >= 0
     if terms.decision.rule == "guarded" and criterion.verdict == "fail" and inside:
         yield finding(

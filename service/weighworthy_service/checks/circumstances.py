@@ -54,6 +54,8 @@ class Circumstances:
 
     def flaws(self, loads: Iterable[tuple[tuple[str | int, ...], Sequence[str]]]) -> Iterator[Flaw]:
         """What is wrong with weights and loads; `loads` gives each load with its path."""
+        for leaf, code, detail in self.instrument.flaws():
+            yield Flaw(("instrument", leaf), code, detail)
         for name, weight in self.weights.items():
             for leaf, code, detail in weight.flaws():
                 yield Flaw(("weights", name, leaf), code, detail)

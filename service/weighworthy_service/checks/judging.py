@@ -125,6 +125,12 @@ def _interval(
         return None, [
             Finding("no-limit-for-load", "void", message, pointer(*computed.place) or None)
         ]
+    half = conformity.half_width(interval)
+    if half is not None and half < 0:  # sides in units that only the balance relates
+        message = (
+            f"{computed.key}: its limits leave no value between them for this balance and load"
+        )
+        return None, [Finding("limits-cross", "no-pass", message, pointer(*computed.place) or None)]
     return interval, []
 
 
@@ -164,8 +170,6 @@ def _decided(
     assert criterion.degrees_of_freedom is not None  # noqa: S101
     value = Fraction(criterion.value)
     half = conformity.half_width(interval)
-    if half is not None and half <= 0:  # sides in units that only the balance relates
-        half = None
     room = conformity.distance(value, interval)
     source = f": {in_force.limit.source}" if in_force.limit.source else ""
     return replace(

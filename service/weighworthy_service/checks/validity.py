@@ -83,6 +83,11 @@ def _in_date(
     weight: ReferenceWeight, circumstances: Circumstances, required: Severity | None
 ) -> Iterator[Finding]:
     due, performed = weight.due_on, circumstances.performed_at
+    calibrated = weight.calibrated_on
+    if calibrated is not None and performed is not None and performed.date() < calibrated:
+        message = f"{weight.name} was calibrated only after the check was done"
+        place = pointer("weights", weight.name, "calibrated_on")
+        yield Finding("calibrated-after-check", "warning", message, place)
     field = pointer("weights", weight.name, "due_on")
     if due is None:
         if required is not None:

@@ -1,5 +1,6 @@
 """The balance as the request describes it. Masses in g, losses in %."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
@@ -38,3 +39,14 @@ class Instrument:
     eccentricity: Eccentricity | None = None
     hot_zero_drift: Decimal | None = None
     hot_zero_correction: HotZeroCorrection | None = None
+
+    def flaws(self) -> Iterator[tuple[str, str, str]]:
+        """(field, code, sentence) of what cannot be true of one balance."""
+        d, e, most = self.scale_interval, self.verification_interval, self.capacity
+        if e is not None and e < d:
+            # OIML R 76-1:2006, 3.4.2 (from memory): d <= e.
+            yield "verification_interval", "out-of-range", "is never below the scale interval"
+        for name in ("scale_interval", "repeatability"):
+            value = getattr(self, name)
+            if most is not None and value is not None and value >= most:
+                yield name, "out-of-range", "must be below the capacity: probably a wrong unit"

@@ -52,7 +52,8 @@ _SIGN_WORDS: Final = {
 _SIGN_PATTERNS: Final = {"any": "", "not-negative": "(?!-)", "positive": "(?=[0.]*[1-9])"}
 
 _NUMBER = re.compile(NUMBER_PATTERN)
-_PARTS = re.compile(r"(-?[0-9][0-9.,]*) ?(\S.*)?", re.DOTALL)
+# A unit never begins like a number: otherwise a second blank would cost the number a digit.
+_PARTS = re.compile(r"(-?[0-9][0-9.,]*) ?([^\s0-9.,].*)?", re.DOTALL)
 _COMMA = re.compile(r"-?[0-9]+,[0-9]+")
 _EXPONENT = re.compile(r"[eE][+-]?[0-9]+.*", re.DOTALL)
 _LONG = re.compile(r"-?[0-9]+(\.[0-9]+)?")

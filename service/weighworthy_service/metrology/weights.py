@@ -122,6 +122,15 @@ class ReferenceWeight:
                 "no-class-limit",
                 f"{self.weight_class} has no limit for {self.nominal} g, and none is interpolated",
             )
+        stated = self.expanded_uncertainty
+        if stated is not None and stated > EXACT.multiply(self.nominal, _PLAUSIBLE):
+            yield (
+                "expanded_uncertainty",
+                "uncertainty-implausible",
+                "more than 10 % of the nominal mass: probably a wrong unit",
+            )
+        if self.due_on and self.calibrated_on and self.due_on < self.calibrated_on:
+            yield "due_on", "date-order", "due before it was calibrated"
         if self.conventional_mass is not None:
             off = EXACT.subtract(self.conventional_mass, self.nominal)
             if off.copy_abs() > EXACT.multiply(self.nominal, _PLAUSIBLE):

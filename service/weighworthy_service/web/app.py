@@ -60,6 +60,8 @@ def create_app(settings: Settings | None = None, *, profiles: Path | None = None
         for name, value in _HEADERS.items():
             response.headers.setdefault(name, value)
         response.vary.add("Accept")
+        if request.method == "OPTIONS":
+            response.headers.remove("Content-Type")  # Allow is the answer; there is no body
         return response
 
     register_problems(app)

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 
 from weighworthy_service.checks.flaws import Flaw
-from weighworthy_service.wire.coded import FieldError, Path, pointer
+from weighworthy_service.wire.coded import MAX_ERRORS, FieldError, Path, pointer
 
 
 class Refusal(Exception):  # noqa: N818  an answer, not an error of the program
@@ -17,9 +17,11 @@ class Refusal(Exception):  # noqa: N818  an answer, not an error of the program
 def refusal_of(slug: str, errors: Sequence[FieldError]) -> Refusal:
     """A refusal for these faults, the first of which is told in its own sentence too."""
     first = errors[0]
-    where = first.pointer or "the body"
-    more = f" (and {len(errors) - 1} more)" if len(errors) > 1 else ""
-    return Refusal(slug, f"{where}: {first.detail}{more}", errors)
+    where = f"{first.pointer}: " if first.pointer else ""
+    others = len(errors) - 1
+    at_least = "at least " if len(errors) >= MAX_ERRORS else ""
+    more = f" (and {at_least}{others} more)" if others else ""
+    return Refusal(slug, f"{where}{first.detail}{more}", errors)
 
 
 def from_flaws(flaws: Iterable[Flaw], under: Path = ()) -> list[FieldError]:

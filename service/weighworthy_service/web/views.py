@@ -98,6 +98,7 @@ def _load(kind: Kind, document: Any, profiles: ProfileSet) -> tuple[CheckRequest
     except ProfileNotUsable as error:
         if not errors:
             raise _profile_refusal(error) from None
+        errors += from_flaws(error.flaws, ("profile",))
     if errors:
         raise refusal_of("invalid", errors)
     assert asked is not None  # noqa: S101  otherwise there were errors

@@ -66,7 +66,8 @@ class MapOf(Strict[dict[str, Any]]):
         for name, entry in value.items():
             try:
                 if not 1 <= len(name) <= self.NAME_LENGTH:
-                    raise refused("too-long", f"a name has 1 to {self.NAME_LENGTH} characters")
+                    code = "too-long" if name else "too-short"
+                    raise refused(code, f"a name has 1 to {self.NAME_LENGTH} characters")
                 if entry is not None:
                     loaded[name] = self.inner.deserialize(entry, name, value, **kwargs)
             except ValidationError as error:

@@ -194,12 +194,22 @@ def test_a_limit_that_needs_what_is_not_stated_forbids_a_pass(judged, limit, fie
     assert codes(found) == [("not-stated", "no-pass", f"/instrument/{field}")]
 
 
-def test_an_upside_down_tolerance_fails_without_a_misleading_margin(judged, make):
+def test_limits_that_cross_on_this_balance_judge_nothing(judged, make):
     # 2 d = 2 mg below, 1 mg above: only the balance tells that nothing lies between.
     found = judged("0.0015", limit={"lower": "2 d", "upper": "1 mg"}, instrument=make.balance())
-    assert (found.criterion.verdict, found.criterion.margin) == ("fail", None)
-    assert found.criterion.conformance_probability == 0
-    assert ("uncertainty-exceeds-tolerance", "warning", "/rounds/0") in codes(found)
+    assert (found.criterion.verdict, found.criterion.margin) == (None, None)
+    assert codes(found) == [("limits-cross", "no-pass", "/rounds/0")]
+
+
+def test_a_rounding_place_coarser_than_the_tolerance_is_told(judged, make):
+    decision = make.decision("simple", rounding="rounding", rounding_to="0.01")
+    assert ("rounding-exceeds-tolerance", "warning", "/rounds/0") in codes(
+        judged("0", decision=decision)
+    )
+    finer = make.decision("simple", rounding="rounding", rounding_to="0.002")
+    assert "rounding-exceeds-tolerance" not in {
+        code for code, _, _ in codes(judged("0", decision=finer))
+    }
 
 
 def test_a_criterion_that_cannot_be_computed_forbids_a_pass(make):

@@ -154,7 +154,7 @@ def test_refuses(field: str, value: object, code: str) -> None:
 def test_faults_inside_maps_and_lists_point_at_the_entry() -> None:
     assert codes("names", {"a/b~c": "too long", "": "x"}) == [
         ("/names/a~1b~0c", "too-long"),
-        ("/names/", "too-long"),
+        ("/names/", "too-short"),
     ]
     assert codes("entries", [None, 3]) == [("/entries/0", "required"), ("/entries/1", "wrong-type")]
 

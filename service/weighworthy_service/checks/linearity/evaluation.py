@@ -136,7 +136,8 @@ def _other_findings(
     return [
         *reading_findings(observed, circumstances, terms),
         *sitting_findings(circumstances, used, terms),
-        *count_findings(len(points), terms.validity.points, "points", "/points"),
+        # Repeats of a load are cycles; what a curve needs is different loads.
+        *count_findings(len({p.load for p in points}), terms.validity.points, "points", "/points"),
         *input_remarks(circumstances, used, built_up=built_up, buoyancy=True),
     ]
 

@@ -46,13 +46,15 @@ class SimulatedLossCheck:
     @property
     def took_heat(self) -> bool | None:
         """Whether the chamber was heated; None where the request does not tell."""
+        return True if self.chamber_rose else self.heating
+
+    @property
+    def chamber_rose(self) -> bool:
+        """Whether the stated chamber temperatures show that it was heated."""
         before, after = self.initial.chamber_temperature, self.final.chamber_temperature
-        rose = None
-        if before is not None and after is not None:
-            rose = EXACT.subtract(after, before) > HEATED_ABOVE
-        if self.heating or rose:
-            return True
-        return None if self.heating is None and rose is None else False
+        if before is None or after is None:
+            return False
+        return EXACT.subtract(after, before) > HEATED_ABOVE
 
     @property
     def hot_zero_shift(self) -> Decimal:
@@ -91,7 +93,8 @@ class SimulatedLossCheck:
                 "out-of-range",
                 "on dry basis the loss is a share of what is left, which must be above zero",
             )
-        if not both and self.circumstances.instrument.loss_interval is None:
+        displayed_only = self.displayed_loss is not None and not both
+        if displayed_only and self.circumstances.instrument.loss_interval is None:
             yield Flaw(
                 ("instrument", "loss_interval"),
                 "required",

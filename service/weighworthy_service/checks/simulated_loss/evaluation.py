@@ -15,7 +15,8 @@ from weighworthy_service.checks.contributions import (
     budget_rows,
     weights_allowance,
 )
-from weighworthy_service.checks.judging import Computed, judge
+from weighworthy_service.checks.flaws import pointer
+from weighworthy_service.checks.judging import Computed, Judged, judge
 from weighworthy_service.checks.outcome import CriterionName, Evaluation, Finding
 from weighworthy_service.checks.remarks import input_remarks
 from weighworthy_service.checks.simulated_loss.check import SimulatedLossCheck
@@ -60,6 +61,7 @@ def evaluate(check: SimulatedLossCheck, terms: Terms) -> Evaluation:
         *_window(check, nominal, terms),
         *_displayed(check, found),
         *_heat(check),
+        *_too_small(found, judged),
     ]
     verdict, if_valid = conclude([judged.criterion.verdict], findings)
     return Evaluation(
@@ -143,10 +145,35 @@ def _readings(check: SimulatedLossCheck, terms: Terms) -> Iterator[Finding]:
         # Said of a reading that only the displayed loss stands for: it counts all the same.
         if part.indication is None and part.stable is False:
             yield from settled((name,), part.stable, terms.validity.stable)
+    if len(observed) == 1:
+        message = "one indication alone gives no loss: the displayed loss is judged without it"
+        yield Finding("indication-not-used", "note", message, pointer(*observed[0].place))
+    yield from _nominal_overload(check)
     used = list(dict.fromkeys(name for _, part in parts for name in part.load))
     yield from sitting_findings(circumstances, used, terms)
     built_up = any(len(part.load) > 1 for _, part in parts)
     yield from input_remarks(circumstances, used, built_up=built_up, buoyancy=False)
+
+
+def _nominal_overload(check: SimulatedLossCheck) -> Iterator[Finding]:
+    """Where only the display was noted, the weights tell what lay on the pan."""
+    capacity = check.circumstances.instrument.capacity
+    for name, part in (("initial", check.initial), ("final", check.final)):
+        nominal = check.circumstances.nominal(part.load)
+        if part.indication is None and capacity is not None and nominal > capacity:
+            message = "the nominal load is above the capacity"
+            yield Finding("overload", "void", message, f"/{name}/load")
+
+
+def _too_small(found: Outcome, judged: Judged) -> Iterator[Finding]:
+    """A loss that its limits would swallow does not tell a balance from a display that is stuck."""
+    interval = judged.interval
+    if interval is None:
+        return
+    sides = [abs(side) for side in (interval.lower, interval.upper) if side is not None]
+    if abs(found.expected) <= max(sides):
+        message = "the expected loss is no larger than its limit: showing no loss at all would pass"
+        yield Finding("loss-within-tolerance", "no-pass", message, "/final/load")
 
 
 def _window(check: SimulatedLossCheck, nominal: Decimal, terms: Terms) -> Iterator[Finding]:
@@ -170,6 +197,8 @@ def _displayed(check: SimulatedLossCheck, found: Outcome) -> Iterator[Finding]:
         field = "/final/indication" if computed is not None else "/displayed_loss"
         message = "more at the end than at the start: the loss is negative"
         yield Finding("loss-negative", "warning", message, field)
+    if shown is not None:
+        yield from _off_step(shown, check)
     if shown is None or computed is None:
         return
     instrument = check.circumstances.instrument
@@ -185,7 +214,17 @@ def _displayed(check: SimulatedLossCheck, found: Outcome) -> Iterator[Finding]:
         yield Finding("displayed-disagrees", "warning", message, "/displayed_loss")
 
 
+def _off_step(shown: Decimal, check: SimulatedLossCheck) -> Iterator[Finding]:
+    step = check.circumstances.instrument.loss_interval
+    if step is not None and EXACT.remainder(shown, step) != 0:
+        message = "the displayed loss is no multiple of the step in which it is displayed"
+        yield Finding("displayed-off-loss-interval", "warning", message, "/displayed_loss")
+
+
 def _heat(check: SimulatedLossCheck) -> Iterator[Finding]:
+    if check.heating is False and check.chamber_rose:
+        message = "heating is stated as false, and the chamber grew warmer: taken as heated"
+        yield Finding("heating-contradicted", "warning", message, "/heating")
     instrument = check.circumstances.instrument
     declared = instrument.hot_zero_drift is not None or instrument.hot_zero_correction is not None
     if check.took_heat and not declared:

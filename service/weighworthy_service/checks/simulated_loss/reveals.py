@@ -45,7 +45,8 @@ def reveals(
 ) -> list[dict[str, Any]]:
     """A line for each fault: the smallest size that shows, or why it does not show."""
     threshold = _threshold(judged, terms)
-    return [_line(fault, threshold) for fault in _faults(check, found)]
+    only = _ONE_SIDED[_open_sides(judged.interval)]
+    return [_line(fault, threshold, only) for fault in _faults(check, found)]
 
 
 def _faults(check: SimulatedLossCheck, found: Outcome) -> Iterator[Fault]:
@@ -116,6 +117,20 @@ def _threshold(judged: Judged, terms: Terms) -> float | None:
     return max(0.0, float(_larger_side(accepted))) + t * scatter
 
 
+_ONE_SIDED: Final = {
+    (False, False): "",
+    (True, False): " where it raises the loss, and never where it lowers it",
+    (False, True): " where it lowers the loss, and never where it raises it",
+}
+
+
+def _open_sides(interval: Interval | None) -> tuple[bool, bool]:
+    """Whether there is no lower limit, and whether there is no upper one."""
+    if interval is None:
+        return False, False
+    return interval.lower is None, interval.upper is None
+
+
 def _larger_side(accepted: Interval) -> Fraction:
     sides = []
     if accepted.upper is not None:
@@ -125,14 +140,14 @@ def _larger_side(accepted: Interval) -> Fraction:
     return max(sides)
 
 
-def _line(fault: Fault, threshold: float | None) -> dict[str, Any]:
+def _line(fault: Fault, threshold: float | None, only: str) -> dict[str, Any]:
     smallest = None
     if fault.unit is None or fault.name == "constant-gain":
         message = fault.sentence
-    elif not fault.sensitivity:
-        message = (
-            f"{_capital(fault.sentence)} does not show, or cannot be computed from the request."
-        )
+    elif fault.sensitivity is None:
+        message = f"{_capital(fault.sentence)} cannot be sized: the request states no capacity."
+    elif fault.sensitivity == 0:
+        message = f"{_capital(fault.sentence)} does not show at all in this check."
     elif threshold is None:
         message = (
             f"{_capital(fault.sentence)} has no size to state: no limit, or no value can pass."
@@ -142,7 +157,8 @@ def _line(fault: Fault, threshold: float | None) -> dict[str, Any]:
         size = rounded_up(rounded(smallest, SETTLED_DIGITS), STATED_DIGITS)
         unit = "" if fault.unit == "1" else f" {fault.unit}"
         message = (
-            f"{_capital(fault.sentence)} shows with 95 % probability from {size:f}{unit} upwards."
+            f"{_capital(fault.sentence)} shows with 95 % probability from {size:f}{unit} "
+            f"upwards{only}."
         )
     return {
         "fault": fault.name,

@@ -38,6 +38,7 @@ class SpanCheck:
             (("rounds", i, "load"), r.load) for i, r in enumerate(self.rounds)
         )
         adjusted = False
+        adjustments = [i for i, r in enumerate(self.rounds) if r.stage == "adjustment"]
         for i, r in enumerate(self.rounds):
             if r.stage == "adjustment":
                 adjusted = True
@@ -50,6 +51,12 @@ class SpanCheck:
                     ("rounds", i, "stage"),
                     "stage-order",
                     "after an adjustment nothing is as found any more",
+                )
+            if r.stage == "as-left" and adjustments and i < adjustments[0]:
+                yield Flaw(
+                    ("rounds", i, "stage"),
+                    "stage-order",
+                    "a round before the adjustment shows the balance as found, not as left",
                 )
         if all(r.stage == "adjustment" for r in self.rounds):
             yield Flaw(("rounds",), "nothing-read", "at least one round needs readings")

@@ -190,11 +190,19 @@ def test_a_limited_criterion_that_cannot_be_computed_forbids_a_pass(run, make, n
 
 
 def test_too_few_points_forbid_a_pass(run, make):
-    validity = Validity(points=AtLeast(Decimal(4), "no-pass"))
-    evaluation = run([0, 0, 0], {"point_error": "1 mg"}, validity=validity)
+    validity = Validity(points=AtLeast(Decimal(3), "no-pass"))
+    # 10 and 20 g; then 10, 20 and 40 g.
+    evaluation = run([0, 0], {"point_error": "1 mg"}, validity=validity)
     assert make.findings(evaluation, "too-few-points") == [("no-pass", "/points")]
     assert evaluation.verdict == "void"
-    assert run([0, 0, 0, 0], {"point_error": "1 mg"}, validity=validity).verdict == "pass"
+    assert run([0, 0, 0], {"point_error": "1 mg"}, validity=validity).verdict == "pass"
+
+
+def test_repeats_of_a_load_are_no_further_points(make, weights):
+    validity = Validity(points=AtLeast(Decimal(3), "no-pass"))
+    points = [make.point("W10", "10", "0") for _ in range(5)]
+    terms = make.terms({"point_error": "1 mg"}, validity=validity)
+    assert evaluate(make.linearity(points, weights), terms).verdict == "void"
 
 
 def test_the_verdict_speaks_for_as_found_and_as_left(run):

@@ -86,7 +86,9 @@ def test_weights_must_be_declared_once_on_the_pan(flaws, make):
         (None, (None, None), None),
         (None, ("21", None), None),
         (None, (None, "105"), None),
-        (None, ("21", "31"), False),  # 10 K exactly is not more than 10 K
+        (None, ("21", "31"), None),  # 10 K exactly is not more than 10 K; nor is it said cold
+        (None, ("105", "105"), None),
+        (False, ("21", "31"), False),
         (None, ("21", "31.000000001"), True),
         (False, ("21", "105"), True),
         (False, ("21", "25"), False),

@@ -72,7 +72,9 @@ def test_the_budget_of_an_error(make, weights, steady):
     ("stages", "occasion", "narrow"),
     [
         ("f", "routine", [False]),
-        ("f", "after-adjustment", [True]),
+        # The occasion tells of an adjustment before the request; what is as found came before it.
+        ("l", "after-adjustment", [True]),
+        ("f", "after-adjustment", [False]),
         ("fAl", "routine", [False, True]),
     ],
 )
