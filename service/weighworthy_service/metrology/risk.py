@@ -3,7 +3,7 @@
 Specific: of one item of which the value is known. Global: of any item of a population.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import inf, pi, sqrt
 from typing import Final
@@ -15,6 +15,8 @@ from scipy.special import ndtr
 from weighworthy_service.metrology.limits import Interval
 
 Values = NDArray[np.float64]
+Passing = Callable[[Values], Values]
+Bends = Sequence[tuple[float, float]]
 
 # Of a normal distribution, 1e-23 lies beyond ten standard deviations.
 _REACH: Final = 10.0
@@ -53,28 +55,54 @@ def normal_population(mean: float, standard: float) -> Population:
     )
 
 
+def passing(standard: float, accepted: Interval) -> Passing:
+    """What measurement with normal errors accepts; `standard` above zero, in the same unit.
+
+    An interval whose ends have crossed accepts nothing.
+    """
+    low, high = _ends(accepted)
+
+    def passes(true: Values) -> Values:
+        if low > high:
+            return np.zeros_like(true)
+        # From the tail in which no digits are lost.
+        below, above = (low - true) / standard, (high - true) / standard
+        swap = below > 0
+        inside: Values = ndtr(np.where(swap, -below, above)) - ndtr(np.where(swap, -above, below))
+        return inside
+
+    return passes
+
+
 def acceptance_probability(true: float, standard: float, accepted: Interval) -> float:
     """Probability that an item of the true value is accepted (JCGM 106:2012, 9.3, 9.4).
 
-    `standard`: standard deviation of what is measured about the true value, above zero, in the same
-    unit. An interval whose ends have crossed accepts nothing.
+    `standard`: standard deviation of what is measured about the true value, in the same unit.
     """
-    return float(_accepted(np.array(true), standard, accepted))
+    return float(passing(standard, accepted)(np.array(true)))
 
 
 def global_risks(
     population: Population, standard: float, tolerance: Interval, accepted: Interval
 ) -> Risks:
-    """Global consumer's and producer's risk (JCGM 106:2012, 9.5)."""
+    """Global consumer's and producer's risk, measured with normal errors (JCGM 106:2012, 9.5)."""
+    bends = [(end, standard) for end in _ends(accepted)]
+    return risks_of(population, passing(standard, accepted), tolerance, bends)
+
+
+def risks_of(population: Population, passes: Passing, tolerance: Interval, bends: Bends) -> Risks:
+    """Global risks where items are accepted with any probability.
+
+    `bends`: about which true values that changes, and how fast, as (value, scale).
+    """
     lower, upper = (min(max(e, population.low), population.high) for e in _ends(tolerance))
 
     def accepts(true: Values) -> Values:
-        return population.density(true) * _accepted(true, standard, accepted)
+        return population.density(true) * passes(true)
 
     def rejects(true: Values) -> Values:
-        return population.density(true) * (1 - _accepted(true, standard, accepted))
+        return population.density(true) * (1 - passes(true))
 
-    bends = [(end, standard) for end in _ends(accepted)]
     return Risks(
         consumer=_integral(accepts, population.low, lower, bends)
         + _integral(accepts, upper, population.high, bends),
@@ -82,32 +110,24 @@ def global_risks(
     )
 
 
-def once_a_year(accepted: Interval, varying: float, lasting: float, times: int) -> float:
-    """Probability that an item of true value zero is rejected at least once.
-
-    In `times` measurements, with errors of standard deviation `varying` that are new each time, and
-    one of standard deviation `lasting` that all of them share, as that of a reference does.
-    """
-
-    def at_least_once(shared: Values) -> Values:
-        return 1 - _accepted(shared, varying, accepted) ** times
-
-    if lasting == 0:
-        return float(at_least_once(np.zeros(())))
-    of = normal_population(0, lasting)
-    bends = [(end, varying) for end in _ends(accepted)]
-    return _integral(lambda at: of.density(at) * at_least_once(at), of.low, of.high, bends)
+def averaged(of: Passing, standard: float, bends: Bends) -> float:
+    """Mean over a normal deviation about zero."""
+    if standard == 0:
+        return float(of(np.zeros(())))
+    deviation = normal_population(0, standard)
+    return _integral(
+        lambda at: deviation.density(at) * of(at), deviation.low, deviation.high, bends
+    )
 
 
-def _accepted(true: Values, standard: float, accepted: Interval) -> Values:
-    low, high = _ends(accepted)
-    if low > high:
-        return np.zeros_like(true)
-    # From the tail in which no digits are lost.
-    below, above = (low - true) / standard, (high - true) / standard
-    swap = below > 0
-    inside: Values = ndtr(np.where(swap, -below, above)) - ndtr(np.where(swap, -above, below))
-    return inside
+def blurred(passes: Passing, standard: float) -> Passing:
+    """The same with a normal deviation of each item added."""
+    if standard == 0:
+        return passes
+    steps = np.linspace(-_REACH, _REACH, 301)
+    weights = np.exp(-(steps**2) / 2)
+    weights /= np.sum(weights)
+    return lambda true: np.sum(weights * passes(true[..., None] + standard * steps), axis=-1)
 
 
 def _ends(interval: Interval) -> tuple[float, float]:
@@ -117,9 +137,7 @@ def _ends(interval: Interval) -> tuple[float, float]:
     )
 
 
-def _integral(
-    of: Callable[[Values], Values], low: float, high: float, bends: Iterable[tuple[float, float]]
-) -> float:
+def _integral(of: Callable[[Values], Values], low: float, high: float, bends: Bends) -> float:
     """By panels, narrower about the places (value, scale) where the integrand changes fast."""
     if low >= high:
         return 0.0

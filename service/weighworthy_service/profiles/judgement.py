@@ -12,7 +12,6 @@ from typing import Any, Final
 from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.outcome import Criterion, CriterionName, Finding
-from weighworthy_service.checks.simulated_loss.loss import slopes
 from weighworthy_service.checks.terms import Terms
 from weighworthy_service.metrology.budget import BudgetRow, combine
 from weighworthy_service.metrology.conformity import guard_band
@@ -20,7 +19,6 @@ from weighworthy_service.metrology.limits import Basis, Interval, Limit
 from weighworthy_service.metrology.risk import Risks
 from weighworthy_service.profiles.chances import (
     Chances,
-    acceptance,
     checks_a_year,
     false_acceptance,
     false_failures,
@@ -29,6 +27,8 @@ from weighworthy_service.profiles.chances import (
     risks_of_all,
 )
 from weighworthy_service.profiles.document import Profile
+from weighworthy_service.profiles.loss_chances import Loss
+from weighworthy_service.profiles.passing import acceptance
 from weighworthy_service.profiles.rehearsal import Load, LossLoads, rehearsals
 from weighworthy_service.profiles.resolve import terms_for
 
@@ -113,7 +113,7 @@ def judge_limits(
         SenseError: with these weights there is no such check on this balance.
     """
     terms = terms_for(profile, kind.slug, circumstances)
-    rounding = _rounding(loads, circumstances) if isinstance(loads, LossLoads) else None
+    loss = _loss(loads, circumstances) if isinstance(loads, LossLoads) else None
     names = {name.name: name for name in kind.criteria}
     rows: dict[tuple[Any, ...], Judgement] = {}
     found: list[Finding] = []
@@ -134,7 +134,7 @@ def judge_limits(
                 circumstances,
                 check=kind.slug,
                 name=name,
-                rounding=rounding,
+                loss=loss,
                 every=every.get(criterion.stage, every.get(None)),
                 of_balances=of_balances,
                 findings=tuple(said),
@@ -149,7 +149,7 @@ def _judged(
     *,
     check: str,
     name: CriterionName,
-    rounding: Fraction | None,
+    loss: Loss | None,
     every: str | None,
     of_balances: Fraction | None,
     findings: tuple[Finding, ...],
@@ -159,7 +159,8 @@ def _judged(
     limit = terms.limits[name.name].limit
     interval = limit.at(basis)
     assert interval is not None  # noqa: S101  a judged criterion has one
-    of = acceptance(criterion, interval, terms, instrument.scale_interval)
+    of = acceptance(criterion, interval, terms, instrument.scale_interval, loss)
+    rounding = None if loss is None else loss.rounding(instrument.scale_interval)
     broken = rounding is not None and nearest_side(interval) < rounding
     times = None if every is None else checks_a_year(every)
     return Judgement(
@@ -218,12 +219,9 @@ def sensible_scale_interval(
     return None if found == 1 else _STEPS[found - 1]
 
 
-def _rounding(loads: LossLoads, circumstances: Circumstances) -> Fraction:
-    """How far the rounding of zero and both readings can shift a loss, in %: wet, 100 d/m."""
+def _loss(loads: LossLoads, circumstances: Circumstances) -> Loss:
     initial, final = (Fraction(circumstances.mass(load)) for load in (loads.initial, loads.final))
-    at = slopes(initial, final, loads.basis)
-    reach = abs(at.initial) + abs(at.final) + abs(at.common)
-    return reach * Fraction(circumstances.instrument.scale_interval) / 2
+    return Loss(initial, final, loads.basis, float(circumstances.instrument.repeatability or 0))
 
 
 def _without_equal_stages(rows: Iterable[Judgement]) -> list[Judgement]:

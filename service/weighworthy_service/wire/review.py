@@ -147,7 +147,10 @@ class GlobalRisksForm(Said):
 
 
 class JudgementForm(Said):
-    """A limit as it acts on one balance with one load. Chances: JCGM 106:2012, normal errors."""
+    """A limit as it acts on one balance with one load.
+
+    Chances are those of JCGM 106:2012, 9, with normal errors, and readings in steps of d.
+    """
 
     instrument = text("Its id.", null=True)
     instrument_index = Shown({"type": "integer"}, metadata=said("Its position in the request."))

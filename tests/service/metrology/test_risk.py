@@ -12,9 +12,12 @@ from weighworthy_service.metrology.limits import Interval
 from weighworthy_service.metrology.risk import (
     Population,
     acceptance_probability,
+    averaged,
+    blurred,
     global_risks,
     normal_population,
-    once_a_year,
+    passing,
+    risks_of,
 )
 
 
@@ -95,21 +98,47 @@ def test_the_four_outcomes_make_up_all_items(u0, u, mean, tolerance, acceptance)
     assert risks.producer >= -1e-12
 
 
+WITHIN_2 = interval("-2", "2")
+BENDS = [(-2.0, 1.0), (2.0, 1.0)]
+
+
+def failing_once(standard: float, times: int):
+    passes = passing(standard, WITHIN_2)
+    return lambda off: 1 - passes(off) ** times
+
+
 def test_at_least_once_without_a_shared_error() -> None:
     """P(|x| > 2) = 0.0455003; twelve times: 1 - exp(-12·0.0465679) = 0.42811."""
-    found = once_a_year(interval("-2", "2"), 1, 0, 12)
+    found = averaged(failing_once(1, 12), 0, BENDS)
     assert found == pytest.approx(1 - 0.9544997361**12, abs=1e-9)
     assert found == pytest.approx(0.42811, abs=0.00001)
 
 
 def test_at_least_once_with_a_shared_error_only() -> None:
     """If nothing but the shared error varies, repeating changes nothing: 0.0455 for any number."""
-    once = once_a_year(interval("-2", "2"), 1e-6, 1, 1)
-    often = once_a_year(interval("-2", "2"), 1e-6, 1, 365)
+    bends = [(-2.0, 1e-6), (2.0, 1e-6)]
+    once, often = (averaged(failing_once(1e-6, times), 1, bends) for times in (1, 365))
     assert once == pytest.approx(0.0455002639, abs=1e-7)
     assert often == pytest.approx(once, abs=1e-5)
 
 
 def test_once_is_the_mean_over_all_shared_errors() -> None:
     """Errors 0.6 and 0.8 together make one of 1: P(|x| > 2) = 0.0455."""
-    assert once_a_year(interval("-2", "2"), 0.6, 0.8, 1) == pytest.approx(0.0455002639, abs=1e-9)
+    found = averaged(failing_once(0.6, 1), 0.8, BENDS)
+    assert found == pytest.approx(0.0455002639, abs=1e-9)
+
+
+def test_blurred_by_a_deviation_of_each_item() -> None:
+    """0.6 blurred by 0.8 is 1: Φ(1) - Φ(-3) at 1 is 0.8413447 - 0.0013499."""
+    at = np.array([0.0, 1.0])
+    found = blurred(passing(0.6, WITHIN_2), 0.8)(at)
+    assert found == pytest.approx([0.9544997, 0.8399948], abs=1e-7)
+    assert blurred(passing(0.6, WITHIN_2), 0)(at) == pytest.approx(passing(0.6, WITHIN_2)(at))
+
+
+def test_risks_with_any_probability_of_acceptance() -> None:
+    """Half of all items lie outside, and half of any are accepted: a quarter each."""
+    even = Population(lambda values: np.full_like(values, 0.25), -2, 2)
+    risks = risks_of(even, lambda true: np.full_like(true, 0.5), interval("-1", "1"), [])
+    assert risks.consumer == pytest.approx(0.25)
+    assert risks.producer == pytest.approx(0.25)

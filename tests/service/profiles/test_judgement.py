@@ -66,19 +66,16 @@ def test_a_loss_by_hand(judge) -> None:
 
     In 1e-3 %: two readings 0.288675·√(6.9444² + 8.3333²) = 3.13149, zero 0.40094, s = 0.6 mg:
     6.50868; weights (F1: 0.20 mg and 0.12 mg, over √3): 1.3889·0.11547 = 0.16037 for 10 g,
-    6.9444·0.069282 = 0.48113 for 2 g. New in every check: √52.3299 = 7.23394; all: 7.25170.
-    U = 2·7.2517 = 14.5034, up to 0.015 %. Limit 0.02 %: 2(1 - Φ(20/7.23394 = 2.76475)) = 0.005697.
+    6.9444·0.069282 = 0.48113 for 2 g. All: 7.25170. U = 2·7.2517 = 14.5034, up to 0.015 %.
     """
     (row,) = judge("simulated-loss", LOSS, {"limits": {"loss_error": {"within": "0.02 %"}}})
     assert row.expanded == Decimal("0.015")
     assert row.ratio == Fraction(20, 15)
-    assert row.false_rejection.one_set == pytest.approx(0.005697, abs=2e-6)
-    # 20/7.25170 = 2.75797: 2·0.0029079 = 0.005815
-    assert row.false_rejection.all_sets == pytest.approx(0.005816, abs=2e-6)
-    # From 0.03: 10/7.23394 = 1.38237 below it: Φ(-1.38237) = 0.083425
-    assert row.false_acceptance.one_set == pytest.approx(0.083425, abs=2e-6)
     assert row.attainable
     assert row.rounding == Fraction(1, 120)  # 100·0.001/12
+    # Hardly any steps are left of s = 30 mg, 0.325434 %: limit 0.7 %, 2.150973: 0.031480.
+    (row,) = judge("simulated-loss", LOSS, {"limits": {"loss_error": {"within": "0.7 %"}}}, s="30")
+    assert row.false_rejection.one_set == pytest.approx(0.031480, abs=2e-5)
 
 
 @pytest.mark.parametrize(
@@ -108,12 +105,13 @@ def test_a_guard_band_wider_than_the_limit_is_not_attainable(judge) -> None:
 
 
 def test_a_year_of_the_schedule(judge) -> None:
-    """52 checks: one set 1 - (1 - 0.0056957)^52 = 1 - exp(-52·0.0057120) = 0.25698."""
+    """52 checks with one set, each failing with p: 1 - (1 - p)^52."""
     rule = {"limits": {"loss_error": {"within": "0.02 %"}}}
     (row,) = judge("simulated-loss", LOSS, rule, every={None: "week"})
     assert row.yearly is not None
     assert row.yearly.checks == 52
-    assert row.yearly.chances.one_set == pytest.approx(0.25698, abs=5e-5)
+    expected = 1 - (1 - row.false_rejection.one_set) ** 52
+    assert row.yearly.chances.one_set == pytest.approx(expected, rel=1e-9)
     assert row.yearly.chances.all_sets > row.yearly.chances.one_set
     (row,) = judge("simulated-loss", LOSS, rule)
     assert row.yearly is None
@@ -277,22 +275,50 @@ def test_simulated_zero_returns_and_agreements(judge) -> None:
     held(np.abs(apart) > 3.5, of["span_agreement"], 0.03)
 
 
-def loss_failures(
-    rng: np.random.Generator, s: float, limit: float, staying: Any, removed: Any
-) -> Any:
-    """Losses from 12 g to 10 g on one zero, in steps of 1 mg, weights off by so many mg."""
+def losses(rng: np.random.Generator, s: float, loads: LossLoads, off: tuple[Any, Any, Any]) -> Any:
+    """Losses from 12 g to 10 g on one zero, in steps of 1 mg, less the expected one.
+
+    `off`, in mg: of the weight that stays, of the one that is lifted off, of the final reading.
+    """
+    staying, removed, final = off
     offset = rng.uniform(-0.5, 0.5, N)
     zero = np.round(offset)
     first = np.round(offset + 12_000 + staying + removed + s * rng.standard_normal(N)) - zero
-    then = np.round(offset + 10_000 + staying + s * rng.standard_normal(N)) - zero
-    return np.abs(100 * (first - then) / first - 100 / 6) > limit + 1e-9
+    then = np.round(offset + 10_000 + staying + final + s * rng.standard_normal(N)) - zero
+    if loads.basis == "dry":
+        return 100 * (first / then - 1) - 20
+    return 100 * (1 - then / first) - 100 / 6
 
 
-def test_simulated_losses(judge) -> None:
-    """s = 3 mg, three steps; the weights within their class evenly."""
-    rule = {"limits": {"loss_error": {"within": "0.07 %"}}}
-    (row,) = judge("simulated-loss", LOSS, rule, s="3")
+@pytest.mark.parametrize(
+    ("s", "within", "basis"),
+    [
+        ("0.3", "0.01 %", "wet"),
+        ("0.6", "0.02 %", "wet"),
+        ("1", "0.025 %", "wet"),  # three steps, exactly on values that are displayed
+        ("1", "0.03 %", "dry"),
+        ("2.9", "0.06 %", "wet"),
+        ("3.1", "0.06 %", "wet"),
+    ],
+)
+def test_simulated_losses(judge, s, within, basis) -> None:
+    loads = replace(LOSS, basis=basis)
+    rule = {"limits": {"loss_error": {"within": within}}}
+    (row,) = judge("simulated-loss", loads, rule, s=s)
     rng = np.random.default_rng(731)
-    held(loss_failures(rng, 3, 0.07, 0, 0), row.false_rejection.one_set, 0.03)
+    limit = float(within.split()[0]) + 1e-9
+    alone = losses(rng, float(s), loads, (0, 0, 0))
+    held(np.abs(alone) > limit, row.false_rejection.one_set, 0.03)
     weights = rng.uniform(-0.2, 0.2, N), rng.uniform(-0.12, 0.12, N)
-    held(loss_failures(rng, 3, 0.07, *weights), row.false_rejection.all_sets, 0.03)
+    held(
+        np.abs(losses(rng, float(s), loads, (*weights, 0))) > limit,
+        row.false_rejection.all_sets,
+        0.03,
+    )
+    # Off by 1.5 limits through a change of zero: -100/12 or -100·12/10² % a gram.
+    zero = 1.5 * (limit - 1e-9) / (100 / 12_000 if basis == "wet" else 120 / 10_000)
+    shares = [
+        np.mean(np.abs(losses(rng, float(s), loads, (0, 0, sign * zero))) <= limit)
+        for sign in (-1, 1)
+    ]
+    assert max(shares) == pytest.approx(row.false_acceptance.one_set, rel=0.03, abs=0.001)

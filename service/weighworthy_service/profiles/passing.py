@@ -1,0 +1,175 @@
+"""How likely a check lets a balance into use, by how far it is off.
+
+The model is that of JCGM 106:2012, 9, with normal errors, of which some are new in every check and
+some last as long as one set of weights is used. And a display has steps. Where a criterion is a
+difference of readings, its values have them too, and a limit acts midway between the last value
+that it passes and the next. Of n roundings that spread such a value evenly, one is then in the
+steps themselves, and n - 1 are left to chance. (Given the unrounded value, values on the grid are
+spread as a B-spline of order n, whose sums are the integral of one of order n - 1.) A loss is a
+ratio of readings: see `loss_chances`.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from math import ceil, floor, sqrt
+from typing import Final
+
+from weighworthy_service.checks.judging import decided
+from weighworthy_service.checks.outcome import Criterion
+from weighworthy_service.checks.terms import Terms
+from weighworthy_service.metrology.budget import BudgetRow, standard_uncertainty
+from weighworthy_service.metrology.conformity import acceptance_interval, guard_band
+from weighworthy_service.metrology.limits import Interval
+from weighworthy_service.metrology.risk import Bends, Passing, passing
+from weighworthy_service.profiles.loss_chances import Loss
+
+# What else a budget has, weights, their buoyancy and known corrections, stays from check to check.
+_NEW_IN_EVERY_CHECK: Final = ("digitisation", "repeatability", "built-up loads", "hot zero drift")
+# Values without a sign: a limit above bounds both directions of the difference behind them.
+_MAGNITUDES: Final = ("span_agreement",)
+# Sums and differences of whole readings, less a mass.
+_ON_GRID: Final = ("span_error", "zero_return", "span_agreement", "point_error", "hysteresis")
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """Standard deviation of an error that is new in every check, and with what lasts beside it."""
+
+    varying: float
+    whole: float
+
+    @classmethod
+    def of(cls, budget: Sequence[BudgetRow]) -> "Spread":
+        """The spread of a criterion whose balance has no error."""
+        new = [row for row in budget if row.source.startswith(_NEW_IN_EVERY_CHECK)]
+        return cls(standard_uncertainty(new), standard_uncertainty(budget))
+
+    def on_grid(self, step: Decimal) -> "Spread":
+        """The same with one rounding less."""
+        once = float(step) ** 2 / 12
+        return Spread(*(sqrt(max(0.0, u**2 - once)) for u in (self.varying, self.whole)))
+
+    @property
+    def lasting(self) -> float:
+        """What all checks with one set of weights share."""
+        return sqrt(max(0.0, self.whole**2 - self.varying**2))
+
+
+@dataclass(frozen=True, slots=True)
+class Acceptance:
+    """How likely a balance is let into use, by how far it is off, in the unit of the criterion.
+
+    `passes`: in one check, with errors that are new in every check only; `lasting`: the standard
+    deviation of what all checks with one set of weights share; `bends`: see `risks_of`;
+    `any_good`: whether a balance without error can show a value that lets it be used.
+    """
+
+    passes: Passing
+    lasting: float
+    bends: Bends
+    any_good: bool
+
+
+def acceptance(
+    criterion: Criterion, interval: Interval, terms: Terms, step: Decimal, loss: Loss | None = None
+) -> Acceptance:
+    """The acceptance of a judged criterion, whose value a balance without error has shown.
+
+    `loss`: the readings behind it, if it is a loss.
+    """
+    assert criterion.expanded_uncertainty is not None  # noqa: S101  of every judged one
+    assert criterion.value is not None  # noqa: S101
+    expanded = criterion.expanded_uncertainty
+    accepted = accepted_values(criterion.name, interval, terms, expanded)
+    spread = Spread.of(criterion.budget)
+    good = _contains_zero(accepted)
+    ends_pass = _ends_pass(criterion, interval, accepted, terms)
+    if loss is not None and loss.has_grid(step):
+        passes = loss.passes(accepted, ends_pass, step, spread.varying)
+        return Acceptance(passes, spread.lasting, _bends(accepted, spread.varying), good)
+    if criterion.name in _ON_GRID:
+        shown = Fraction(criterion.value)
+        accepted = midway(accepted, ends_pass, shown, Fraction(step))
+        good = good and (accepted.lower is None or accepted.lower != accepted.upper)
+        spread = spread.on_grid(step)
+    return Acceptance(
+        passing(spread.varying, accepted),
+        spread.lasting,
+        _bends(accepted, spread.varying),
+        good,
+    )
+
+
+def accepted_values(name: str, interval: Interval, terms: Terms, expanded: Decimal) -> Interval:
+    """The values of a criterion whose verdict lets an instrument be used."""
+    accepted = _accepted(interval, terms, expanded)
+    if name in _MAGNITUDES and accepted.upper is not None:
+        return Interval(-accepted.upper, accepted.upper)
+    return accepted
+
+
+def _accepted(interval: Interval, terms: Terms, expanded: Decimal) -> Interval:
+    decision = terms.decision
+    if decision.rounding == "rounding":
+        places = (interval.lower_place, interval.upper_place)
+        below, above = (Fraction(decision.rounding_to or place or 0) / 2 for place in places)
+        return Interval(
+            None if interval.lower is None else interval.lower - below,
+            None if interval.upper is None else interval.upper + above,
+        )
+    guard = guard_band(decision.rule, decision.guard_factor, expanded)
+    if decision.rule == "four-way" and "conditional-fail" in terms.use_on:
+        guard = -guard
+    elif decision.rule == "four-way" and "conditional-pass" in terms.use_on:
+        guard = Fraction(0)
+    return acceptance_interval(interval, guard)
+
+
+def _ends_pass(
+    criterion: Criterion, interval: Interval, accepted: Interval, terms: Terms
+) -> tuple[bool, bool]:
+    """Whether values on the ends are accepted: always, but for some that are rounded before."""
+    assert criterion.expanded_uncertainty is not None  # noqa: S101
+    lower, upper = (
+        end is None
+        or decided(
+            abs(end) if criterion.name in _MAGNITUDES else end,
+            criterion.expanded_uncertainty,
+            interval,
+            terms.decision,
+        )
+        in terms.use_on
+        for end in (accepted.lower, accepted.upper)
+    )
+    return lower, upper
+
+
+def midway(
+    accepted: Interval, ends_pass: tuple[bool, bool], shown: Fraction, step: Fraction
+) -> Interval:
+    """From midway below the first accepted value `shown` + n·`step` to midway above the last."""
+    lower = upper = None
+    if accepted.lower is not None:
+        off = (accepted.lower - shown) / step
+        first = ceil(off) if ends_pass[0] else floor(off) + 1
+        lower = shown + (first - Fraction(1, 2)) * step
+    if accepted.upper is not None:
+        off = (accepted.upper - shown) / step
+        last = floor(off) if ends_pass[1] else ceil(off) - 1
+        upper = shown + (last + Fraction(1, 2)) * step
+    if lower is not None and upper is not None and lower > upper:
+        return Interval(lower, lower)
+    return Interval(lower, upper)
+
+
+def _contains_zero(accepted: Interval) -> bool:
+    return (accepted.lower is None or accepted.lower <= 0) and (
+        accepted.upper is None or accepted.upper >= 0
+    )
+
+
+def _bends(accepted: Interval, scale: float) -> Bends:
+    ends = (accepted.lower, accepted.upper)
+    return [(float(end), scale) for end in ends if end is not None]

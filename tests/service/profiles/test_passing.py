@@ -1,0 +1,162 @@
+"""Which values let a balance into use, on a display with steps, and how likely they come."""
+
+from decimal import Decimal
+from fractions import Fraction
+from math import inf, sqrt
+
+import numpy as np
+import pytest
+
+from weighworthy_service.checks.outcome import Criterion
+from weighworthy_service.checks.terms import Decision, ProfileIdentity, Terms
+from weighworthy_service.metrology.budget import BudgetRow
+from weighworthy_service.metrology.limits import Interval
+from weighworthy_service.profiles.passing import Acceptance, Spread, acceptance
+
+WITHIN_2 = Interval(Fraction(-2), Fraction(2))
+
+
+def terms(use_on=("pass", "conditional-pass"), **decision) -> Terms:
+    identity = ProfileIdentity("p", "1", "sha256:0")
+    return Terms(profile=identity, decision=Decision(**decision), use_on=use_on)
+
+
+def test_what_varies_and_what_lasts() -> None:
+    """3 and 4 new in every check, 12 of the weights: 5 and 13."""
+    budget = [
+        BudgetRow("digitisation of loaded readings", "rectangular", 3, "g", 1, inf),
+        BudgetRow("repeatability", "normal", 2, "g", -2, 9),
+        BudgetRow("reference weights A", "normal", 12, "g", 1, inf),
+    ]
+    spread = Spread.of(budget)
+    assert spread.varying == pytest.approx(5)
+    assert spread.whole == pytest.approx(13)
+    assert spread.lasting == pytest.approx(12)
+
+
+@pytest.mark.parametrize(
+    ("source", "varies"),
+    [
+        ("digitisation of zero readings", True),
+        ("digitisation of the displayed loss", True),
+        ("built-up loads", True),
+        ("hot zero drift", True),
+        ("hot zero correction", False),
+        ("buoyancy of A", False),
+        ("reference weights A, B", False),
+    ],
+)
+def test_sources_that_are_new_in_every_check(source, varies) -> None:
+    spread = Spread.of([BudgetRow(source, "rectangular", 1, "g", 1)])
+    assert (spread.varying == 1) is varies
+
+
+def acceptance_of(interval=WITHIN_2, *, name="loss_error", expanded="0.5", **kwargs) -> Acceptance:
+    """Of a criterion whose values have no steps, or steps of 1 with `value` one of them."""
+    value, step = kwargs.pop("value", "0"), Decimal(kwargs.pop("step", 1))
+    budget = (
+        BudgetRow("digitisation of loaded readings", "rectangular", 1 / sqrt(12), "g", 1),
+        BudgetRow("digitisation of zero readings", "rectangular", 1 / sqrt(12), "g", 1),
+        BudgetRow("repeatability", "normal", 2, "g", 1),
+    )
+    criterion = Criterion(
+        name,
+        name,
+        "g",
+        value=Decimal(value),
+        expanded_uncertainty=Decimal(expanded),
+        budget=budget,
+    )
+    return acceptance(criterion, interval, terms(**kwargs), step)
+
+
+def accepted(*args, **kwargs) -> tuple:
+    """The ends of what is accepted; of limits on one side, the one there is."""
+    return tuple(pytest.approx(end) for end, _ in acceptance_of(*args, **kwargs).bends)
+
+
+@pytest.mark.parametrize(
+    ("decision", "use_on", "expected"),
+    [
+        ({"rule": "simple"}, None, 2),
+        ({"rule": "guarded"}, None, Fraction(3, 2)),
+        ({"rule": "guarded", "guard_factor": Decimal(2)}, None, 1),
+        ({"rule": "four-way"}, ("pass",), Fraction(3, 2)),
+        ({"rule": "four-way"}, ("pass", "conditional-pass"), 2),
+        ({"rule": "four-way"}, ("pass", "conditional-pass", "conditional-fail"), Fraction(5, 2)),
+        ({"rounding": "rounding", "rounding_to": Decimal("0.1")}, None, Fraction(41, 20)),
+    ],
+)
+def test_values_that_let_use(decision, use_on, expected) -> None:
+    more = {} if use_on is None else {"use_on": use_on}
+    assert accepted(**decision, **more) == (-expected, expected)
+
+
+def test_rounding_to_the_last_digit_of_each_limit() -> None:
+    limit = Interval(Fraction(-2), Fraction(3), Decimal("0.1"), Decimal(1))
+    assert accepted(limit, rounding="rounding") == (Fraction("-2.05"), Fraction("3.5"))
+
+
+@pytest.mark.parametrize(
+    ("value", "limit", "expected"),
+    [
+        # Values …, -2, -1, 0, 1, 2, …: midway between the last that passes and the next.
+        ("0", "2", ("-2.5", "2.5")),  # a value on the limit passes
+        ("0", "2.9", ("-2.5", "2.5")),
+        ("0", "0.4", ("-0.5", "0.5")),
+        # A weight of 49.9997 g in steps of 1 mg: errors …, -0.7, 0.3, 1.3, …
+        ("0.3", "2", ("-2.2", "1.8")),
+    ],
+)
+def test_limits_act_midway_between_displayed_values(value, limit, expected) -> None:
+    within = Interval(-Fraction(limit), Fraction(limit))
+    found = acceptance_of(within, name="span_error", value=value)
+    assert [end for end, _ in found.bends] == pytest.approx([float(end) for end in expected])
+    assert found.any_good
+
+
+def test_no_displayed_value_within_the_limits() -> None:
+    """Errors …, -0.7, 0.3, 1.3, … and a limit of 0.2: no balance can pass."""
+    within = Interval(Fraction("-0.2"), Fraction("0.2"))
+    found = acceptance_of(within, name="span_error", value="0.3")
+    assert not found.any_good
+    assert found.passes(np.linspace(-3, 3, 7)) == pytest.approx(np.zeros(7))
+
+
+def test_a_value_half_a_step_from_the_limit_is_asked_for() -> None:
+    """To whole units, half to even: 2.5 is 2 and passes a limit of 2, but 1.5 is 2 and fails 1."""
+    rounding = {"rounding": "rounding", "rounding_to": Decimal(1), "name": "span_error"}
+    two = Interval(Fraction(-2), Fraction(2))
+    one = Interval(Fraction(-1), Fraction(1))
+    assert accepted(two, value="0.5", **rounding) == (-3, 3)
+    assert accepted(one, value="0.5", **rounding) == (-1, 1)
+
+
+def test_one_side_stays_open_and_a_magnitude_has_two() -> None:
+    upper = Interval(None, Fraction(2))
+    assert accepted(upper) == (2,)
+    assert accepted(upper, name="span_error") == (2.5,)
+    assert acceptance_of(upper, name="span_error").passes(np.array(-1e9)) == 1
+    assert accepted(upper, name="span_agreement") == (Fraction("-2.5"), Fraction("2.5"))
+
+
+def test_one_rounding_is_in_the_steps() -> None:
+    """s = 2 and two roundings of 1/12: one of them is left, 4 + 1/12."""
+    spread = Spread(sqrt(4 + 2 / 12), sqrt(5 + 2 / 12)).on_grid(Decimal(1))
+    assert spread.varying**2 == pytest.approx(4 + 1 / 12)
+    assert spread.whole**2 == pytest.approx(5 + 1 / 12)
+    # Limit 2 in steps of 1: Φ(2.5/√(4 + 1/12)) twice over, 2.5/2.020726 = 1.237179: 0.783979.
+    found = acceptance_of(WITHIN_2, name="span_error")
+    assert found.passes(np.array(0.0)) == pytest.approx(0.783979, abs=1e-6)
+    assert found.lasting == 0
+    # Without steps √(4 + 2/12): 2/2.041241 = 0.979796: 0.672813.
+    assert acceptance_of(WITHIN_2).passes(np.array(0.0)) == pytest.approx(0.672813, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("limits", "good"),
+    [((-2, 2), True), ((None, 0), True), ((1, 3), False), ((-3, -1), False)],
+)
+def test_a_good_balance_passes_only_where_zero_is_accepted(limits, good) -> None:
+    interval = Interval(*(None if x is None else Fraction(x) for x in limits))
+    assert acceptance_of(interval).any_good is good
