@@ -108,9 +108,9 @@ def figures(criterion: Criterion) -> str:
     return f"{value} {unit} ± {uncertainty}, limits {lower} to {upper}: {criterion.verdict}"
 
 
-CAUTIONS = """Chamber and pan are hot after a run: let them cool and use tweezers. A routine check does not
-replace calibration; where weighing is regulated, local rules and the responsible person decide.
-(Kestrel Mill Foods, its balances, weights and limits are invented.)"""
+CAUTIONS = """Chamber and pan are hot after a run: let them cool and use tweezers. A routine check
+does not replace calibration; where weighing is regulated, local rules and the responsible person
+decide. (Kestrel Mill Foods, its balances, weights and limits are invented.)"""
 
 
 if __name__ == "__main__":

@@ -21,11 +21,11 @@ def block(mark):
     return re.search(rf"<!-- {mark} -->\n```\w+\n(.*?)```", README, re.DOTALL)[1]
 
 
-def run(command, **kwargs):
+def run(command, cwd=ROOT, **kwargs):
     return subprocess.run(
         command,
         check=False,
-        cwd=ROOT,
+        cwd=cwd,
         capture_output=True,
         encoding="utf-8",
         timeout=120,
@@ -86,6 +86,19 @@ def test_ci_runs_the_second_command():
     (line,) = [row for row in block("test").splitlines() if row.startswith("python3")]
     assert "pytest" in line
     assert "<!-- test -->" in (ROOT / ".ci/run").read_text("utf-8")
+
+
+def test_command(clean_environment, tmp_path):
+    """Each line of the command block, on a copy of the example, in which it may write."""
+    folder = tmp_path / "organisation"
+    shutil.copytree(ROOT / "examples/organisation", folder)
+    for line in block("command").splitlines():
+        program, *arguments = shlex.split(line)
+        assert program == "weighworthy"
+        command = [sys.executable, "-m", "weighworthy.cli", *arguments]
+        done = run(command, env=clean_environment, cwd=folder)
+        assert done.returncode == 0, (line, done.stderr)
+    assert "MA-07" in (folder / "card.html").read_text("utf-8")
 
 
 @pytest.mark.needs_curl
