@@ -31,8 +31,9 @@ def _lines(view: Mapping[str, Any]) -> Iterator[str]:
     yield "STEPS"
     for position, step in enumerate(view["steps"], start=1):
         yield from _step(position, step)
-    for text in view["combined"]:
-        yield from _wrapped(f"Evaluated from all readings: {text}", "   ")
+    if view["combined"]:
+        together = "; ".join(view["combined"])
+        yield from _wrapped(f"Evaluated from all readings together: {together}.", "   ")
     yield ""
     for verdict in view["verdicts"]:
         text = f"{verdict['word']}: {verdict['text']}"

@@ -104,7 +104,7 @@ def _verdicts(card: Data) -> list[dict[str, str]]:
         if verdict in given:
             use = "the balance may be used" if verdict in card["use_on"] else "do not use it"
             found.append({"verdict": verdict, "word": word(verdict), "text": use})
-    outside = "any display outside these ranges, whose ends belong to them: do as below"
+    outside = "any display outside; the ends of a range belong to it"
     found.append({"verdict": "fail", "word": word("fail"), "text": outside})
     return found
 
@@ -116,7 +116,7 @@ def _combined(row: Data) -> str:
     else:
         parts = [f"{word} {end}" for word, end in (("from", lower), ("up to", upper)) if end]
         limits = " ".join(parts)
-    return f"{row['title'][0].upper()}{row['title'][1:]}: {limits}"
+    return f"{row['title']} {limits}"
 
 
 def _decided(card: Data) -> Iterator[str]:

@@ -10,6 +10,7 @@ from decimal import Decimal
 from typing import Any
 
 from weighworthy_service.checks.answer import ENGINE_REVISION, number
+from weighworthy_service.checks.flaws import SenseError
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.outcome import Criterion, Evaluation
 from weighworthy_service.checks.terms import Terms
@@ -42,10 +43,15 @@ def card_of(
     terms = terms_for(profile, kind.slug, check.circumstances)
     check = _as_required(check, terms, performed_on)
     readings = tuple(READINGS[kind.slug](kind, check, terms))
-    evaluation = kind.evaluate(complete_check(kind, check, terms, readings), terms)
     obstacles = [m for r in readings if r.required and not r.passes for m in r.messages]
-    if evaluation.verdict != "pass":
-        obstacles += reasons(evaluation)
+    warnings: list[dict[str, str]] = []
+    try:
+        evaluation = kind.evaluate(complete_check(kind, check, terms, readings), terms)
+    except SenseError as error:  # like a load that the display cannot tell from nothing
+        obstacles += [flaw.detail for flaw in error.flaws]
+    else:
+        warnings = _warnings(evaluation)
+        obstacles += () if evaluation.verdict == "pass" else reasons(evaluation)
     written = {
         name: setting.form
         for name, setting in written_settings(profile, kind, None, check.circumstances).items()
@@ -85,7 +91,7 @@ def card_of(
         "schedule": words.schedule(written.get("schedule")),
         "response": words.response(written.get("response")),
         "cautions": words.cautions(kind.slug),
-        "warnings": _warnings(evaluation),
+        "warnings": warnings,
     }
 
 

@@ -7,6 +7,7 @@ from fractions import Fraction
 from types import MappingProxyType
 from typing import Any, Final
 
+from weighworthy_service.checks.flaws import SenseError
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.terms import Terms
 from weighworthy_service.metrology.quantity import EXACT
@@ -153,7 +154,10 @@ def _window(kind: Kind, check: Any, terms: Terms) -> CardReading | None:
         initial = replace(check.initial, indication=value)
         # The final reading does not matter here; that of the start load is certainly not too low.
         final = replace(check.final, indication=value)
-        begun = replace(check, initial=initial, final=final, displayed_loss=None)
+        try:
+            begun = replace(check, initial=initial, final=final, displayed_loss=None)
+        except SenseError:
+            return False
         findings = kind.evaluate(begun, only(terms)).findings
         return not any(f.code in ("start-load-off-window", "overload") for f in findings)
 

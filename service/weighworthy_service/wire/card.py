@@ -20,7 +20,7 @@ from weighworthy_service.wire.responses import EngineForm, ProfileIdentityForm
 from weighworthy_service.wire.shown import Said, Shown, a_verdict, listed, number, text
 
 # What a page has room for.
-MAX_LOADS: Final = 16
+MAX_LOADS: Final = 12
 # As large as a profile may be in a folder.
 MAX_TOML: Final = 256 * 1024
 
