@@ -7,7 +7,9 @@ from functools import cached_property
 from importlib.resources import files
 from typing import Any
 
+from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.checks.outcome import CriterionName, Evaluation
+from weighworthy_service.checks.rehearsal import Loads, Rehearsal
 from weighworthy_service.checks.request import CheckForm
 from weighworthy_service.checks.terms import Terms
 
@@ -15,6 +17,8 @@ from weighworthy_service.checks.terms import Terms
 @dataclass(frozen=True)
 class Kind:
     """One kind of check: its address, its request form, and the function that judges it.
+
+    `rehearse` makes the checks of a perfect balance with given loads, which tell what limits do.
 
     `package` is the folder that also holds `about.md` and `example.json`.
     """
@@ -25,6 +29,7 @@ class Kind:
     form: CheckForm
     evaluate: Callable[[Any, Terms], Evaluation]
     criteria: tuple[CriterionName, ...]
+    rehearse: Callable[[Circumstances, Loads], tuple[Rehearsal, ...]]
 
     @cached_property
     def about(self) -> str:

@@ -4,16 +4,27 @@ from typing import Final
 
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.linearity import evaluation as linearity
+from weighworthy_service.checks.linearity import rehearsal as linearity_rehearsal
 from weighworthy_service.checks.linearity.schema import LinearityForm
 from weighworthy_service.checks.simulated_loss import evaluation as simulated_loss
+from weighworthy_service.checks.simulated_loss import rehearsal as simulated_loss_rehearsal
 from weighworthy_service.checks.simulated_loss.schema import SimulatedLossForm
 from weighworthy_service.checks.span import evaluation as span
+from weighworthy_service.checks.span import rehearsal as span_rehearsal
 from weighworthy_service.checks.span.schema import SpanForm
 
 _HERE: Final = __name__.rpartition(".")[0]
 
 KINDS: Final = (
-    Kind("span", "Span", f"{_HERE}.span", SpanForm(), span.evaluate, span.CRITERIA),
+    Kind(
+        "span",
+        "Span",
+        f"{_HERE}.span",
+        SpanForm(),
+        span.evaluate,
+        span.CRITERIA,
+        span_rehearsal.rehearse,
+    ),
     Kind(
         "linearity",
         "Linearity",
@@ -21,6 +32,7 @@ KINDS: Final = (
         LinearityForm(),
         linearity.evaluate,
         linearity.CRITERIA,
+        linearity_rehearsal.rehearse,
     ),
     Kind(
         "simulated-loss",
@@ -29,5 +41,6 @@ KINDS: Final = (
         SimulatedLossForm(),
         simulated_loss.evaluate,
         simulated_loss.CRITERIA,
+        simulated_loss_rehearsal.rehearse,
     ),
 )

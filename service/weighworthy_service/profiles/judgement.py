@@ -12,6 +12,7 @@ from typing import Any, Final
 from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.outcome import Criterion, CriterionName, Finding
+from weighworthy_service.checks.rehearsal import Loads, Steps
 from weighworthy_service.checks.terms import Terms
 from weighworthy_service.metrology.budget import BudgetRow, combine
 from weighworthy_service.metrology.conformity import guard_band
@@ -27,9 +28,7 @@ from weighworthy_service.profiles.chances import (
     risks_of_all,
 )
 from weighworthy_service.profiles.document import Profile
-from weighworthy_service.profiles.loss_chances import Loss
 from weighworthy_service.profiles.passing import acceptance
-from weighworthy_service.profiles.rehearsal import Load, LossLoads, rehearsals
 from weighworthy_service.profiles.resolve import terms_for
 
 # From this ratio on, simple acceptance seldom errs (JCGM 106:2012, 8.2).
@@ -99,7 +98,7 @@ def judge_limits(
     profile: Profile,
     kind: Kind,
     circumstances: Circumstances,
-    loads: Sequence[Load] | LossLoads,
+    loads: Loads,
     *,
     every: Mapping[str | None, str | None],
     of_balances: Fraction | None = None,
@@ -113,11 +112,10 @@ def judge_limits(
         SenseError: with these weights there is no such check on this balance.
     """
     terms = terms_for(profile, kind.slug, circumstances)
-    loss = _loss(loads, circumstances) if isinstance(loads, LossLoads) else None
     names = {name.name: name for name in kind.criteria}
     rows: dict[tuple[Any, ...], Judgement] = {}
     found: list[Finding] = []
-    for rehearsal in rehearsals(kind.slug, circumstances, loads):
+    for rehearsal in kind.rehearse(circumstances, loads):
         evaluation = kind.evaluate(rehearsal.check, terms)
         found += evaluation.findings
         for criterion in evaluation.criteria:
@@ -134,7 +132,7 @@ def judge_limits(
                 circumstances,
                 check=kind.slug,
                 name=name,
-                loss=loss,
+                steps=rehearsal.steps,
                 every=every.get(criterion.stage, every.get(None)),
                 of_balances=of_balances,
                 findings=tuple(said),
@@ -149,7 +147,7 @@ def _judged(
     *,
     check: str,
     name: CriterionName,
-    loss: Loss | None,
+    steps: Steps | None,
     every: str | None,
     of_balances: Fraction | None,
     findings: tuple[Finding, ...],
@@ -159,8 +157,8 @@ def _judged(
     limit = terms.limits[name.name].limit
     interval = limit.at(basis)
     assert interval is not None  # noqa: S101  a judged criterion has one
-    of = acceptance(criterion, interval, terms, instrument.scale_interval, loss)
-    rounding = None if loss is None else loss.rounding(instrument.scale_interval)
+    of = acceptance(criterion, interval, terms, instrument.scale_interval, steps)
+    rounding = None if steps is None else steps.rounding(instrument.scale_interval)
     broken = rounding is not None and nearest_side(interval) < rounding
     times = None if every is None else checks_a_year(every)
     return Judgement(
@@ -217,11 +215,6 @@ def sensible_scale_interval(
     # A larger d never makes it better, so those that will do come first.
     found = bisect_left(_STEPS, True, lo=1, key=lambda step: not sensible(step))
     return None if found == 1 else _STEPS[found - 1]
-
-
-def _loss(loads: LossLoads, circumstances: Circumstances) -> Loss:
-    initial, final = (Fraction(circumstances.mass(load)) for load in (loads.initial, loads.final))
-    return Loss(initial, final, loads.basis, float(circumstances.instrument.repeatability or 0))
 
 
 def _without_equal_stages(rows: Iterable[Judgement]) -> list[Judgement]:

@@ -7,11 +7,11 @@ from fractions import Fraction
 from typing import Final, Literal
 
 from weighworthy_service.checks.circumstances import Circumstances
+from weighworthy_service.checks.rehearsal import LossLoads
 from weighworthy_service.metrology.instrument import Instrument
 from weighworthy_service.metrology.rounding import rounded
 from weighworthy_service.profiles.document import Rule
 from weighworthy_service.profiles.judgement import SENSIBLE_RATIO, Judgement, nearest_side
-from weighworthy_service.profiles.rehearsal import LossLoads
 
 # Above this share of good balances that a single check fails, people stop to believe it.
 OFTEN: Final = 0.05

@@ -6,7 +6,7 @@ difference of readings, its values have them too, and a limit acts midway betwee
 that it passes and the next. Of n roundings that spread such a value evenly, one is then in the
 steps themselves, and n - 1 are left to chance. (Given the unrounded value, values on the grid are
 spread as a B-spline of order n, whose sums are the integral of one of order n - 1.) A loss is a
-ratio of readings: see `loss_chances`.
+ratio of readings and brings its own `Steps`.
 """
 
 from collections.abc import Sequence
@@ -18,12 +18,12 @@ from typing import Final
 
 from weighworthy_service.checks.judging import decided
 from weighworthy_service.checks.outcome import Criterion
+from weighworthy_service.checks.rehearsal import Steps
 from weighworthy_service.checks.terms import Terms
 from weighworthy_service.metrology.budget import BudgetRow, standard_uncertainty
 from weighworthy_service.metrology.conformity import acceptance_interval, guard_band
 from weighworthy_service.metrology.limits import Interval
 from weighworthy_service.metrology.risk import Bends, Passing, passing
-from weighworthy_service.profiles.loss_chances import Loss
 
 # What else a budget has, weights, their buoyancy and known corrections, stays from check to check.
 _NEW_IN_EVERY_CHECK: Final = ("digitisation", "repeatability", "built-up loads", "hot zero drift")
@@ -73,11 +73,15 @@ class Acceptance:
 
 
 def acceptance(
-    criterion: Criterion, interval: Interval, terms: Terms, step: Decimal, loss: Loss | None = None
+    criterion: Criterion,
+    interval: Interval,
+    terms: Terms,
+    step: Decimal,
+    steps: Steps | None = None,
 ) -> Acceptance:
     """The acceptance of a judged criterion, whose value a balance without error has shown.
 
-    `loss`: the readings behind it, if it is a loss.
+    `steps`: how the steps of the display act on it, if it is no sum of readings.
     """
     assert criterion.expanded_uncertainty is not None  # noqa: S101  of every judged one
     assert criterion.value is not None  # noqa: S101
@@ -86,8 +90,8 @@ def acceptance(
     spread = Spread.of(criterion.budget)
     good = _contains_zero(accepted)
     ends_pass = _ends_pass(criterion, interval, accepted, terms)
-    if loss is not None and loss.has_grid(step):
-        passes = loss.passes(accepted, ends_pass, step, spread.varying)
+    if steps is not None and steps.has_grid(step):
+        passes = steps.passes(accepted, ends_pass, step, spread.varying)
         return Acceptance(passes, spread.lasting, _bends(accepted, spread.varying), good)
     if criterion.name in _ON_GRID:
         shown = Fraction(criterion.value)

@@ -11,14 +11,13 @@ from weighworthy_service.checks.flaws import SenseError
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.outcome import Finding
 from weighworthy_service.checks.registry import KINDS
+from weighworthy_service.checks.rehearsal import Loads, LossLoads
 from weighworthy_service.profiles.document import JUDGED_STAGES, STAGED_CHECK, Profile, Rule
 from weighworthy_service.profiles.explain import explain
 from weighworthy_service.profiles.idle import never_in_force, overruled, unmatched
 from weighworthy_service.profiles.judgement import Judgement, judge_limits
 from weighworthy_service.profiles.limit_remarks import Said, limit_remarks, window_remarks
-from weighworthy_service.profiles.rehearsal import Load, LossLoads
 
-Loads = Mapping[str, Sequence[Load] | LossLoads]
 Severity = Literal["error", "warning", "note"]
 
 # Findings of a check that speak of the profile or of what is asked, not of readings.
@@ -69,7 +68,7 @@ class Review:
 def review(
     profile: Profile,
     sittings: Sequence[Circumstances] = (),
-    loads: Loads | None = None,
+    loads: Mapping[str, Loads] | None = None,
     of_balances: Fraction | None = None,
     kinds: Sequence[Kind] = KINDS,
 ) -> Review:
@@ -98,7 +97,7 @@ def _judge(
     profile: Profile,
     kind: Kind,
     circumstances: Circumstances,
-    loads: Sequence[Load] | LossLoads,
+    loads: Loads,
     of_balances: Fraction | None,
 ) -> tuple[list[tuple[Judgement, Rule | None]], list[Remark]]:
     stages = (None, *JUDGED_STAGES) if kind.slug == STAGED_CHECK else (None,)
@@ -174,7 +173,10 @@ def _idle_remarks(
 
 
 def _without_loads(
-    profile: Profile, sittings: Sequence[Circumstances], loads: Loads, kinds: Sequence[Kind]
+    profile: Profile,
+    sittings: Sequence[Circumstances],
+    loads: Mapping[str, Loads],
+    kinds: Sequence[Kind],
 ) -> Iterator[Remark]:
     for kind in kinds:
         names = {name.name for name in kind.criteria}

@@ -9,13 +9,13 @@ from marshmallow import ValidationError
 
 from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.checks.flaws import Flaw
+from weighworthy_service.checks.rehearsal import Loads, LossLoads
 from weighworthy_service.metrology.buoyancy import Environment
 from weighworthy_service.metrology.weights import ReferenceWeight
 from weighworthy_service.profiles.document import STAGED_CHECK, Profile
 from weighworthy_service.profiles.errors import ProfileNotUsable
 from weighworthy_service.profiles.explain import explain
 from weighworthy_service.profiles.finding import find_profile
-from weighworthy_service.profiles.rehearsal import loads_of
 from weighworthy_service.profiles.review import review
 from weighworthy_service.profiles.review_answer import (
     failed_review,
@@ -115,7 +115,7 @@ def _source(stated: Mapping[str, Any]) -> Source | None:
     return Source(read_toml(toml), toml)
 
 
-def _asked(stated: Mapping[str, Any]) -> tuple[list[Circumstances], Any]:
+def _asked(stated: Mapping[str, Any]) -> tuple[list[Circumstances], dict[str, Loads]]:
     """Every balance with the weights at hand, and the loads."""
     weights, loads = _weights(stated), stated.get("loads") or {}
     _refuse_too_much(stated.get("instruments") or (), loads)
@@ -137,7 +137,10 @@ def _asked(stated: Mapping[str, Any]) -> tuple[list[Circumstances], Any]:
     # Names and weights are the same for all balances; without one they are looked at all the same.
     for circumstances in sittings[:1]:
         _refuse_if_any(circumstances.flaws(named))
-    return sittings, loads_of(loads)
+    return sittings, {
+        slug: LossLoads(**given) if isinstance(given, dict) else given
+        for slug, given in loads.items()
+    }
 
 
 def _refuse_too_much(instruments: Sequence[Any], loads: Mapping[str, Any]) -> None:

@@ -12,11 +12,11 @@ import pytest
 
 from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.checks.registry import KINDS
+from weighworthy_service.checks.rehearsal import LossLoads
 from weighworthy_service.metrology.instrument import Instrument
 from weighworthy_service.metrology.weights import ReferenceWeight
 from weighworthy_service.profiles.judgement import Judgement, judge_limits
 from weighworthy_service.profiles.reading import read_profile
-from weighworthy_service.profiles.rehearsal import LossLoads
 
 BY_SLUG = {kind.slug: kind for kind in KINDS}
 MG = Decimal("0.001")

@@ -28,7 +28,7 @@ _NOT_ZERO: Final = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
-class Loss:
+class LossSteps:
     """A simulated loss of a balance without error: reference masses in g, s of one reading in g."""
 
     initial: Fraction

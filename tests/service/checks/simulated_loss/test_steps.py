@@ -10,12 +10,12 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
+from weighworthy_service.checks.simulated_loss.steps import LossSteps
 from weighworthy_service.metrology.limits import Interval
-from weighworthy_service.profiles.loss_chances import Loss
 
 STEP = Decimal("0.001")
-WET = Loss(Fraction(12), Fraction(10), "wet", 0.0)
-DRY = Loss(Fraction(12), Fraction(10), "dry", 0.0)
+WET = LossSteps(Fraction(12), Fraction(10), "wet", 0.0)
+DRY = LossSteps(Fraction(12), Fraction(10), "dry", 0.0)
 BOTH = (True, True)
 # One step of the final reading: 100/12 % of 1 mg wet; 100·12/10² % of 1 mg dry.
 STEP_WET, STEP_DRY = 100 / 12_000, 0.012
@@ -65,10 +65,10 @@ def test_what_rounding_alone_can_do() -> None:
 
 @pytest.mark.parametrize(("s", "steps"), [(0.0, True), (0.003, True), (0.0031, False)])
 def test_where_steps_still_show(s, steps) -> None:
-    assert Loss(Fraction(12), Fraction(10), "wet", s).has_grid(STEP) is steps
+    assert LossSteps(Fraction(12), Fraction(10), "wet", s).has_grid(STEP) is steps
 
 
 def test_all_probability_is_gone_through() -> None:
-    loss = Loss(Fraction(12), Fraction(10), "wet", 0.002)
+    loss = LossSteps(Fraction(12), Fraction(10), "wet", 0.002)
     everything = loss.passes(Interval(Fraction(-50), Fraction(50)), BOTH, STEP, 0.03)
     assert everything(np.zeros(1)) == pytest.approx(1, abs=1e-12)
