@@ -15,6 +15,8 @@ from weighworthy_service.profiles.judgement import SENSIBLE_RATIO, Judgement, ne
 
 # Above this share of good balances that a single check fails, people stop to believe it.
 OFTEN: Final = 0.05
+# And a false failure that is more likely than not in a year will come.
+OFTEN_A_YEAR: Final = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +83,14 @@ def limit_remarks(row: Judgement, instrument: Instrument) -> Iterator[Said]:
             "good-balances-fail",
             "warning",
             f"{what}: {100 * chance:.0f} % of checks fail a balance that has no error",
+        )
+    elif row.yearly is not None and row.yearly.chances.all_sets > OFTEN_A_YEAR:
+        chance = row.yearly.chances.all_sets
+        yield Said(
+            "good-balances-fail",
+            "warning",
+            f"{what}: of the {row.yearly.checks} checks of a year at least one fails a balance "
+            f"that has no error, with a chance of {100 * chance:.0f} %",
         )
     for finding in row.findings:
         if finding.code == "weights-too-coarse":

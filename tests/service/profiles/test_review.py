@@ -121,6 +121,21 @@ def test_limits_of_a_mass(reviewed, limit, balance_of, code) -> None:
     assert code in [c for _, c, _ in said(found)]
 
 
+def test_a_failure_that_will_come_within_the_year(reviewed) -> None:
+    """s = 0.15 mg and d = 0.1 mg: acts at 0.45 mg, u = √(0.15² + 0.1²/12) = 0.15275 mg: 0.32 %.
+
+    365 times: 1 - 0.9968^365 = 69 %; 52 times: 15 %.
+    """
+    rule = {"checks": ["span"], "limits": {"zero_return": {"within": "0.4 mg"}}}
+    noisy = [balance(s="0.15")]
+    daily = reviewed({**rule, "schedule": {"every": "day"}}, balances=noisy)
+    (remark,) = (r for r in daily.remarks if r.code == "good-balances-fail")
+    assert "of the 365 checks" in remark.message
+    assert "69 %" in remark.message
+    weekly = reviewed({**rule, "schedule": {"every": "week"}}, balances=noisy)
+    assert "good-balances-fail" not in [r.code for r in weekly.remarks]
+
+
 def test_a_guard_band_that_takes_all(reviewed) -> None:
     rule = {
         "checks": ["span"],
