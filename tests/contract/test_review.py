@@ -64,7 +64,7 @@ def test_published_examples_are_what_is_answered(name: str, post) -> None:
 
 
 def test_example_from_outside() -> None:
-    """100·1 mg/12 g = 0.00833 %, more than 0.005 %; and a million simulated runs in steps of 1 mg."""
+    """100·1 mg/12 g = 0.00833 %, above 0.005 %; and a million simulated runs in steps of 1 mg."""
     answer = review_examples()["review"]["answer"]
     codes = [(r["severity"], r["code"], r["line"]) for r in answer["remarks"]]
     assert ("error", "limit-below-rounding", 14) in codes

@@ -123,7 +123,7 @@ def _grid(capability: int, guard: int):
     return global_risks(normal_population(0.5, 1 / 6), float(u), interval(0, 1), accepted)
 
 
-# Simulated items, the same ones every time. Tolerance: four standard deviations of the share that is counted.
+# Simulated items, the same in every run. Tolerance: four standard deviations of a counted share.
 ITEMS = 2_000_000
 
 
