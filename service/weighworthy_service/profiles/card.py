@@ -21,6 +21,7 @@ from weighworthy_service.profiles.card_check import (
     goes_down,
     loads_of,
     rounds_needed,
+    stage_of,
 )
 from weighworthy_service.profiles.card_readings import READINGS
 from weighworthy_service.profiles.card_scan import Band, CardReading, reasons
@@ -43,7 +44,10 @@ def card_of(
     terms = terms_for(profile, kind.slug, check.circumstances)
     check = _as_required(check, terms, performed_on)
     readings = tuple(READINGS[kind.slug](kind, check, terms))
-    obstacles = [m for r in readings if r.required and not r.passes for m in r.messages]
+    # What holds after an adjustment is no obstacle as long as nobody has adjusted.
+    now = (None, stage_of(check))
+    needed = [r for r in readings if r.required and r.stage in now and not r.passes]
+    obstacles = [message for reading in needed for message in reading.messages]
     warnings: list[dict[str, str]] = []
     try:
         evaluation = kind.evaluate(complete_check(kind, check, terms, readings), terms)
@@ -139,7 +143,8 @@ def _instrument(check: Any) -> dict[str, Any]:
 
 
 def _counts(terms: Terms) -> tuple[str, int] | None:
-    for what, required in (("rounds", terms.validity.rounds), ("points", terms.validity.points)):
+    validity = terms.validity
+    for what, required in (("rounds", validity.rounds), ("different loads", validity.points)):
         if required is not None:
             return what, int(required.at_least)
     return None
@@ -149,7 +154,7 @@ def _steps(
     kind: Kind, check: Any, terms: Terms, readings: Sequence[CardReading]
 ) -> list[dict[str, Any]]:
     found = []
-    rounds = rounds_needed(terms)
+    rounds = rounds_needed(terms, stage_of(check))
     for text, names in words.steps(kind.slug, check, rounds, down=goes_down(terms)):
         places = [i for i, reading in enumerate(readings) if reading.reading in names]
         # A step that only announces a reading says nothing without it.

@@ -12,6 +12,8 @@ from weighworthy_service.checks.terms import Terms
 from weighworthy_service.metrology.quantity import EXACT
 from weighworthy_service.profiles.card_scan import CardReading, on_grid
 
+AFTER_ADJUSTMENT: Final = "after-adjustment"
+
 
 def loads_of(check: Any) -> tuple[tuple[str, ...], ...]:
     """The loads of a check whose card is asked for, in the order of the bench."""
@@ -22,11 +24,17 @@ def loads_of(check: Any) -> tuple[tuple[str, ...], ...]:
     return (check.initial.load, check.final.load)
 
 
-def rounds_needed(terms: Terms) -> int:
+def stage_of(check: Any) -> str:
+    """What the rounds of a span check speak of that begins with no adjustment."""
+    just_adjusted = check.circumstances.occasion == AFTER_ADJUSTMENT
+    return "as-left" if just_adjusted else "as-found"
+
+
+def rounds_needed(terms: Terms, stage: str) -> int:
     """How many rounds a span check needs so that it can pass."""
     required = terms.validity.rounds
     counted = 1 if required is None else int(required.at_least)
-    together = terms.at("as-found").limits.get("span_agreement")
+    together = terms.at(stage).limits.get("span_agreement")
     return max(counted, 2 if together is not None and not together.limit.when_present else 1)
 
 
@@ -41,11 +49,12 @@ def complete_check(kind: Kind, check: Any, terms: Terms, readings: Sequence[Card
     circumstances = check.circumstances
     step = circumstances.instrument.scale_interval
     nought = EXACT.multiply(Decimal(0), step)
+    stage = stage_of(check)
 
     def middle(name: str, otherwise: Fraction, load: tuple[str, ...], given: Any = None) -> Decimal:
         for reading in readings:
             same = (reading.reading, reading.load, reading.given) == (name, load, given)
-            if same and reading.stage != "as-left":
+            if same and reading.stage in (None, stage):
                 return reading.inside(on_grid(otherwise, step))
         return on_grid(otherwise, step)
 
@@ -56,13 +65,13 @@ def complete_check(kind: Kind, check: Any, terms: Terms, readings: Sequence[Card
         load = check.rounds[0].load
         one = replace(
             check.rounds[0],
-            stage="as-found",
+            stage=stage,
             zero=nought,
             indication=middle("indication", mass(load), load),
             zero_after=middle("zero_after", Fraction(0), load),
             stable=True,
         )
-        return replace(check, rounds=(one,) * rounds_needed(terms))
+        return replace(check, rounds=(one,) * rounds_needed(terms, stage))
     if kind.slug == "linearity":
         up = [
             replace(

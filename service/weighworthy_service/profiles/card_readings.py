@@ -12,6 +12,7 @@ from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.terms import Terms
 from weighworthy_service.metrology.quantity import EXACT
 from weighworthy_service.profiles.acceptance import stretch
+from weighworthy_service.profiles.card_check import AFTER_ADJUSTMENT
 from weighworthy_service.profiles.card_scan import Band, CardReading, Scan, on_grid, only
 
 # How far from the nominal initial load, in scale intervals, a table of final readings goes.
@@ -25,6 +26,9 @@ def span_readings(kind: Kind, check: Any, terms: Terms) -> Iterator[CardReading]
 
     Of the check only circumstances and the load of its first round count.
     """
+    if check.circumstances.occasion == AFTER_ADJUSTMENT:
+        yield from _span_stage(kind, check, terms, "as-left")
+        return
     found = list(_span_stage(kind, check, terms, "as-found"))
     left = list(_span_stage(kind, check, terms, "as-left"))
     if _ranges(found) == _ranges(left):
@@ -41,7 +45,8 @@ def _span_stage(kind: Kind, check: Any, terms: Terms, stage: str) -> Iterator[Ca
     step, load = check.circumstances.instrument.scale_interval, check.rounds[0].load
     nought = EXACT.multiply(Decimal(0), step)
     plain = replace(check.rounds[0], stage=stage, zero=nought, zero_after=nought)
-    before = () if stage == "as-found" else (replace(plain, stage="adjustment"),)
+    adjusts = stage == "as-left" and check.circumstances.occasion != AFTER_ADJUSTMENT
+    before = (replace(plain, stage="adjustment"),) if adjusts else ()
     limits = terms.at(stage).limits
     mass = Fraction(check.circumstances.mass(load))
     start = on_grid(mass, step)

@@ -13,6 +13,7 @@ from weighworthy_service.evidence.card_page import card_page, page_policy
 from weighworthy_service.evidence.card_text import card_text
 from weighworthy_service.profiles.card import card_of
 from weighworthy_service.profiles.card_check import CARD_LOADS, card_request
+from weighworthy_service.profiles.card_readings import READINGS
 from weighworthy_service.profiles.errors import ProfileNotUsable
 from weighworthy_service.profiles.store import ProfileSet
 from weighworthy_service.web.asking import asked_profile, best_type, kind_of, loaded
@@ -35,6 +36,9 @@ def register_card_views(app: Flask, profiles: ProfileSet) -> None:
         document = read_json(request)
         stated = loaded(_FORM, document)
         kind = kind_of(stated["check"])
+        if kind.slug not in READINGS:
+            said = f"there is no bench card of a {kind.slug} check"
+            raise refusal_of("invalid", [FieldError("/check", "not-one-of", said)])
         check = _check(kind, document, stated)
         performed_on = stated.get("performed_on")
         profile = asked_profile(stated, profiles, performed_on)
