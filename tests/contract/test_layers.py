@@ -46,7 +46,7 @@ def test_metrology_and_evaluations_need_neither_forms_nor_web() -> None:
 
 
 def test_forms_and_profiles_need_no_web() -> None:
-    loaded = loaded_by(modules_below("wire", "checks", "profiles"))
+    loaded = loaded_by(modules_below("wire", "checks", "profiles", "evidence"))
     assert "marshmallow" in loaded
     assert not loaded & WEB
 
@@ -56,7 +56,9 @@ def test_import_of_the_client_loads_no_service() -> None:
     assert not loaded & (WEB | FORMS | {"weighworthy_service", "scipy", "numpy"})
 
 
-@pytest.mark.parametrize("package", ["", "metrology", "checks", "wire", "profiles", "web"])
+@pytest.mark.parametrize(
+    "package", ["", "metrology", "checks", "wire", "profiles", "evidence", "web"]
+)
 def test_packages_say_nothing_by_themselves(package: str) -> None:
     assert (SERVICE / "weighworthy_service" / package / "__init__.py").read_text() == ""
 

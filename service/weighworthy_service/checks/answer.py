@@ -4,17 +4,15 @@ Every field is always there. Exact values keep up to 15 significant digits, valu
 floats 10, both rounded half to even; infinity is null; there is no negative zero.
 """
 
-import hashlib
 from collections.abc import Mapping
 from decimal import Decimal
 from fractions import Fraction
 from math import isinf
 from typing import Any, Final
 
-import rfc8785
-
 from weighworthy_service.checks.outcome import Criterion, Evaluation, Finding
 from weighworthy_service.checks.terms import ProfileIdentity
+from weighworthy_service.json_document import digest
 from weighworthy_service.metrology.budget import BudgetRow
 from weighworthy_service.metrology.rounding import rounded
 
@@ -126,12 +124,4 @@ def request_digest(request: Mapping[str, Any], check: str) -> str:
     """
     asked = {**request, "check": check}
     asked.pop("labels", None)
-    return "sha256:" + hashlib.sha256(rfc8785.dumps(_without_nulls(asked))).hexdigest()
-
-
-def _without_nulls(value: Any) -> Any:
-    if isinstance(value, dict):
-        return {name: _without_nulls(below) for name, below in value.items() if below is not None}
-    if isinstance(value, list):
-        return [_without_nulls(below) for below in value]
-    return value
+    return digest(asked)

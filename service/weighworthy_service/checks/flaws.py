@@ -26,8 +26,3 @@ def refuse_if_any(flaws: Iterable[Flaw]) -> None:
     found = tuple(flaws)
     if found:
         raise SenseError(found)
-
-
-def pointer(*path: str | int) -> str:
-    """The JSON pointer (RFC 6901) of a path."""
-    return "".join("/" + str(part).replace("~", "~0").replace("/", "~1") for part in path)

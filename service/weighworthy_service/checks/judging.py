@@ -7,9 +7,9 @@ from fractions import Fraction
 
 from weighworthy_service.checks.advice import advise
 from weighworthy_service.checks.circumstances import Circumstances
-from weighworthy_service.checks.flaws import pointer
 from weighworthy_service.checks.outcome import Criterion, CriterionName, Finding
 from weighworthy_service.checks.terms import Decision, LimitInForce, Terms
+from weighworthy_service.json_document import pointer
 from weighworthy_service.metrology import conformity
 from weighworthy_service.metrology.budget import BudgetRow, Uncertainty, combine
 from weighworthy_service.metrology.limits import Basis, Interval, NotResolvedError

@@ -3,8 +3,8 @@
 from collections.abc import Iterable, Iterator
 
 from weighworthy_service.checks.circumstances import Circumstances
-from weighworthy_service.checks.flaws import pointer
 from weighworthy_service.checks.outcome import Finding
+from weighworthy_service.json_document import pointer
 from weighworthy_service.metrology.buoyancy import ASSUMED_WEIGHT_DENSITY
 from weighworthy_service.metrology.weights import ReferenceWeight
 

@@ -6,9 +6,9 @@ from decimal import Decimal
 from fractions import Fraction
 
 from weighworthy_service.checks.circumstances import Circumstances
-from weighworthy_service.checks.flaws import pointer
 from weighworthy_service.checks.outcome import Finding
 from weighworthy_service.checks.terms import AtLeast, Severity, Terms
+from weighworthy_service.json_document import pointer
 from weighworthy_service.metrology.quantity import EXACT
 from weighworthy_service.metrology.rounding import rounded
 from weighworthy_service.metrology.weights import ReferenceWeight

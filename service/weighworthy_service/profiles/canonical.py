@@ -1,11 +1,10 @@
 """One form for a profile document, whether it was written as TOML or as JSON, and its digest."""
 
-import hashlib
 import tomllib
 from datetime import date, time
 from typing import Any
 
-import rfc8785
+from weighworthy_service.json_document import digest
 
 
 def from_toml(text: str) -> dict[str, Any]:
@@ -23,7 +22,7 @@ def digest_of(document: dict[str, Any]) -> str:
 
     Comments, the order of keys and the choice between TOML and JSON have no influence.
     """
-    return f"sha256:{hashlib.sha256(rfc8785.dumps(plain(document))).hexdigest()}"
+    return digest(plain(document))
 
 
 def plain(value: Any) -> Any:

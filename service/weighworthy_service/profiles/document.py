@@ -9,7 +9,6 @@ from types import MappingProxyType
 from typing import Any, Final, Literal
 
 from weighworthy_service.checks.circumstances import Circumstances
-from weighworthy_service.checks.flaws import pointer
 from weighworthy_service.checks.terms import (
     AtLeast,
     Decision,
@@ -19,6 +18,7 @@ from weighworthy_service.checks.terms import (
     StartWindow,
     WeightShare,
 )
+from weighworthy_service.json_document import pointer
 from weighworthy_service.metrology.limits import Amount
 from weighworthy_service.metrology.quantity import EXACT, UNITS
 from weighworthy_service.profiles.limit_forms import Form, to_limit

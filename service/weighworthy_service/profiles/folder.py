@@ -13,6 +13,7 @@ from typing import Any, Final
 
 from marshmallow import ValidationError
 
+from weighworthy_service.json_document import pointer
 from weighworthy_service.profiles.document import Profile
 from weighworthy_service.profiles.errors import ProfileNotUsable
 from weighworthy_service.profiles.files import FileUnreadable, read_file
@@ -21,7 +22,6 @@ from weighworthy_service.profiles.reading import read_profile
 from weighworthy_service.profiles.source import Source
 from weighworthy_service.profiles.store import ProfileSet
 from weighworthy_service.wire.coded import field_errors
-from weighworthy_service.wire.coded import pointer as pointer_of
 
 _SUFFIXES: Final = (".toml", ".json")
 
@@ -78,7 +78,7 @@ class _File:
 
     def error(self, path: tuple[str | int, ...], code: str, detail: str) -> FolderError:
         line = self.source.line(path)
-        return FolderError(self.name, line, pointer_of(path), code, detail)
+        return FolderError(self.name, line, pointer(*path), code, detail)
 
 
 def load_folder(folder: Path) -> ProfileSet:
@@ -180,15 +180,11 @@ def _profile(file: _File, known: ProfileSet, errors: list[FolderError]) -> Profi
         return read_profile(file.document, known)
     except ValidationError as error:
         for fault in field_errors(error.messages):
-            path = tuple(_part(part) for part in fault.pointer.split("/")[1:])
-            errors.append(file.error(path, fault.code, fault.detail))
+            line = file.source.line_at(fault.pointer)
+            errors.append(FolderError(file.name, line, fault.pointer, fault.code, fault.detail))
     except ProfileNotUsable as error:
         errors += [file.error(flaw.path, flaw.code, flaw.detail) for flaw in error.flaws]
     return None
-
-
-def _part(text: str) -> str | int:
-    return int(text) if text.isdecimal() else text.replace("~1", "/").replace("~0", "~")
 
 
 def _same_beginnings(profiles: Mapping[_File, Profile]) -> Iterator[FolderError]:

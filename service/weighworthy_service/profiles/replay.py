@@ -12,13 +12,14 @@ from weighworthy_service.checks.flaws import Flaw, SenseError
 from weighworthy_service.checks.outcome import VERDICTS, Evaluation
 from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.checks.request import CheckRequest
+from weighworthy_service.json_document import pointer
 from weighworthy_service.metrology.weights import ReferenceWeight
 from weighworthy_service.profiles.document import Profile
 from weighworthy_service.profiles.errors import ProfileNotUsable
 from weighworthy_service.profiles.finding import find_profile
 from weighworthy_service.profiles.resolve import terms_for
 from weighworthy_service.profiles.store import ProfileSet
-from weighworthy_service.wire.coded import FieldError, field_errors, pointer
+from weighworthy_service.wire.coded import FieldError, field_errors
 
 # Of a finding that comes or goes, so many requests are named; the count is of all.
 NAMED: Final = 20
@@ -116,7 +117,7 @@ def _own_profile(asked: CheckRequest, profiles: ProfileSet) -> Profile:
 
 
 def _told(flaws: Sequence[Flaw], under: tuple[str | int, ...] = ()) -> tuple[FieldError, ...]:
-    return tuple(FieldError(pointer((*under, *f.path)), f.code, f.detail) for f in flaws)
+    return tuple(FieldError(pointer(*under, *f.path), f.code, f.detail) for f in flaws)
 
 
 def verdicts_document(replayed: Sequence[Replayed], unmet: Mapping[str, Sequence[str]]) -> Any:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from re import search
 from typing import Any, Final
 
-from weighworthy_service.checks.flaws import pointer
+from weighworthy_service.json_document import pointer
 from weighworthy_service.profiles.canonical import from_toml
 from weighworthy_service.profiles.document import Profile, Rule
 from weighworthy_service.profiles.lines import Path, line_of

@@ -10,13 +10,14 @@ from werkzeug.datastructures import MIMEAccept
 
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.registry import KINDS
+from weighworthy_service.json_document import pointer
 from weighworthy_service.profiles.document import Profile
 from weighworthy_service.profiles.errors import ProfileNotUsable
 from weighworthy_service.profiles.finding import find_profile
 from weighworthy_service.profiles.source import Source, TomlUnreadable, read_toml
 from weighworthy_service.profiles.store import ProfileSet
 from weighworthy_service.web.refusal import Refusal, from_flaws, refusal_of
-from weighworthy_service.wire.coded import FieldError, Path, field_errors, nearest, pointer
+from weighworthy_service.wire.coded import FieldError, Path, field_errors, nearest
 
 BOTH: Final = "give the profile once: as profile or as profile_toml"
 
@@ -66,7 +67,7 @@ def kind_of(slug: str, path: Path = ("check",)) -> Kind:
     if kind is None:
         slugs = tuple(kind.slug for kind in KINDS)
         said = f"must be one of: {', '.join(slugs)}{nearest(slug, slugs)}"
-        raise refusal_of("invalid", [FieldError(pointer(path), "not-one-of", said)])
+        raise refusal_of("invalid", [FieldError(pointer(*path), "not-one-of", said)])
     return kind
 
 
@@ -84,13 +85,13 @@ def asked_profile(
         source, place = None, (*under, "profile")
     elif reference is not None:
         place = (*under, "profile_toml")
-        raise refusal_of("invalid", [FieldError(pointer(place), "contradiction", BOTH)])
+        raise refusal_of("invalid", [FieldError(pointer(*place), "contradiction", BOTH)])
     else:
         place = (*under, "profile_toml")
         try:
             reference = read_toml(toml)
         except TomlUnreadable as error:
-            fault = FieldError(pointer(place), "malformed-toml", str(error))
+            fault = FieldError(pointer(*place), "malformed-toml", str(error))
             raise refusal_of("invalid", [fault]) from None
         source = Source(reference, toml)
     try:
@@ -108,14 +109,9 @@ def _with_lines(
 ) -> list[FieldError]:
     if source is None:
         return list(errors)
-    begin = pointer(under)
+    begin = pointer(*under)
     found = []
     for error in errors:
-        parts = error.pointer.removeprefix(begin).split("/")[1:]
-        line = source.line(tuple(_part(part) for part in parts))
+        line = source.line_at(error.pointer.removeprefix(begin))
         found.append(FieldError(error.pointer, error.code, f"line {line}: {error.detail}"))
     return found
-
-
-def _part(text: str) -> str | int:
-    return int(text) if text.isdecimal() else text.replace("~1", "/").replace("~0", "~")

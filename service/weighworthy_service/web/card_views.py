@@ -11,6 +11,7 @@ from weighworthy_service.checks.flaws import SenseError
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.evidence.card_page import card_page, page_policy
 from weighworthy_service.evidence.card_text import card_text
+from weighworthy_service.json_document import pointer
 from weighworthy_service.profiles.card import card_of
 from weighworthy_service.profiles.card_check import CARD_LOADS, card_request
 from weighworthy_service.profiles.card_readings import READINGS
@@ -21,7 +22,7 @@ from weighworthy_service.web.json import read_json
 from weighworthy_service.web.refusal import from_flaws, refusal_of
 from weighworthy_service.web.views import JSON_TYPE, VERSION, json_response
 from weighworthy_service.wire.card import CardRequestForm
-from weighworthy_service.wire.coded import FieldError, field_errors, pointer
+from weighworthy_service.wire.coded import FieldError, field_errors
 
 TYPES: Final = (JSON_TYPE, "text/html", "text/plain")
 _FORM: Final = CardRequestForm()
@@ -64,12 +65,12 @@ def _answer(card: Mapping[str, Any], media_type: str) -> Response:
 def _check(kind: Kind, document: Mapping[str, Any], stated: Mapping[str, Any]) -> Any:
     """The check that the card is about, as its own form reads it."""
     errors = [
-        FieldError(pointer((name,)), "not-for-check", f"a {kind.slug} check has no {name}")
+        FieldError(pointer(name), "not-for-check", f"a {kind.slug} check has no {name}")
         for name in _LOADS
         if stated.get(name) is not None and name not in CARD_LOADS[kind.slug].taken
     ]
     errors += [
-        FieldError(pointer((name,)), "required", f"a {kind.slug} check needs {name}")
+        FieldError(pointer(name), "required", f"a {kind.slug} check needs {name}")
         for name in CARD_LOADS[kind.slug].needed
         if stated.get(name) is None
     ]

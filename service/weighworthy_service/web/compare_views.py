@@ -6,6 +6,7 @@ from typing import Any, Final
 from flask import Flask, Response, request
 from marshmallow import ValidationError
 
+from weighworthy_service.json_document import pointer
 from weighworthy_service.metrology.instrument import Instrument
 from weighworthy_service.metrology.weights import ReferenceWeight
 from weighworthy_service.profiles.compare import (
@@ -21,7 +22,7 @@ from weighworthy_service.web.asking import asked_profile, best_type, loaded
 from weighworthy_service.web.json import read_json
 from weighworthy_service.web.refusal import refusal_of
 from weighworthy_service.web.views import JSON_TYPE, json_response
-from weighworthy_service.wire.coded import FieldError, pointer
+from weighworthy_service.wire.coded import FieldError
 from weighworthy_service.wire.compare import MAX_INSTRUMENTS, CompareForm
 from weighworthy_service.wire.request import InstrumentForm
 
@@ -82,7 +83,7 @@ def _weights(sides: Mapping[str, Any]) -> dict[str, dict[str, ReferenceWeight]]:
         for side in _SIDES
     }
     errors = [
-        FieldError(pointer((side, "weights", name, leaf)), code, detail)
+        FieldError(pointer(side, "weights", name, leaf), code, detail)
         for side in _SIDES
         for name, weight in weights[side].items()
         for leaf, code, detail in weight.flaws()

@@ -2,12 +2,12 @@
 
 import logging
 from collections.abc import Iterable
-from html import escape
 from typing import Final
 
 from flask import Flask, Response, abort, g
 from werkzeug.exceptions import HTTPException
 
+from weighworthy_service.evidence.pages import policy, render
 from weighworthy_service.web.json import to_bytes
 from weighworthy_service.web.refusal import Refusal
 from weighworthy_service.wire.coded import FieldError
@@ -63,11 +63,8 @@ def _page(slug: str) -> Response:
     if slug not in PROBLEMS:
         abort(404)
     kind = PROBLEMS[slug]
-    title = escape(f"{kind.status} {kind.title}")
-    advice = escape(kind.advice)
-    return Response(
-        f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{title}</title>'
-        f"</head><body><h1>{title}</h1><p><code>/problems/{kind.slug}</code></p>"
-        f"<h2>What to do</h2><p>{advice}</p></body></html>\n",
-        content_type="text/html; charset=utf-8",
+    page = render(
+        "problem", status=kind.status, slug=kind.slug, title=kind.title, advice=kind.advice
     )
+    headers = {"Content-Security-Policy": policy("problem")}
+    return Response(page, headers=headers, content_type="text/html; charset=utf-8")

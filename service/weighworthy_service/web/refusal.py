@@ -3,7 +3,8 @@
 from collections.abc import Iterable, Sequence
 
 from weighworthy_service.checks.flaws import Flaw
-from weighworthy_service.wire.coded import MAX_ERRORS, FieldError, Path, pointer
+from weighworthy_service.json_document import pointer
+from weighworthy_service.wire.coded import MAX_ERRORS, FieldError, Path
 
 
 class Refusal(Exception):  # noqa: N818  an answer, not an error of the program
@@ -26,4 +27,4 @@ def refusal_of(slug: str, errors: Sequence[FieldError]) -> Refusal:
 
 def from_flaws(flaws: Iterable[Flaw], under: Path = ()) -> list[FieldError]:
     """Flaws as faults of a body in which they lie at `under`."""
-    return [FieldError(pointer((*under, *flaw.path)), flaw.code, flaw.detail) for flaw in flaws]
+    return [FieldError(pointer(*under, *flaw.path), flaw.code, flaw.detail) for flaw in flaws]

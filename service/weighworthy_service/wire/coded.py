@@ -8,9 +8,11 @@ from typing import Any, Final, Self
 
 from marshmallow import ValidationError
 
+from weighworthy_service.json_document import pointer
+
 MAX_ERRORS: Final = 100
-# Keys come from the request: a key of a megabyte must not come back in the answer.
-_MAX_KEY: Final = 64
+# No name of ours is longer, and the search for the nearest grows with the square.
+_LONGEST_NAME: Final = 64
 
 Path = tuple[str | int, ...]
 
@@ -38,7 +40,7 @@ def refused(code: str, detail: str) -> ValidationError:
 
 def nearest(word: str, known: tuple[str, ...]) -> str:
     """`; did you mean "…"?` when one of the known words is close, otherwise nothing."""
-    close = get_close_matches(word[:_MAX_KEY], known, n=1)
+    close = get_close_matches(word[:_LONGEST_NAME], known, n=1)
     return f'; did you mean "{close[0]}"?' if close else ""
 
 
@@ -51,16 +53,6 @@ class FieldError:
     detail: str
 
 
-def pointer(path: Path) -> str:
-    """RFC 6901 pointer of a path of keys and positions."""
-    return "".join("/" + _shortened(str(part)) for part in path)
-
-
-def _shortened(part: str) -> str:
-    short = part if len(part) <= _MAX_KEY else part[:_MAX_KEY] + "…"
-    return short.replace("~", "~0").replace("/", "~1")
-
-
 def field_errors(messages: Any, under: Path = ()) -> list[FieldError]:
     """The faults of a marshmallow error tree, at most 100, with pointers below `under`."""
     # Cut here and not later: a search for the nearest name is slow, and bodies can be hostile.
@@ -69,9 +61,9 @@ def field_errors(messages: Any, under: Path = ()) -> list[FieldError]:
 
 def _error(path: Path, said: str) -> FieldError:
     if not isinstance(said, Coded):
-        return FieldError(pointer(path), "invalid", str(said))
+        return FieldError(pointer(*path), "invalid", str(said))
     hint = nearest(str(path[-1]), said.known) if said.known else ""
-    return FieldError(pointer(path), said.code, said + hint)
+    return FieldError(pointer(*path), said.code, said + hint)
 
 
 def _leaves(messages: Any, path: Path) -> Iterator[tuple[Path, str]]:

@@ -69,7 +69,7 @@ class CompareForm(Form):
         maximum=50,
         metadata=said("Methods to compare for, besides those that rules and requests name."),
     )
-    loads = ListOf(
+    loads = ListOf(  # type: ignore[assignment]  # the contract's name; Schema.loads is not used
         Quantity("mass", "positive"),
         maximum=50,
         metadata=said(

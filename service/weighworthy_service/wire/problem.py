@@ -76,8 +76,8 @@ _KINDS: Final = (
         "too-large",
         413,
         "The body is too large",
-        "A single check takes at most 1 MiB. Leave out what is not needed, for example part of "
-        "`series`.",
+        "A body takes at most 1 MiB, a comparison 8 MiB. Leave out what is not needed, for "
+        "example part of `series`.",
     ),
     ProblemKind(
         "unsupported-media-type",

@@ -3,7 +3,8 @@ from decimal import Decimal
 import pytest
 
 from weighworthy_service.checks.circumstances import exact_sum
-from weighworthy_service.checks.flaws import Flaw, SenseError, pointer, refuse_if_any
+from weighworthy_service.checks.flaws import Flaw, SenseError, refuse_if_any
+from weighworthy_service.json_document import pointer
 
 
 def test_the_load_is_the_sum_of_the_nominal_values(make):

@@ -104,6 +104,7 @@ def test_verdicts_have_word_and_shape(made: Callable[..., dict[str, Any]]) -> No
     assert all(word in text for word in ("Pass:", "Conditional pass:", "Fail:"))
 
 
+@pytest.mark.needs_chromium
 @pytest.mark.skipif(shutil.which("chromium") is None, reason="needs chromium to print")
 @pytest.mark.parametrize("slug", SLUGS)
 @pytest.mark.parametrize("size", ["A4", "letter"])

@@ -5,7 +5,8 @@ import time
 import pytest
 from marshmallow import ValidationError
 
-from weighworthy_service.wire.coded import FieldError, field_errors, pointer
+from weighworthy_service.json_document import pointer
+from weighworthy_service.wire.coded import FieldError, field_errors
 from weighworthy_service.wire.containers import MapOf, Part
 from weighworthy_service.wire.fields import Quantity
 from weighworthy_service.wire.form import Form
@@ -63,8 +64,8 @@ def test_a_key_that_marshmallow_uses_itself_is_a_plain_key() -> None:
 
 
 def test_pointer_escapes_and_shortens() -> None:
-    assert pointer(("a~b", 0, "c/d")) == "/a~0b/0/c~1d"
-    assert pointer(("x" * 1000,)) == "/" + "x" * 64 + "…"
+    assert pointer("a~b", 0, "c/d") == "/a~0b/0/c~1d"
+    assert pointer("x" * 1000) == "/" + "x" * 64 + "…"
 
 
 def test_at_most_a_hundred_faults_and_no_long_search_for_names() -> None:

@@ -15,7 +15,6 @@ from weighworthy_service.checks.contributions import (
     budget_rows,
     weights_allowance,
 )
-from weighworthy_service.checks.flaws import pointer
 from weighworthy_service.checks.judging import Computed, Judged, judge
 from weighworthy_service.checks.outcome import CriterionName, Evaluation, Finding
 from weighworthy_service.checks.remarks import input_remarks
@@ -29,6 +28,7 @@ from weighworthy_service.checks.validity import (
     settled,
     sitting_findings,
 )
+from weighworthy_service.json_document import pointer
 from weighworthy_service.metrology.budget import BudgetRow
 from weighworthy_service.metrology.quantity import EXACT
 
