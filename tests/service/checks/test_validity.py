@@ -205,3 +205,11 @@ def test_too_few(count, found):
     required = AtLeast(Decimal(5), "no-pass")
     assert told(count_findings(count, required, "points", "/points")) == found
     assert told(count_findings(count, None, "points", "/points")) == []
+
+
+@pytest.mark.parametrize(("day", "expected"), [(15, []), (16, []), (17, ["warning"])])
+def test_a_certificate_from_after_the_check_is_told(make, day, expected):
+    weight = make.weight("A", "20", calibrated_on=date(2026, 3, day))
+    here = make.circumstances([weight], performed_at=datetime(2026, 3, 16, 8, tzinfo=UTC))
+    found = told(sitting_findings(here, ["A"], make.terms()))
+    assert [s for code, s, _ in found if code == "calibrated-after-check"] == expected

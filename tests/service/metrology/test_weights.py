@@ -1,3 +1,4 @@
+from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 from math import sqrt
@@ -129,6 +130,12 @@ def test_a_class_weight_may_be_off_by_its_limit():
         ),
         # Exactly 10 % off is the edge, and still taken.
         ({"mass": "22", "expanded": "0.0001"}, []),
+        # The same edge for an uncertainty: 2 g of 20 g.
+        ({"mass": "20", "expanded": "2"}, []),
+        (
+            {"mass": "20", "expanded": "2.000001"},
+            [("expanded_uncertainty", "uncertainty-implausible")],
+        ),
         ({"mass": "18", "expanded": "0.0001"}, []),
         (
             {"mass": "22.000001", "expanded": "0.0001"},
@@ -150,3 +157,18 @@ def test_a_class_weight_may_be_off_by_its_limit():
 )
 def test_what_keeps_a_weight_from_being_used(fields, flaws):
     assert [(field, code) for field, code, _ in weight(**fields).flaws()] == flaws
+
+
+@pytest.mark.parametrize(
+    ("calibrated", "due", "codes"),
+    [("2026-03-01", "2026-03-01", []), ("2026-03-02", "2026-03-01", ["date-order"])],
+)
+def test_no_weight_is_due_before_it_was_calibrated(calibrated, due, codes):
+    dated = ReferenceWeight(
+        "A",
+        Decimal(20),
+        "OIML F1",
+        calibrated_on=date.fromisoformat(calibrated),
+        due_on=date.fromisoformat(due),
+    )
+    assert [code for _, code, _ in dated.flaws()] == codes

@@ -143,3 +143,21 @@ def test_on_dry_basis(reveals):
     assert lines["zero-change"]["sensitivity"] == pytest.approx(-100 * 25 / 20**2)
     assert lines["common-zero"]["sensitivity"] == pytest.approx(-25 / 20)
     assert lines["gain-change"]["sensitivity"] == pytest.approx(-100 * 25 / 20)
+
+
+@pytest.mark.parametrize(
+    ("limit", "direction"),
+    [
+        ({"upper": "0.05 %"}, "where it raises the loss, and never where it lowers it"),
+        ({"lower": "-0.05 %"}, "where it lowers the loss, and never where it raises it"),
+    ],
+)
+def test_one_limit_lets_a_fault_show_in_one_direction_only(reveals, limit, direction):
+    assert direction in reveals(limit)["zero-change"]["message"]
+    assert "never" not in reveals("0.05 %")["zero-change"]["message"]
+
+
+def test_curvature_needs_the_capacity(reveals, make):
+    line = reveals("0.05 %", instrument=make.balance())["curvature"]
+    assert (line["smallest"], line["sensitivity"]) == (None, None)
+    assert "capacity" in line["message"]

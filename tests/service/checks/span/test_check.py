@@ -38,6 +38,12 @@ def test_after_an_adjustment_nothing_is_as_found(flaws, make):
     assert flaws(found, make.adjustment, found) == [("rounds/2/stage", "stage-order")]
 
 
+def test_before_an_adjustment_nothing_is_as_left(flaws, make):
+    left = make.round("A", "0", "20", stage="as-left")
+    assert flaws(left, make.adjustment, left) == [("rounds/0/stage", "stage-order")]
+    assert flaws(make.adjustment, left, make.adjustment, left) == []
+
+
 def test_adjustments_alone_check_nothing(flaws, make):
     assert flaws(make.adjustment) == [("rounds", "nothing-read")]
 

@@ -146,3 +146,24 @@ def test_a_null_verdict_says_why_though_the_other_stage_was_judged(make):
     evaluation = evaluate(make.span(rounds, [make.weight("W", "20")]), terms)
     assert verdicts(evaluation) == (None, "pass", None)
     assert "nothing-judged" in {f.code for f in evaluation.findings}
+
+
+def test_every_group_that_could_agree_is_in_the_results(sitting):
+    evaluation = sitting("f0 f3 A l0 l1", {"span_error": "9 mg", "span_agreement": "2 mg"})
+    groups = evaluation.results["agreements"]
+    assert [(g["rounds"], g["value"] * 1000, g["verdict"]) for g in groups] == [
+        ([0, 1], 3, "fail"),
+        ([3, 4], 1, "pass"),
+    ]
+
+
+def test_readings_of_an_adjustment_are_kept_and_told(make):
+    rounds = [
+        make.round("W", "0", "20.000"),
+        make.round("W", "0", "99.000", stage="adjustment"),
+        make.round("W", "0", "20.000", stage="as-left"),
+    ]
+    check = make.span(rounds, [make.weight("W", "20")])
+    evaluation = evaluate(check, make.terms({"span_error": "2 mg"}))
+    assert evaluation.verdict == "pass"
+    assert make.findings(evaluation, "adjustment-not-judged") == [("note", "/rounds/1")]
