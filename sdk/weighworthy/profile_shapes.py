@@ -58,6 +58,11 @@ WarmUp = TypedDict("WarmUp", {"at_least": Required[str], "else": Severity}, tota
 Rounds = TypedDict("Rounds", {"at_least": Required[int], "else": Severity}, total=False)
 Points = TypedDict("Points", {"at_least": Required[int], "else": Severity}, total=False)
 WeightShare = TypedDict("WeightShare", {"share": Required[str], "else": Severity}, total=False)
+ScatterShare = TypedDict(
+    "ScatterShare",
+    {"share": Required[str], "floor": str, "observations": int, "else": Severity},
+    total=False,
+)
 
 
 class Validity(TypedDict, total=False):
@@ -70,6 +75,7 @@ class Validity(TypedDict, total=False):
     weights_in_class: Severity
     stable: Severity
     weights_at_most: str | WeightShare
+    scatter_at_most: ScatterShare
     uncertainty_within_tolerance: Severity
 
 

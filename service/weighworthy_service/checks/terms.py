@@ -49,6 +49,19 @@ class WeightShare:
 
 
 @dataclass(frozen=True, slots=True)
+class ScatterShare:
+    """Twice the stated repeatability, not below `floor` scale intervals, as a share of the load.
+
+    `share` in %; `observations` is the fewest the repeatability must rest on.
+    """
+
+    share: Decimal
+    floor: Decimal
+    observations: int
+    otherwise: Severity
+
+
+@dataclass(frozen=True, slots=True)
 class StartWindow:
     """Where the initial load must lie: target ± allowance in g, ends included."""
 
@@ -68,6 +81,7 @@ class Validity:
     weights_in_class: Severity | None = None
     stable: Severity | None = None
     weights_at_most: WeightShare | None = None
+    scatter_at_most: ScatterShare | None = None
     uncertainty_within_tolerance: Severity | None = None
 
 

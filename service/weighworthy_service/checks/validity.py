@@ -7,10 +7,10 @@ from fractions import Fraction
 
 from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.checks.outcome import Finding
-from weighworthy_service.checks.terms import AtLeast, Severity, Terms
+from weighworthy_service.checks.terms import AtLeast, ScatterShare, Severity, Terms
 from weighworthy_service.json_document import pointer
 from weighworthy_service.metrology.quantity import EXACT
-from weighworthy_service.metrology.rounding import rounded
+from weighworthy_service.metrology.rounding import rounded, rounded_up
 from weighworthy_service.metrology.weights import ReferenceWeight
 
 
@@ -122,6 +122,32 @@ def _in_class(weight: ReferenceWeight, required: Severity | None) -> Iterator[Fi
             f"{weight.name}: the certificate's uncertainty is above a third of its class limit"
         )
         yield Finding("certificate-too-coarse", "warning", message, field)
+
+
+def scatter_findings(
+    circumstances: Circumstances, load: Decimal, required: ScatterShare | None, field: str
+) -> Iterator[Finding]:
+    """Is the load large enough for the scatter of the balance? 2·max(s, floor·d)/load <= share."""
+    if required is None:
+        return
+    instrument = circumstances.instrument
+    stated, n = instrument.repeatability, instrument.repeatability_observations
+    if stated is None:
+        message = "the profile holds the scatter against the load, and no repeatability is stated"
+        yield Finding("not-stated", required.otherwise, message, "/instrument/repeatability")
+        return
+    if n is None or n < required.observations:
+        message = f"the repeatability must rest on at least {required.observations} observations"
+        place = "/instrument/repeatability_observations"
+        yield Finding("too-few-observations", required.otherwise, message, place)
+    scatter = max(Fraction(stated), Fraction(required.floor) * Fraction(instrument.scale_interval))
+    if 200 * scatter > Fraction(required.share) * Fraction(load):
+        least = rounded_up(200 * scatter / Fraction(required.share), 3)
+        message = (
+            f"twice the scatter is more than {required.share} % of this load; "
+            f"the smallest that this balance can weigh so is {least:f} g"
+        )
+        yield Finding("net-mass-too-small", required.otherwise, message, field)
 
 
 def count_findings(

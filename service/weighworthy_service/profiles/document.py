@@ -14,6 +14,7 @@ from weighworthy_service.checks.terms import (
     Decision,
     LimitInForce,
     ProfileIdentity,
+    ScatterShare,
     Severity,
     StartWindow,
     WeightShare,
@@ -24,7 +25,7 @@ from weighworthy_service.metrology.quantity import EXACT, UNITS
 from weighworthy_service.profiles.limit_forms import Form, to_limit
 
 Correlation = Literal["by-sign", "independent", "worst"]
-Requirement = AtLeast | WeightShare | Severity
+Requirement = AtLeast | WeightShare | ScatterShare | Severity
 Patterns = tuple[str, ...] | None
 
 SELECTORS: Final = ("checks", "sites", "models", "instruments", "methods", "stages")
@@ -34,7 +35,13 @@ STAGED_CHECK: Final = "span"
 # What lacking a requirement means where a profile gives only the figure: a cold balance spoils
 # every reading, while too few readings may still have found a fail.
 _OTHERWISE: Final[Mapping[str, Severity]] = MappingProxyType(
-    {"warm_up": "void", "rounds": "no-pass", "points": "no-pass", "weights_at_most": "void"}
+    {
+        "warm_up": "void",
+        "rounds": "no-pass",
+        "points": "no-pass",
+        "weights_at_most": "void",
+        "scatter_at_most": "no-pass",
+    }
 )
 
 
@@ -205,6 +212,14 @@ def _requirement(name: str, value: Any) -> Requirement:
     if name == "weights_at_most":
         numerator, denominator = value["share"]
         return WeightShare(numerator, denominator, otherwise)
+    if name == "scatter_at_most":
+        floor = value.get("floor")
+        return ScatterShare(
+            value["share"],
+            Decimal(0) if floor is None else floor.number,
+            value.get("observations") or 2,
+            otherwise,
+        )
     return AtLeast(Decimal(value["at_least"]), otherwise)
 
 

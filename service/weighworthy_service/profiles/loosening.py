@@ -18,6 +18,7 @@ from weighworthy_service.checks.terms import (
     AtLeast,
     Decision,
     LimitInForce,
+    ScatterShare,
     Severity,
     StartWindow,
     WeightShare,
@@ -191,6 +192,13 @@ def _requirement(own: Requirement, theirs: Requirement) -> bool:
             theirs.numerator, theirs.denominator
         )
         return smaller and _severity(own.otherwise, theirs.otherwise)
+    if isinstance(own, ScatterShare) and isinstance(theirs, ScatterShare):
+        return (
+            own.share <= theirs.share
+            and own.floor >= theirs.floor
+            and own.observations >= theirs.observations
+            and _severity(own.otherwise, theirs.otherwise)
+        )
     if isinstance(own, str) and isinstance(theirs, str):
         return _severity(own, theirs)
     return False

@@ -18,6 +18,7 @@ ONLY_FOR: Final = (
     (("start_window",), "simulated-loss"),
     (("validity", "rounds"), STAGED_CHECK),
     (("validity", "points"), "linearity"),
+    (("validity", "scatter_at_most"), "simulated-loss"),
 )
 # What is asked of the check as a whole, so that no single stage can have its own.
 _OF_THE_WHOLE: Final = ("warm_up", "rounds", "stable", "weights_in_date", "weights_in_class")
@@ -96,6 +97,10 @@ def _rule_flaws(
         yield Flaw(
             (*path, "validity", "weights_at_most"), "out-of-range", "the share is at most 1/1"
         )
+    floor = _member(rule, ("validity", "scatter_at_most", "floor"))
+    if floor is not None and (floor.unit != "d" or floor.number.is_signed()):
+        place = (*path, "validity", "scatter_at_most", "floor")
+        yield Flaw(place, "unit-not-for-criterion", 'the floor is a number of "d", like "0.41 d"')
 
 
 def _schedule_flaws(schedule: Form | None, path: Path) -> Iterator[Flaw]:

@@ -103,6 +103,15 @@ class WeightShareOf(Part):
         return {"anyOf": [self.share.keywords(), long]}
 
 
+class ScatterForm(Form):
+    """Twice the stated repeatability as a share of the load that is weighed."""
+
+    share = Quantity("share", "positive", required=True)
+    floor = AmountOf(metadata=said("Smallest repeatability that counts, in d, like 0.41 d."))
+    observations = Count(2, 10_000, metadata=said("Fewest that the repeatability rests on."))
+    otherwise = OneOf(_SEVERITIES, data_key="else")
+
+
 class StartWindowForm(Form):
     """Where the initial load of a simulated loss must lie."""
 
@@ -161,6 +170,7 @@ class ValidityForm(Form):
     weights_in_class = OneOf(_SEVERITIES)
     stable = OneOf(_SEVERITIES)
     weights_at_most = WeightShareOf()
+    scatter_at_most = Part(ScatterForm)
     uncertainty_within_tolerance = OneOf(_SEVERITIES)
 
 

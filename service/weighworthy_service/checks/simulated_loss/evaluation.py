@@ -25,6 +25,7 @@ from weighworthy_service.checks.terms import Terms
 from weighworthy_service.checks.validity import (
     Observed,
     reading_findings,
+    scatter_findings,
     settled,
     sitting_findings,
 )
@@ -59,6 +60,7 @@ def evaluate(check: SimulatedLossCheck, terms: Terms) -> Evaluation:
         *judged.findings,
         *_readings(check, terms),
         *_window(check, nominal, terms),
+        *scatter_findings(circumstances, nominal, terms.validity.scatter_at_most, "/initial/load"),
         *_displayed(check, found),
         *_heat(check),
         *_too_small(found, judged),
