@@ -18,6 +18,7 @@ from weighworthy_service.checks.terms import (
     Decision,
     LimitInForce,
     ProfileIdentity,
+    ScatterShare,
     StartWindow,
     Terms,
     Validity,
@@ -200,11 +201,16 @@ def decisions(draw):
 def terms(draw, criteria, decision=None):
     severity = maybe(st.sampled_from(SEVERITIES))
     required = maybe(st.builds(AtLeast, numbers(high=9), st.sampled_from(SEVERITIES)))
+    share = numbers(high=9).filter(bool)
+    scatter = st.builds(ScatterShare, share, numbers(high=9), st.integers(2, 20), st.just("void"))
     validity = Validity(
-        *(draw(required) for _ in range(3)),
-        *(draw(severity) for _ in range(3)),
-        draw(maybe(st.builds(WeightShare, st.just(1), st.integers(1, 9), st.just("void")))),
-        draw(severity),
+        **{name: draw(required) for name in ("warm_up", "rounds", "points")},
+        **{name: draw(severity) for name in ("weights_in_date", "weights_in_class", "stable")},
+        weights_at_most=draw(
+            maybe(st.builds(WeightShare, st.just(1), st.integers(1, 9), st.just("void")))
+        ),
+        scatter_at_most=draw(maybe(scatter)),
+        uncertainty_within_tolerance=draw(severity),
     )
     return Terms(
         ProfileIdentity("kestrel-mill", "1", "sha256:0"),
