@@ -95,6 +95,16 @@ def budget_rows(
     return rows
 
 
+def error_rows(
+    effects: Effects, circumstances: Circumstances, correlation: str, *, adjusted: bool
+) -> list[BudgetRow]:
+    """The whole budget of an error of indication, or of a sum of such errors."""
+    return [
+        *budget_rows(effects, circumstances, correlation, "g"),
+        *buoyancy_rows(effects, circumstances, adjusted=adjusted),
+    ]
+
+
 def digitisation(
     what: str, instrument: Instrument, sensitivities: Sequence[Real]
 ) -> Iterable[BudgetRow]:

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from weighworthy_service.checks.advice import advise
 from weighworthy_service.checks.circumstances import Circumstances
-from weighworthy_service.checks.outcome import Criterion, CriterionName, Finding
+from weighworthy_service.checks.outcome import VERDICTS, Criterion, CriterionName, Finding
 from weighworthy_service.checks.terms import Decision, LimitInForce, Terms
 from weighworthy_service.json_document import pointer
 from weighworthy_service.metrology import conformity
@@ -47,16 +47,14 @@ def judge(
     computed: Computed,
     terms: Terms,
     circumstances: Circumstances,
-    limit_load: Decimal | None = None,
 ) -> Judged:
-    """Judge one computed number. `limit_load`: the load limits refer to, unless its own."""
+    """Judge one computed number against the limit at its load."""
     uncertainty = combine(computed.rows, terms.decision.coverage)
     interval: Interval | None = None
     findings: list[Finding] = []
     in_force = terms.limits.get(name.name)
     if in_force is not None:
-        load = computed.load if limit_load is None else limit_load
-        basis = Basis(circumstances.instrument, load, name.unit)
+        basis = Basis(circumstances.instrument, computed.load, name.unit)
         interval, findings = _interval(in_force, basis, computed)
     criterion = _criterion(name, computed, uncertainty)
     if interval is not None and in_force is not None:
@@ -104,7 +102,7 @@ def _criticality(criterion: Criterion) -> tuple[int, Fraction]:
     if criterion.verdict is None:
         # Unjudged places come last; among themselves the largest magnitude speaks.
         return (1, -abs(Fraction(criterion.value or 0)))
-    rank = -("pass", "conditional-pass", "conditional-fail", "fail").index(criterion.verdict)
+    rank = -VERDICTS.index(criterion.verdict)
     room = criterion.margin if criterion.margin is not None else criterion.distance
     return (rank, room if room is not None else Fraction(0))
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass, fields
 from typing import Any, ClassVar, Final
 
 from weighworthy_service.checks.circumstances import OCCASIONS, Circumstances
-from weighworthy_service.metrology.weights import ReferenceWeight
+from weighworthy_service.metrology.weights import by_name
 from weighworthy_service.wire.fields import OneOf
 from weighworthy_service.wire.request import CommonForm
 
@@ -35,9 +35,6 @@ class CheckForm(CommonForm):
         stated.pop("check", None)
         profile, digest, labels = (stated.pop(name, None) for name in _BESIDE)
         circumstances = {name: stated.pop(name) for name in CIRCUMSTANCES if name in stated}
-        circumstances["weights"] = {
-            name: ReferenceWeight(name=name, **weight)
-            for name, weight in circumstances["weights"].items()
-        }
+        circumstances["weights"] = by_name(circumstances["weights"])
         check = self.builds(circumstances=Circumstances(**circumstances), **stated)
         return CheckRequest(check, profile, digest, labels or {})

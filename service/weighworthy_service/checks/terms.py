@@ -110,6 +110,10 @@ class Terms:
     use_on: tuple[str, ...] = ("pass", "conditional-pass")
     stages: Mapping[str, "Terms"] = field(default_factory=lambda: MappingProxyType({}))
 
+    def lets_use(self, verdict: str | None) -> bool | None:
+        """Whether the balance may be used on a verdict; None without one."""
+        return None if verdict is None else verdict in self.use_on
+
     def at(self, stage: str | None) -> "Terms":
         """The terms for one stage."""
         return self.stages.get(stage, self) if stage is not None else self

@@ -59,8 +59,12 @@ def combine(rows: Sequence[BudgetRow], coverage: Decimal) -> Uncertainty:
     standard = standard_uncertainty(rows)
     degrees = effective_degrees_of_freedom(rows)
     factor = coverage_factor(degrees, coverage)
-    settled = rounded(factor * standard, SETTLED_DIGITS)
-    return Uncertainty(standard, degrees, factor, rounded_up(settled, STATED_DIGITS), tuple(rows))
+    return Uncertainty(standard, degrees, factor, stated(factor * standard), tuple(rows))
+
+
+def stated(value: float) -> Decimal:
+    """The value as it is stated: settled, then rounded up."""
+    return rounded_up(rounded(value, SETTLED_DIGITS), STATED_DIGITS)
 
 
 def standard_uncertainty(rows: Sequence[BudgetRow]) -> float:

@@ -8,7 +8,7 @@ Every comparison is exact; a value on a limit is inside.
 from decimal import Decimal
 from fractions import Fraction
 from math import inf
-from typing import Final, Literal
+from typing import Literal
 
 from weighworthy_service.metrology.budget import t_probability
 from weighworthy_service.metrology.limits import Interval
@@ -16,8 +16,6 @@ from weighworthy_service.metrology.rounding import rounded_to_place
 
 Decided = Literal["pass", "conditional-pass", "conditional-fail", "fail"]
 Rule = Literal["simple", "guarded", "four-way"]
-
-_ORDER: Final[tuple[Decided, ...]] = ("pass", "conditional-pass", "conditional-fail", "fail")
 
 
 def guard_band(rule: Rule, guard_factor: Decimal, expanded: Decimal | Fraction) -> Fraction:
@@ -61,11 +59,6 @@ def decide_rounded(value: Fraction, interval: Interval, place: Decimal | None) -
         if sign * (seen - limit) > 0:
             return "fail"
     return "pass"
-
-
-def worst(verdicts: list[Decided]) -> Decided | None:
-    """The worst of several verdicts; None of none."""
-    return max(verdicts, key=_ORDER.index, default=None)
 
 
 def distance(value: Fraction, interval: Interval) -> Fraction:

@@ -5,7 +5,7 @@ each was confirmed). Certificate values: JCGM 100:2008, 4.3.3. Masses in g, dens
 """
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -13,7 +13,7 @@ from fractions import Fraction
 from functools import cache
 from importlib.resources import files
 from math import sqrt
-from typing import Final, Literal
+from typing import Any, Final, Literal
 
 from weighworthy_service.metrology.quantity import EXACT, read_quantity
 
@@ -139,3 +139,8 @@ class ReferenceWeight:
                     "weight-mass-implausible",
                     "more than 10 % from the nominal mass: a wrong unit or another weight",
                 )
+
+
+def by_name(stated: Mapping[str, Mapping[str, Any]]) -> dict[str, ReferenceWeight]:
+    """Weights from what is stated of each under its name."""
+    return {name: ReferenceWeight(name=name, **weight) for name, weight in stated.items()}

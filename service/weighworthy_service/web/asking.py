@@ -41,6 +41,21 @@ def loaded(form: Schema, document: Any) -> dict[str, Any]:
     return data
 
 
+def parameter_faults(known: Mapping[str, Sequence[str] | None]) -> list[FieldError]:
+    """Faults of the query: each known parameter at most once, with one of its values if stated."""
+    found = []
+    for name, values in request.args.lists():
+        taken = known.get(name)
+        if name not in known:
+            hint = nearest(name, tuple(known))
+            found.append(("unknown-parameter", f"no query parameter {name[:64]!r}{hint}"))
+        elif len(values) > 1:
+            found.append(("too-many", f"the query parameter {name!r} is given twice"))
+        elif taken is not None and values[0] not in taken:
+            found.append(("not-one-of", f"the query parameter {name!r} is one of {taken}"))
+    return [FieldError("", code, detail) for code, detail in found]
+
+
 def best_type(types: Sequence[str]) -> str:
     """The media type to answer in: the one that `Accept` likes best, of equals the first.
 

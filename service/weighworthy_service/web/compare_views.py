@@ -8,7 +8,7 @@ from marshmallow import ValidationError
 
 from weighworthy_service.json_document import pointer
 from weighworthy_service.metrology.instrument import Instrument
-from weighworthy_service.metrology.weights import ReferenceWeight
+from weighworthy_service.metrology.weights import ReferenceWeight, by_name
 from weighworthy_service.profiles.compare import (
     Compared,
     compared_settings,
@@ -75,13 +75,7 @@ def _compared(name: str, stated: Mapping[str, Any], profiles: ProfileSet) -> Com
 
 def _weights(sides: Mapping[str, Any]) -> dict[str, dict[str, ReferenceWeight]]:
     """The weights of each side; a weight that cannot be is refused before anything is judged."""
-    weights = {
-        side: {
-            name: ReferenceWeight(name=name, **weight)
-            for name, weight in (sides[side].get("weights") or {}).items()
-        }
-        for side in _SIDES
-    }
+    weights = {side: by_name(sides[side].get("weights") or {}) for side in _SIDES}
     errors = [
         FieldError(pointer(side, "weights", name, leaf), code, detail)
         for side in _SIDES

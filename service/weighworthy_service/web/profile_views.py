@@ -9,11 +9,10 @@ from flask import Flask, Response, request
 from weighworthy_service.profiles.document import Profile
 from weighworthy_service.profiles.errors import ProfileNotUsable
 from weighworthy_service.profiles.store import ProfileSet
-from weighworthy_service.web.asking import best_type
+from weighworthy_service.web.asking import best_type, parameter_faults
 from weighworthy_service.web.json import to_bytes
 from weighworthy_service.web.refusal import Refusal, from_flaws, refusal_of
 from weighworthy_service.web.views import JSON_TYPE
-from weighworthy_service.wire.coded import FieldError, nearest
 
 
 def register_profile_views(app: Flask, profiles: ProfileSet) -> None:
@@ -63,15 +62,7 @@ def _about(profile: Profile) -> dict[str, Any]:
 
 
 def _parameters(known: tuple[str, ...]) -> None:
-    errors = []
-    for name, values in request.args.lists():
-        if name not in known:
-            detail = f"no query parameter {name[:64]!r}{nearest(name, known)}"
-            errors.append(FieldError("", "unknown-parameter", detail))
-        elif len(values) > 1:
-            detail = f"the query parameter {name!r} is given twice"
-            errors.append(FieldError("", "too-many", detail))
-    if errors:
+    if errors := parameter_faults(dict.fromkeys(known)):
         raise refusal_of("invalid", errors)
 
 

@@ -11,7 +11,7 @@ from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.checks.flaws import Flaw
 from weighworthy_service.checks.rehearsal import Loads, LossLoads
 from weighworthy_service.metrology.buoyancy import Environment
-from weighworthy_service.metrology.weights import ReferenceWeight
+from weighworthy_service.metrology.weights import ReferenceWeight, by_name
 from weighworthy_service.profiles.document import STAGED_CHECK, Profile
 from weighworthy_service.profiles.errors import ProfileNotUsable
 from weighworthy_service.profiles.explain import explain
@@ -154,8 +154,7 @@ def _refuse_too_much(instruments: Sequence[Any], loads: Mapping[str, Any]) -> No
 
 
 def _weights(stated: Mapping[str, Any]) -> dict[str, ReferenceWeight]:
-    given = stated.get("weights") or {}
-    return {name: ReferenceWeight(name=name, **weight) for name, weight in given.items()}
+    return by_name(stated.get("weights") or {})
 
 
 def _refuse_if_any(flaws: Iterator[Flaw]) -> None:

@@ -8,7 +8,6 @@ from typing import Any, Final
 
 from flask import Flask, Response, current_app, request
 from marshmallow import ValidationError
-from werkzeug.datastructures import MIMEAccept
 
 from weighworthy_service.checks.answer import ENGINE_REVISION, answer, request_digest
 from weighworthy_service.checks.flaws import SenseError
@@ -20,10 +19,11 @@ from weighworthy_service.profiles.errors import ProfileNotUsable
 from weighworthy_service.profiles.finding import find_profile
 from weighworthy_service.profiles.resolve import terms_for
 from weighworthy_service.profiles.store import ProfileSet
+from weighworthy_service.web.asking import best_type, parameter_faults
 from weighworthy_service.web.document import document_bytes
 from weighworthy_service.web.json import read_json, to_bytes
 from weighworthy_service.web.refusal import Refusal, from_flaws, refusal_of
-from weighworthy_service.wire.coded import FieldError, field_errors, nearest
+from weighworthy_service.wire.coded import FieldError, field_errors
 
 JSON_TYPE: Final = "application/json"
 VERSION: Final = version("weighworthy")
@@ -55,7 +55,7 @@ def json_response(document: Any) -> Response:
 
 def _judging(kind: Kind, profiles: ProfileSet) -> Callable[[], Response]:
     def judge() -> Response:
-        _check_accept()
+        best_type((JSON_TYPE,))
         short = _detail() == "short"
         document = read_json(request)
         asked, profile = _load(kind, document, profiles)
@@ -116,29 +116,9 @@ def _profile_refusal(error: ProfileNotUsable) -> Refusal:
     return refusal_of("profile-not-usable", from_flaws(error.flaws, ("profile",)))
 
 
-def _check_accept() -> None:
-    if not request.headers.get("Accept"):
-        return
-    # Parameters do not matter: JSON has none, but some clients ask for a charset.
-    ranges = [(range_.partition(";")[0], q) for range_, q in request.accept_mimetypes]
-    # `quality` looks at the most specific range that fits, so that an explicit q=0 excludes.
-    if not MIMEAccept(ranges).quality(JSON_TYPE):
-        raise Refusal("not-acceptable", f"the answer is {JSON_TYPE}")
-
-
 def _detail() -> str:
-    errors = []
-    for name, values in request.args.lists():
-        if name != "detail":
-            hint = nearest(name, ("detail",))
-            errors.append(("unknown-parameter", f"no query parameter {name[:64]!r}{hint}"))
-        elif len(values) > 1:
-            errors.append(("too-many", "the query parameter 'detail' is given twice"))
-        elif values[0] not in _DETAILS:
-            errors.append(("not-one-of", f"the query parameter 'detail' is one of {_DETAILS}"))
-    if errors:
-        found = [FieldError("", code, detail) for code, detail in errors]
-        raise refusal_of("invalid", found)
+    if errors := parameter_faults({"detail": _DETAILS}):
+        raise refusal_of("invalid", errors)
     return request.args.get("detail", "full")
 
 

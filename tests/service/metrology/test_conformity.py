@@ -13,7 +13,6 @@ from weighworthy_service.metrology.conformity import (
     distance,
     guard_band,
     half_width,
-    worst,
 )
 from weighworthy_service.metrology.limits import Interval
 
@@ -132,11 +131,6 @@ def test_each_side_is_rounded_to_its_own_place():
     assert decide_rounded(Fraction(Decimal("0.0024")), limit, None) == "pass"
     assert decide_rounded(Fraction(Decimal("-0.00154")), limit, None) == "pass"
     assert decide_rounded(Fraction(Decimal("-0.0016")), limit, None) == "fail"
-
-
-def test_worst():
-    assert worst(["pass", "conditional-fail", "conditional-pass"]) == "conditional-fail"
-    assert worst([]) is None
 
 
 def test_distance_is_to_the_nearest_limit_and_negative_outside():

@@ -11,8 +11,7 @@ from typing import Any, Final
 from weighworthy_service.checks.conclusion import conclude, in_order, nothing_judged
 from weighworthy_service.checks.contributions import (
     Effects,
-    budget_rows,
-    buoyancy_rows,
+    error_rows,
     weights_allowance,
 )
 from weighworthy_service.checks.judging import Computed, Judged, judge, missing, most_critical
@@ -71,7 +70,7 @@ def evaluate(check: LinearityCheck, terms: Terms) -> Evaluation:
         verdict_as_found=verdict,
         verdict_as_left=verdict,
         verdict_if_valid=if_valid,
-        usable=None if verdict is None else verdict in terms.use_on,
+        usable=terms.lets_use(verdict),
         criteria=criteria,
         results=_results(points, at_points, curve, by_line, turns),
         findings=in_order([*found, *nothing_judged(verdict, if_valid)]),
@@ -115,10 +114,7 @@ def _worst_place(
 def _rows(check: LinearityCheck, effects: Effects, terms: Terms) -> list[BudgetRow]:
     circumstances = check.circumstances
     adjusted = circumstances.occasion == "after-adjustment"
-    return [
-        *budget_rows(effects, circumstances, terms.weights_correlation, "g"),
-        *buoyancy_rows(effects, circumstances, adjusted=adjusted),
-    ]
+    return error_rows(effects, circumstances, terms.weights_correlation, adjusted=adjusted)
 
 
 def _other_findings(

@@ -72,7 +72,7 @@ def evaluate(check: SimulatedLossCheck, terms: Terms) -> Evaluation:
         verdict_as_found=verdict,
         verdict_as_left=verdict,
         verdict_if_valid=if_valid,
-        usable=None if verdict is None else verdict in terms.use_on,
+        usable=terms.lets_use(verdict),
         criteria=(judged.criterion,),
         results={
             "basis": check.basis,

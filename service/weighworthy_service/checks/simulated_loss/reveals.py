@@ -15,15 +15,13 @@ from weighworthy_service.checks.simulated_loss.check import SimulatedLossCheck
 from weighworthy_service.checks.simulated_loss.loss import Outcome
 from weighworthy_service.checks.terms import Terms
 from weighworthy_service.metrology.budget import (
-    SETTLED_DIGITS,
-    STATED_DIGITS,
     effective_degrees_of_freedom,
     standard_uncertainty,
+    stated,
     t_quantile,
 )
-from weighworthy_service.metrology.conformity import acceptance_interval, guard_band
+from weighworthy_service.metrology.conformity import acceptance_interval, guard_band, half_width
 from weighworthy_service.metrology.limits import Interval
-from weighworthy_service.metrology.rounding import rounded, rounded_up
 
 PROBABILITY: Final = 0.95
 
@@ -105,11 +103,8 @@ def _threshold(judged: Judged, terms: Terms) -> float | None:
     decision = terms.decision
     guard = guard_band(decision.rule, decision.guard_factor, criterion.expanded_uncertainty)
     accepted = acceptance_interval(interval, guard)
-    if (
-        accepted.lower is not None
-        and accepted.upper is not None
-        and accepted.lower > accepted.upper
-    ):
+    half = half_width(accepted)
+    if half is not None and half < 0:
         return None
     own = [row for row in criterion.budget if row.source.startswith(_OWN)]
     scatter = standard_uncertainty(own)
@@ -154,7 +149,7 @@ def _line(fault: Fault, threshold: float | None, only: str) -> dict[str, Any]:
         )
     else:
         smallest = threshold / abs(fault.sensitivity)
-        size = rounded_up(rounded(smallest, SETTLED_DIGITS), STATED_DIGITS)
+        size = stated(smallest)
         unit = "" if fault.unit == "1" else f" {fault.unit}"
         message = (
             f"{_capital(fault.sentence)} shows with 95 % probability from {size:f}{unit} "

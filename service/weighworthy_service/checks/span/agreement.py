@@ -8,9 +8,8 @@ from itertools import groupby
 from typing import Any, Final
 
 from weighworthy_service.checks.contributions import (
-    budget_rows,
-    buoyancy_rows,
     combined,
+    error_rows,
     weights_allowance,
 )
 from weighworthy_service.checks.judging import Computed, Judged, judge, missing, most_critical
@@ -87,10 +86,9 @@ def _agreement_of(members: list[RoundRead], terms: Terms) -> Judged:
     computed = Computed(
         key=SPAN_AGREEMENT.name,
         value=EXACT.subtract(high.error, low.error),
-        rows=[
-            *budget_rows(effects, high.circumstances, of_stage.weights_correlation, "g"),
-            *buoyancy_rows(effects, high.circumstances, adjusted=high.adjusted),
-        ],
+        rows=error_rows(
+            effects, high.circumstances, of_stage.weights_correlation, adjusted=high.adjusted
+        ),
         weights_error=weights_allowance(effects, high.circumstances),
         load=high.load,
         stage=stage,

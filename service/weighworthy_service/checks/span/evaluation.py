@@ -58,7 +58,7 @@ def evaluate(check: SpanCheck, terms: Terms) -> Evaluation:
         verdict_as_found=said.as_found,
         verdict_as_left=said.as_left,
         verdict_if_valid=said.if_valid,
-        usable=None if said.verdict is None else said.verdict in terms.use_on,
+        usable=terms.lets_use(said.verdict),
         criteria=tuple(criteria),
         results={
             "rounds": [r.as_result() for r in rounds],

@@ -6,9 +6,8 @@ from typing import Any
 from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.checks.contributions import (
     Reading,
-    budget_rows,
-    buoyancy_rows,
     error_effects,
+    error_rows,
 )
 from weighworthy_service.checks.span.check import Round, SpanCheck
 from weighworthy_service.checks.terms import Terms
@@ -60,7 +59,4 @@ class RoundRead:
 def round_rows(r: RoundRead, terms: Terms) -> list[BudgetRow]:
     """Budget of the error of one round."""
     correlation = terms.at(r.round.stage).weights_correlation
-    return [
-        *budget_rows(r.effects, r.circumstances, correlation, "g"),
-        *buoyancy_rows(r.effects, r.circumstances, adjusted=r.adjusted),
-    ]
+    return error_rows(r.effects, r.circumstances, correlation, adjusted=r.adjusted)
