@@ -370,7 +370,7 @@ pieces = st.sampled_from(
 )  # fmt: skip
 
 
-def answered(response: TestResponse) -> None:
+def expect_answer(response: TestResponse) -> None:
     assert response.status_code in (200, 422), response.get_data(as_text=True)
     assert json.loads(response.data)
 
@@ -378,14 +378,14 @@ def answered(response: TestResponse) -> None:
 @PATIENT
 @given(st.one_of(st.lists(pieces, max_size=30).map("".join), st.text(max_size=60)))
 def test_no_text_fails(client: FlaskClient, text: str) -> None:
-    answered(client.post(REVIEW, data=("#" + text).encode(), content_type="application/toml"))
-    answered(client.post(REVIEW, data=(TOML + text).encode(), content_type="application/toml"))
+    expect_answer(client.post(REVIEW, data=("#" + text).encode(), content_type="application/toml"))
+    expect_answer(client.post(REVIEW, data=(TOML + text).encode(), content_type="application/toml"))
 
 
 @PATIENT
 @given(st.binary(max_size=60))
 def test_no_bytes_fail(client: FlaskClient, raw: bytes) -> None:
-    answered(client.post(REVIEW, data=TOML.encode() + raw, content_type="application/toml"))
+    expect_answer(client.post(REVIEW, data=TOML.encode() + raw, content_type="application/toml"))
 
 
 masses = st.sampled_from(["0.000000001 g", "1 mg", "0.3 mg", "10 g", "50 g", "999999999999 g"])
@@ -477,5 +477,5 @@ def test_no_profile_fails(client, conforms, rules, balances, spread) -> None:
         "spread": spread,
     }
     response = client.post(REVIEW, json=body)
-    answered(response)
+    expect_answer(response)
     conforms(REVIEW, "post", response.status_code, response.content_type, response.data)

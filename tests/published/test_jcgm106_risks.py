@@ -127,7 +127,7 @@ def _grid(capability: int, guard: int):
 ITEMS = 2_000_000
 
 
-def _counted(share: float, expected: float, n: int = ITEMS) -> None:
+def _expect_share(share: float, expected: float, n: int = ITEMS) -> None:
     assert share == pytest.approx(expected, abs=4 * sqrt(expected * (1 - expected) / n))
 
 
@@ -142,8 +142,8 @@ def test_simulated_resistors(u0, u, guard) -> None:
     accepted = np.abs(seen - 1500) <= 0.2 - guard
     accepts = interval(round(1499.8 + guard, 9), round(1500.2 - guard, 9))
     risks = global_risks(normal_population(1500, u0), u, RESISTOR_TOLERANCE, accepts)
-    _counted(np.mean(~conforms & accepted), risks.consumer)
-    _counted(np.mean(conforms & ~accepted), risks.producer)
+    _expect_share(np.mean(~conforms & accepted), risks.consumer)
+    _expect_share(np.mean(conforms & ~accepted), risks.producer)
 
 
 def test_simulated_bearings() -> None:
@@ -151,8 +151,8 @@ def test_simulated_bearings() -> None:
     true = rng.gamma(4, 1 / 4, ITEMS)
     accepted = true + 0.25 * rng.standard_normal(ITEMS) <= 1.675
     risks = global_risks(BEARINGS, 0.25, interval(None, "2"), interval(None, "1.675"))
-    _counted(np.mean((true > 2) & accepted), risks.consumer)
-    _counted(np.mean((true <= 2) & ~accepted), risks.producer)
+    _expect_share(np.mean((true > 2) & accepted), risks.consumer)
+    _expect_share(np.mean((true <= 2) & ~accepted), risks.producer)
 
 
 @pytest.mark.parametrize("true", [0.0, 0.5, 1.5, 2.2])
@@ -160,7 +160,7 @@ def test_simulated_known_item(true) -> None:
     rng = np.random.default_rng(943)
     seen = true + 0.7 * rng.standard_normal(ITEMS)
     expected = acceptance_probability(true, 0.7, interval("-1.2", "1.5"))
-    _counted(np.mean((seen >= -1.2) & (seen <= 1.5)), expected)
+    _expect_share(np.mean((seen >= -1.2) & (seen <= 1.5)), expected)
 
 
 def test_simulated_years() -> None:
@@ -172,4 +172,4 @@ def test_simulated_years() -> None:
     failed = np.any(np.abs(checks) > 2, axis=1)
     passes = passing(0.6, interval("-2", "2"))
     expected = averaged(lambda off: 1 - passes(off) ** 52, 0.5, [(-2, 0.6), (2, 0.6)])
-    _counted(np.mean(failed), expected, years)
+    _expect_share(np.mean(failed), expected, years)

@@ -40,7 +40,7 @@ def _fit(xs: list[Fraction], ys: list[Fraction]) -> tuple[Fraction, Fraction, li
     return fitted[0] - slope * xs[0], slope, list(departures.values)
 
 
-def _agrees(ours: Fraction | float, certified: str) -> None:
+def _expect_agreement(ours: Fraction | float, certified: str) -> None:
     """To the last certified digit, half of it allowed."""
     stated = Decimal(certified)
     half = Fraction(1, 2) * Fraction(Decimal(1).scaleb(stated.as_tuple().exponent))
@@ -56,13 +56,13 @@ def test_norris(strd: dict[str, Any]) -> None:
     xs, ys = _exact(norris["x"]), _exact(norris["y"])
     assert len(xs) == 36
     intercept, slope, residuals = _fit(xs, ys)
-    _agrees(intercept, norris["B0"])
-    _agrees(slope, norris["B1"])
+    _expect_agreement(intercept, norris["B0"])
+    _expect_agreement(slope, norris["B1"])
     left = sum((r * r for r in residuals), Fraction(0))
-    _agrees(left, norris["SS_residual"])
-    _agrees(sqrt(left / 34), norris["residual_sd"])
+    _expect_agreement(left, norris["SS_residual"])
+    _expect_agreement(sqrt(left / 34), norris["residual_sd"])
     mean = sum(ys) / 36
-    _agrees(1 - left / sum((y - mean) ** 2 for y in ys), norris["R2"])
+    _expect_agreement(1 - left / sum((y - mean) ** 2 for y in ys), norris["R2"])
 
 
 def test_norris_uncertainties(strd: dict[str, Any]) -> None:
@@ -81,8 +81,8 @@ def test_norris_uncertainties(strd: dict[str, Any]) -> None:
     first, far = fit_weights(0), fit_weights(xs.index(max(xs)))
     slope = [(b - a) / (max(xs) - xs[0]) for a, b in zip(first, far, strict=True)]
     intercept = [a - c * xs[0] for a, c in zip(first, slope, strict=True)]
-    _agrees(s * sqrt(sum(c * c for c in slope)), norris["sd_B1"])
-    _agrees(s * sqrt(sum(c * c for c in intercept)), norris["sd_B0"])
+    _expect_agreement(s * sqrt(sum(c * c for c in slope)), norris["sd_B1"])
+    _expect_agreement(s * sqrt(sum(c * c for c in intercept)), norris["sd_B0"])
 
 
 def test_norris_with_zero_added(strd: dict[str, Any]) -> None:
@@ -112,10 +112,10 @@ def test_no_intercept(strd: dict[str, Any], name: str) -> None:
     mirrored = sorted([*zip(xs, ys, strict=True), *((-x, -y) for x, y in zip(xs, ys, strict=True))])
     intercept, slope, residuals = _fit([x for x, _ in mirrored], [y for _, y in mirrored])
     assert intercept == 0
-    _agrees(slope, given["B1"])
+    _expect_agreement(slope, given["B1"])
     left = sum((r * r for r in residuals), Fraction(0)) / 2
-    _agrees(left, given["SS_residual"])
-    _agrees(sqrt(left / (len(xs) - 1)), given["residual_sd"])
+    _expect_agreement(left, given["SS_residual"])
+    _expect_agreement(sqrt(left / (len(xs) - 1)), given["residual_sd"])
 
 
 def test_pontius_says_that_r_squared_is_useless(strd: dict[str, Any]) -> None:

@@ -222,7 +222,7 @@ def test_an_agreement_limited_above_only_is_judged_in_both_directions(judge) -> 
 N = 2_000_000
 
 
-def held(counted: Any, expected: float, model: float = 0.01) -> None:
+def expect_held(counted: Any, expected: float, model: float = 0.01) -> None:
     share = float(np.mean(counted))
     sampling = 4 * sqrt(expected * (1 - expected) / N)
     assert share == pytest.approx(expected, abs=sampling + model * expected)
@@ -259,7 +259,7 @@ def test_simulated_span_checks(judge, s, within, mass_off) -> None:
             failed = np.abs(error) > limit + 1e-6
             share = failed if fails else ~failed
             if fails or mass_off == "0":
-                held(share, expected, 0.03)
+                expect_held(share, expected, 0.03)
             else:  # the row has the more likely of the two sides
                 assert np.mean(share) <= expected * 1.03
 
@@ -270,9 +270,9 @@ def test_simulated_zero_returns_and_agreements(judge) -> None:
     of = {row.name.name: row.false_rejection.all_sets for row in rows}
     rng = np.random.default_rng(1251)
     # s counts once in a zero return, and once in each round of an agreement.
-    held(np.abs(net(rng, 0, 0.9)) > 2.5, of["zero_return"], 0.03)
+    expect_held(np.abs(net(rng, 0, 0.9)) > 2.5, of["zero_return"], 0.03)
     apart = net(rng, 50_000, 0.9) - net(rng, 50_000, 0.9)
-    held(np.abs(apart) > 3.5, of["span_agreement"], 0.03)
+    expect_held(np.abs(apart) > 3.5, of["span_agreement"], 0.03)
 
 
 def losses(rng: np.random.Generator, s: float, loads: LossLoads, off: tuple[Any, Any, Any]) -> Any:
@@ -308,9 +308,9 @@ def test_simulated_losses(judge, s, within, basis) -> None:
     rng = np.random.default_rng(731)
     limit = float(within.split()[0]) + 1e-9
     alone = losses(rng, float(s), loads, (0, 0, 0))
-    held(np.abs(alone) > limit, row.false_rejection.one_set, 0.03)
+    expect_held(np.abs(alone) > limit, row.false_rejection.one_set, 0.03)
     weights = rng.uniform(-0.2, 0.2, N), rng.uniform(-0.12, 0.12, N)
-    held(
+    expect_held(
         np.abs(losses(rng, float(s), loads, (*weights, 0))) > limit,
         row.false_rejection.all_sets,
         0.03,
