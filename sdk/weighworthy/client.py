@@ -43,6 +43,7 @@ from weighworthy.values import plain
 Detail: TypeAlias = Literal["full", "short"]
 Defaults: TypeAlias = str | os.PathLike[str] | Mapping[str, Any]
 
+_UNBOUNDED = 7 * 24 * 3600.0
 _OPTIONS_OF_A_CALL = ("self", "request_id", "detail")
 
 
@@ -117,7 +118,11 @@ class Client:
         `ProfileFileError` with every fault of the folder.
         """
         session = embedded.embedded_session(profiles=profiles)
-        client = cls(embedded.URL, defaults=defaults, session=session)
+        # Nothing is lost on the way here: another attempt would compute the same once more, and
+        # who stops waiting would not stop the work.
+        client = cls(
+            embedded.URL, defaults=defaults, session=session, retries=0, deadline=_UNBOUNDED
+        )
         client._owns_session = True
         return client
 

@@ -10,18 +10,19 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import partial
 from typing import Any, Literal, TypeAlias
 from urllib.parse import quote
 
 from weighworthy.inputs import Day, Environment, Instrument, Occasion, Quantity, Weight
 from weighworthy.profile_files import ProfileFile, open_profile
+from weighworthy.profile_groups import compare_past
 from weighworthy.profile_results import (
     Card,
     Comparison,
     Resolution,
     Review,
     read_card,
-    read_comparison,
     read_resolution,
     read_review,
 )
@@ -146,6 +147,7 @@ class Profiles:
         methods: Sequence[str] | None = None,
         loads: Sequence[Quantity] | None = None,
         performed_on: Day | None = None,
+        progress: Callable[[int, int], None] | None = None,
     ) -> Comparison:
         """What a change of profile, or of weights, means for instruments and for past checks.
 
@@ -153,7 +155,9 @@ class Profiles:
         from the site. ``weights_before`` and ``weights_after`` replace those of the same name in
         them: two certificates of one set. A side without profile judges each request by its own.
         ``loads`` (masses such as ``"20 g"``) and ``methods`` add to what limits are compared for.
-        Requests that cannot be judged are counted and named, with every fault.
+        Requests that cannot be judged are counted and named, with every fault. Many are sent in
+        groups, each of a few seconds, and the answers added up; ``progress`` is then told how many
+        are done, and of how many.
         """
         own_profiles = before is None or after is None
         request = {
@@ -163,9 +167,10 @@ class Profiles:
             "methods": methods,
             "loads": plain(loads, "loads"),
             "performed_on": plain(performed_on, "performed_on"),
-            "requests": [self._past(past, own_profiles) for past in requests],
         }
-        return read_comparison(*self._post("compare", request))
+        past = [self._past(one, own_profiles) for one in requests]
+        ask = partial(self._post, "compare")
+        return compare_past(ask, request, past, progress or _untold)
 
     def card(
         self,
@@ -233,6 +238,10 @@ class Profiles:
         if not with_profile:
             complete.pop("profile", None)  # both sides bring their own; many copies would be sent
         return complete
+
+
+def _untold(_done: int, _of: int) -> None:
+    return
 
 
 def _opened(profile: ProfileLike) -> str | ProfileFile | Mapping[str, Any]:

@@ -13,6 +13,7 @@ from jsonschema import Draft202012Validator
 
 from weighworthy_service.web.compare_document import compare_examples
 from weighworthy_service.web.compare_views import MAX_BODY
+from weighworthy_service.wire.compare import MAX_REQUESTS
 
 CARD, COMPARE = "/v1/profiles/card", "/v1/profiles/compare"
 TOML = """id = "kestrel-mill"
@@ -420,3 +421,31 @@ def test_no_figures_make_the_service_fail(data: st.DataObject, client: FlaskClie
     sides = {"before": {"profile": profile}, "after": {"profile": other}}
     response = client.post(COMPARE, json={**sides, "instruments": [instrument]})
     assert response.status_code in (200, 422), response.get_data(as_text=True)
+
+
+def test_one_part_of_a_comparison(
+    client: FlaskClient, comparison: dict[str, Any], conforms: Callable[..., None]
+) -> None:
+    whole = client.post(COMPARE, json=comparison).get_json()
+    parts = {}
+    for part in ("settings", "verdicts"):
+        response = client.post(COMPARE, json={**comparison, "part": part})
+        conforms(COMPARE, "post", response.status_code, response.content_type, response.data)
+        parts[part] = response.get_json()
+    assert parts["settings"] == {**whole, "verdicts": None}
+    none = {"settings": [], "rules_not_reached": {"before": [], "after": []}}
+    assert parts["verdicts"] == {**none, "verdicts": whole["verdicts"]}
+
+
+def test_too_many_past_checks_are_told_what_to_do(
+    client: FlaskClient, comparison: dict[str, Any], conforms: Callable[..., None]
+) -> None:
+    many = {**comparison, "requests": [{}] * (MAX_REQUESTS + 1)}
+    response = client.post(COMPARE, json=many)
+    assert response.status_code == 422
+    assert ("/requests", "too-many") in faults(response)
+    large = client.post(COMPARE, data=b" " * (MAX_BODY + 1), content_type="application/json")
+    assert large.status_code == 413
+    for refused in (response, large):
+        conforms(COMPARE, "post", refused.status_code, refused.content_type, refused.data)
+        assert "send past checks in several requests with `part`" in refused.get_json()["detail"]

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from weighworthy import Client, Invalid
+from weighworthy import Client, Invalid, ProtocolError, embedded, transport
 from weighworthy.embedded import URL, embedded_session
 
 
@@ -169,3 +169,18 @@ def test_a_call_works_where_only_the_base_is_installed(answer_bytes: bytes) -> N
         [sys.executable, "-c", code], input=answer_bytes, capture_output=True, check=False
     )
     assert done.stdout.decode().split() == ["fail", "True"], done.stderr.decode()
+
+
+def test_nothing_inside_a_process_is_tried_again_or_given_up(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    app = TinyApp("503 Service Unavailable", [("Content-Type", "text/plain")], [b"busy"])
+    monkeypatch.setattr(embedded, "_service", lambda _profiles: app)
+    with Client.embedded() as client, pytest.raises(ProtocolError, match="503"):
+        client.info()
+    assert len(app.environs) == 1
+    # Past the 60 s after which a call over the network ends.
+    times = iter([0.0, 0.0, 3600.0, 3600.0, 3600.0, 3600.0])
+    outgoing = transport.Outgoing(client._session, "GET", f"{URL}/v1/info", {}, "R-1")
+    late = transport.call(outgoing, client._limits, transport.Clock(now=lambda: next(times)))
+    assert late.status == 503

@@ -1,6 +1,5 @@
 """Past checks under two sets of conditions: which verdicts would be others, and why."""
 
-from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
@@ -8,10 +7,12 @@ from typing import Any, Final
 
 from marshmallow import ValidationError
 
+from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.checks.flaws import Flaw, SenseError
-from weighworthy_service.checks.outcome import VERDICTS, Evaluation
+from weighworthy_service.checks.outcome import Evaluation
 from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.checks.request import CheckRequest
+from weighworthy_service.checks.terms import ProfileIdentity, Terms
 from weighworthy_service.json_document import pointer
 from weighworthy_service.metrology.weights import ReferenceWeight
 from weighworthy_service.profiles.document import Profile
@@ -21,9 +22,9 @@ from weighworthy_service.profiles.resolve import terms_for
 from weighworthy_service.profiles.store import ProfileSet
 from weighworthy_service.wire.coded import FieldError, field_errors
 
-# Of a finding that comes or goes, so many requests are named; the count is of all.
-NAMED: Final = 20
 _KINDS: Final = {kind.slug: kind for kind in KINDS}
+_NOBODY: Final = ProfileIdentity("", "", "")
+_NOTHING: Final[Mapping[str, Any]] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +42,8 @@ class Side:
             SenseError: what it then says cannot be.
         """
         own = check.circumstances.weights
+        if self.weights.keys().isdisjoint(own):
+            return check
         weights = {name: self.weights.get(name, weight) for name, weight in own.items()}
         return replace(check, circumstances=replace(check.circumstances, weights=weights))
 
@@ -75,30 +78,74 @@ def replay(
     requests: Sequence[Mapping[str, Any]], before: Side, after: Side, profiles: ProfileSet
 ) -> Iterator[Replayed]:
     """Every request, in order; one that cannot be judged is told with its faults."""
+    resolved = _Resolved()
     for index, document in enumerate(requests):
-        yield _replayed(index, document, before, after, profiles)
+        yield _replayed(index, document, (before, after), profiles, resolved)
+
+
+class _Resolved:
+    """Terms of the checks that were met, each made once: an archive repeats balances and checks."""
+
+    def __init__(self) -> None:
+        # The profile is kept with its terms, or another one could come to have its `id()`.
+        self._known: dict[tuple[Any, ...], tuple[Profile, Terms, str]] = {}
+
+    def terms(self, profile: Profile, slug: str, circumstances: Circumstances) -> tuple[Terms, str]:
+        """The terms, and what of them can decide a verdict."""
+        balance = circumstances.instrument
+        what = (slug, balance.site, balance.model, balance.id, circumstances.method)
+        key = (id(profile), *what)
+        if key not in self._known:
+            terms = terms_for(profile, slug, circumstances)
+            self._known[key] = (profile, terms, _meaning(terms))
+        _, terms, meaning = self._known[key]
+        return terms, meaning
+
+
+def _meaning(terms: Terms) -> str:
+    """Terms without the places that set them and the profile's name, by which nothing is judged.
+
+    As text, because `1 mg` and `1.0 mg` are equal numbers but round differently.
+    """
+    return repr(
+        (
+            [(name, limit.limit) for name, limit in terms.limits.items()],
+            [(name, _meaning(stage)) for name, stage in terms.stages.items()],
+            replace(terms, profile=_NOBODY, limits=_NOTHING, stages=_NOTHING),
+        )
+    )
 
 
 def _replayed(
-    index: int, document: Mapping[str, Any], before: Side, after: Side, profiles: ProfileSet
+    index: int,
+    document: Mapping[str, Any],
+    sides: tuple[Side, Side],
+    profiles: ProfileSet,
+    resolved: _Resolved,
 ) -> Replayed:
     slug = document.get("check")
     kind = _KINDS.get(slug) if isinstance(slug, str) else None
     if kind is None:
         said = f"each request names its check, one of: {', '.join(_KINDS)}"
         return Replayed(index, {}, None, errors=(FieldError("/check", "not-one-of", said),))
+    if document.get("weights") is None:
+        # So that the weight is named that no one declared, and not only a field that is missing.
+        document = {**document, "weights": {}}
     try:
         asked: CheckRequest = kind.form.load(document)
     except ValidationError as error:
         return Replayed(index, {}, slug, errors=tuple(field_errors(error.messages)))
     except SenseError as error:
         return Replayed(index, {}, slug, errors=_told(error.flaws))
-    found = {}
-    for name, side in (("before", before), ("after", after)):
+    found: list[tuple[Any, str, Evaluation]] = []
+    for name, side in zip(("before", "after"), sides, strict=True):
         try:
             check = side.applied(asked.check)
             profile = side.profile or _own_profile(asked, profiles)
-            found[name] = kind.evaluate(check, terms_for(profile, kind.slug, check.circumstances))
+            terms, meaning = resolved.terms(profile, kind.slug, check.circumstances)
+            # Most changes touch few checks, and judging takes nearly all of the time.
+            same = next((e for c, m, e in found if c is check and m == meaning), None)
+            found.append((check, meaning, same or kind.evaluate(check, terms)))
         except SenseError as error:
             errors = _told(error.flaws)
         except ValidationError as error:
@@ -108,7 +155,8 @@ def _replayed(
         else:
             continue
         return Replayed(index, asked.labels, slug, errors=errors, side=name)
-    return Replayed(index, asked.labels, slug, found["before"], found["after"])
+    before, after = (evaluation for _, _, evaluation in found)
+    return Replayed(index, asked.labels, slug, before, after)
 
 
 def _own_profile(asked: CheckRequest, profiles: ProfileSet) -> Profile:
@@ -118,116 +166,3 @@ def _own_profile(asked: CheckRequest, profiles: ProfileSet) -> Profile:
 
 def _told(flaws: Sequence[Flaw], under: tuple[str | int, ...] = ()) -> tuple[FieldError, ...]:
     return tuple(FieldError(pointer(*under, *f.path), f.code, f.detail) for f in flaws)
-
-
-def verdicts_document(replayed: Sequence[Replayed], unmet: Mapping[str, Sequence[str]]) -> Any:
-    """What the answer says of past checks: every request is counted in one place.
-
-    `unmet`: names of weights by side that no request has.
-    """
-    changed = [r for r in replayed if r.changed]
-    refused = [r for r in replayed if r.errors]
-    same = [r for r in replayed if not r.changed and not r.errors]
-    return {
-        "requests": len(replayed),
-        "changed": len(changed),
-        "unchanged": len(same),
-        "refused": len(refused),
-        "counts": _counted(map(_transition, changed)),
-        "unchanged_counts": _counted(_word(r.before.verdict) for r in same if r.before),
-        "changes": [_change(r) for r in changed],
-        "findings": _findings(replayed),
-        "refusals": [_refusal(r) for r in refused],
-        "weights_not_met": {side: list(names) for side, names in unmet.items()},
-    }
-
-
-def _counted(words: Iterator[str]) -> dict[str, int]:
-    return dict(sorted(Counter(words).items(), key=lambda item: (-item[1], item[0])))
-
-
-def _word(verdict: str | None) -> str:
-    return verdict or "not judged"
-
-
-def _transition(r: Replayed) -> str:
-    assert r.before is not None  # noqa: S101  asked of what was judged on both sides
-    assert r.after is not None  # noqa: S101
-    if r.before.verdict != r.after.verdict:
-        return f"{_word(r.before.verdict)} -> {_word(r.after.verdict)}"
-    one, two = r.before.verdict_as_found, r.after.verdict_as_found
-    if one != two:
-        return f"as found: {_word(one)} -> {_word(two)}"
-    return f"{_word(r.before.verdict)}: use is {'let' if r.after.usable else 'no longer let'}"
-
-
-def _change(r: Replayed) -> dict[str, Any]:
-    assert r.before is not None  # noqa: S101  asked of what was judged on both sides
-    assert r.after is not None  # noqa: S101
-    appeared, gone = _difference(r)
-    return {
-        "index": r.index,
-        "labels": dict(r.labels),
-        "check": r.check,
-        "before": r.before.verdict,
-        "after": r.after.verdict,
-        "as_found_before": r.before.verdict_as_found,
-        "as_found_after": r.after.verdict_as_found,
-        "usable_before": r.before.usable,
-        "usable_after": r.after.usable,
-        "criterion": _decisive(r.before, r.after),
-        "findings_appeared": sorted({code for code, *_ in appeared}),
-        "findings_gone": sorted({code for code, *_ in gone}),
-    }
-
-
-def _decisive(before: Evaluation, after: Evaluation) -> str | None:
-    """The criterion whose own verdict differs, the worst of several; None: a condition did it."""
-    earlier = {c.key: c.verdict for c in before.criteria}
-    now = {c.key: c.verdict for c in after.criteria}
-    keys = [key for key in {**earlier, **now} if earlier.get(key) != now.get(key)]
-
-    def badness(key: str) -> int:
-        return max(VERDICTS.index(v) for v in (earlier.get(key), now.get(key)) if v is not None)
-
-    return max(keys, key=badness, default=None)
-
-
-def _difference(r: Replayed) -> tuple[set[Any], set[Any]]:
-    assert r.before is not None  # noqa: S101  asked of what was judged on both sides
-    assert r.after is not None  # noqa: S101
-    earlier, now = (
-        {(f.code, f.severity, f.field) for f in e.findings} for e in (r.before, r.after)
-    )
-    return now - earlier, earlier - now
-
-
-def _findings(replayed: Sequence[Replayed]) -> list[dict[str, Any]]:
-    """Findings that come or go, also where no verdict changes."""
-    where: dict[tuple[str, str, str], list[int]] = {}
-    for r in replayed:
-        if r.before is None or r.after is None:
-            continue
-        for change, found in zip(("appeared", "gone"), _difference(r), strict=True):
-            for code, severity in sorted({(code, severity) for code, severity, _ in found}):
-                where.setdefault((change, code, severity), []).append(r.index)
-    return [
-        {
-            "code": code,
-            "severity": severity,
-            "change": change,
-            "requests": len(indexes),
-            "indexes": indexes[:NAMED],
-        }
-        for (change, code, severity), indexes in sorted(where.items())
-    ]
-
-
-def _refusal(r: Replayed) -> dict[str, Any]:
-    return {
-        "index": r.index,
-        "labels": dict(r.labels),
-        "check": r.check,
-        "side": r.side,
-        "errors": [{"pointer": e.pointer, "code": e.code, "detail": e.detail} for e in r.errors],
-    }

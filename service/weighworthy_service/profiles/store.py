@@ -76,7 +76,8 @@ class ProfileSet:
             raise _unusable(
                 "revision-open",
                 f"which revision of {id_!r} is in force depends on the date, and none is stated: "
-                f"state performed_at, or name the revision; {_listed(known)}",
+                "state it (performed_at of a check, performed_on elsewhere), or name the revision; "
+                f"{_listed(known)}",
             )
         begun = [p for p in known if (p.effective_from or date.min) <= performed_on]
         latest = max(begun, key=lambda p: p.effective_from or date.min, default=None)

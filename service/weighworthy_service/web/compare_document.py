@@ -26,7 +26,9 @@ With past requests every one is judged on both sides, and every one is counted: 
 unchanged, or refused with its faults. A side without `profile` judges each request by its own, and
 `weights` of a side stand in for those of the same name: two certificates of one set of weights.
 
-The body may have up to 8 MiB.
+The body may have up to 8 MiB. More past checks than one request takes go in several: one
+with `part` = `settings`, then groups of them with `part` = `verdicts`, whose counts add up, as the
+client does.
 """
 _CARD = """\
 What an analyst needs at the balance: which weights to put on and take off, between which displayed

@@ -15,15 +15,16 @@ from weighworthy_service.profiles.compare import (
     named_methods,
     unreached,
 )
-from weighworthy_service.profiles.replay import Side, replay, verdicts_document
+from weighworthy_service.profiles.replay import Side, replay
+from weighworthy_service.profiles.replay_answer import verdicts_document
 from weighworthy_service.profiles.source import Source, read_toml
 from weighworthy_service.profiles.store import ProfileSet
 from weighworthy_service.web.asking import asked_profile, best_type, loaded
-from weighworthy_service.web.json import read_json
-from weighworthy_service.web.refusal import refusal_of
+from weighworthy_service.web.json import read_json, to_bytes
+from weighworthy_service.web.refusal import Refusal, refusal_of
 from weighworthy_service.web.views import JSON_TYPE, json_response
 from weighworthy_service.wire.coded import FieldError
-from weighworthy_service.wire.compare import MAX_INSTRUMENTS, CompareForm
+from weighworthy_service.wire.compare import MAX_INSTRUMENTS, SPLIT, CompareForm
 from weighworthy_service.wire.request import InstrumentForm
 
 # Past checks of a site for some months.
@@ -33,6 +34,7 @@ MAX_SCENES: Final = 5000
 _FORM: Final = CompareForm()
 _INSTRUMENT: Final = InstrumentForm()
 _SIDES: Final = ("before", "after")
+_NOT_COMPARED: Final[tuple[list[Any], dict[str, Any]]] = ([], {"before": [], "after": []})
 
 
 def register_compare_views(app: Flask, profiles: ProfileSet) -> None:
@@ -40,14 +42,16 @@ def register_compare_views(app: Flask, profiles: ProfileSet) -> None:
 
     def compare() -> Response:
         best_type((JSON_TYPE,))
-        stated = loaded(_FORM, read_json(request, MAX_BODY))
+        stated = loaded(_FORM, _body())
         sides = {name: stated[name] for name in _SIDES}
-        requests = stated.get("requests") or ()
+        requests, part = stated.get("requests") or (), stated.get("part")
         weights = _weights(sides)
         compared = {name: _compared(name, stated, profiles) for name in _SIDES}
-        settings, not_reached = _settings(stated, compared, requests)
+        settings, not_reached = _NOT_COMPARED
+        if part != "verdicts":
+            settings, not_reached = _settings(stated, compared, requests)
         verdicts = None
-        if requests:
+        if requests and part != "settings":
             before, after = (
                 Side(None if (one := compared[name]) is None else one.profile, weights[name])
                 for name in _SIDES
@@ -60,6 +64,15 @@ def register_compare_views(app: Flask, profiles: ProfileSet) -> None:
         )
 
     app.add_url_rule("/v1/profiles/compare", "profiles_compare", compare, methods=["POST"])
+
+
+def _body() -> Any:
+    try:
+        return read_json(request, MAX_BODY)
+    except Refusal as refusal:
+        if refusal.slug != "too-large":
+            raise
+        raise Refusal(refusal.slug, f"{refusal}: {SPLIT}") from None
 
 
 def _compared(name: str, stated: Mapping[str, Any], profiles: ProfileSet) -> Compared | None:
@@ -94,7 +107,7 @@ def _settings(
 ) -> tuple[list[dict[str, Any]], dict[str, Any]]:
     before, after = compared["before"], compared["after"]
     if before is None or after is None:
-        return [], {"before": [], "after": []}
+        return _NOT_COMPARED
     instruments = stated.get("instruments") or _instruments(requests)
     if not instruments:
         said = "name balances, or past requests that do: limits depend on the balance"
@@ -115,9 +128,11 @@ def _instruments(requests: Sequence[Mapping[str, Any]]) -> list[Instrument]:
     """The balances of the requests, each once; a request whose balance cannot be read is refused
     where it is judged."""
     found: dict[Instrument, None] = {}
-    for asked in requests:
+    # Reading one by its form takes longer than telling that it was there already.
+    written = {to_bytes(balance): balance for r in requests if (balance := r.get("instrument"))}
+    for balance in written.values():
         try:
-            found[_INSTRUMENT.load(asked.get("instrument"))] = None
+            found[_INSTRUMENT.load(balance)] = None
         except ValidationError:
             continue
         if len(found) == MAX_INSTRUMENTS:

@@ -3,6 +3,7 @@
 from typing import Any, Final
 
 from weighworthy_service.wire.card import toml_field
+from weighworthy_service.wire.coded import refused
 from weighworthy_service.wire.containers import ListOf, MapOf, Part
 from weighworthy_service.wire.fields import Date, OneOf, Quantity, Strict, Text
 from weighworthy_service.wire.form import Form
@@ -18,6 +19,11 @@ from weighworthy_service.wire.shown import Said, Shown, a_verdict, listed, numbe
 
 MAX_INSTRUMENTS: Final = 200
 MAX_REQUESTS: Final = 5000
+# What to do with more past checks than one request takes.
+SPLIT: Final = (
+    "send past checks in several requests with `part` = `verdicts`, or let the client "
+    "`weighworthy` do it, which adds up the answers"
+)
 CHANGES: Final = ("tighter", "looser", "equal", "new", "gone", "different")
 
 
@@ -33,6 +39,15 @@ class AnyObject(Strict[dict[str, Any]]):
 
     def keywords(self) -> dict[str, Any]:
         return {"type": "object"}
+
+
+class PastChecks(ListOf):
+    """A list that says what to do with a longer one."""
+
+    def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> Any:
+        if isinstance(value, list) and len(value) > self.maximum:
+            raise refused("too-many", f"{len(value)} are more than {self.maximum}: {SPLIT}")
+        return super()._deserialize(value, attr, data, **kwargs)
 
 
 class SideForm(Form):
@@ -80,7 +95,15 @@ class CompareForm(Form):
     performed_on = Date(
         metadata=said("The day that decides what a profile's name without revision means.")
     )
-    requests = ListOf(
+    part = OneOf(
+        ("settings", "verdicts"),
+        metadata=said(
+            "Absent: both. `settings`: requests only say which balances and methods there are. "
+            "`verdicts`: settings are not compared; so that many requests can be split over "
+            "several calls."
+        ),
+    )
+    requests = PastChecks(
         AnyObject(),
         maximum=MAX_REQUESTS,
         metadata=said(

@@ -1,14 +1,17 @@
 """Past checks under other limits and other certificates."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from weighworthy_service.metrology.weights import ReferenceWeight
+from weighworthy_service.profiles import replay as module
 from weighworthy_service.profiles.finding import built_in
 from weighworthy_service.profiles.reading import read_profile
-from weighworthy_service.profiles.replay import Side, replay, verdicts_document
+from weighworthy_service.profiles.replay import Side, replay
+from weighworthy_service.profiles.replay_answer import verdicts_document
 from weighworthy_service.wire.request import WeightForm
 
 WEIGHT = {
@@ -163,3 +166,55 @@ def test_use_that_is_no_longer_let(document: Callable[..., dict[str, Any]]) -> N
     replayed = tuple(replay([check("50.0005 g")], Side(lenient), Side(strict), built_in()))
     found = verdicts_document(replayed, {})
     assert found["counts"] == {"conditional-pass: use is no longer let": 1}
+
+
+def test_what_a_change_does_not_touch_is_judged_once(
+    run: Callable[..., dict[str, Any]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    judged: list[str] = []
+    span = module._KINDS["span"]
+
+    def evaluate(check: Any, terms: Any) -> Any:
+        judged.append(terms.profile.id)
+        return span.evaluate(check, terms)
+
+    monkeypatch.setitem(module._KINDS, "span", replace(span, evaluate=evaluate))
+    assert run([check("50.0008 g")], "1 mg", "1 mg")["unchanged_counts"] == {"pass": 1}
+    assert len(judged) == 1
+    # Other limits, and another certificate, are a second judgement.
+    assert run([check("50.0008 g")], "1 mg", "0.5 mg")["counts"] == {"pass -> fail": 1}
+    run([check("50.0008 g")], "1 mg", "1 mg", {"A50": weight(drift="0.01 mg")})
+    assert len(judged) == 1 + 2 + 2
+
+
+def test_equal_numbers_that_round_differently_are_not_equal(
+    document: Callable[..., dict[str, Any]],
+) -> None:
+    # ASTM E29: 1.4 mg rounds to 1 mg in the last place of "1 mg", and stays 1.4 in that of "1.0".
+    sides = [
+        Side(
+            read_profile(
+                document(
+                    {
+                        "checks": ["span"],
+                        "limits": {"span_error": {"within": within}},
+                        "decision": {"rounding": "rounding"},
+                    }
+                )
+            )
+        )
+        for within in ("1 mg", "1.0 mg")
+    ]
+    found = verdicts_document(tuple(replay([check("50.0014 g")], *sides, built_in())), {})
+    assert found["counts"] == {"pass -> fail": 1}
+
+
+@pytest.mark.parametrize("weights", [{}, {"weights": None}, {"weights": {}}])
+def test_a_weight_that_nobody_declared_is_named(
+    run: Callable[..., dict[str, Any]], weights: dict[str, Any]
+) -> None:
+    past = {name: value for name, value in check("50 g").items() if name != "weights"}
+    (refusal,) = run([past | weights], "1 mg", "1 mg")["refusals"]
+    (error,) = refusal["errors"]
+    assert (error["pointer"], error["code"]) == ("/rounds/0/load/0", "weight-not-declared")
+    assert "'A50'" in error["detail"]
