@@ -10,7 +10,13 @@ from fractions import Fraction
 from math import isinf
 from typing import Any, Final
 
-from weighworthy_service.checks.outcome import Criterion, Evaluation, Finding
+from weighworthy_service.checks.outcome import (
+    Brief,
+    Criterion,
+    Evaluation,
+    Finding,
+    criticality,
+)
 from weighworthy_service.checks.terms import ProfileIdentity
 from weighworthy_service.json_document import digest
 from weighworthy_service.metrology.budget import BudgetRow
@@ -48,6 +54,28 @@ def answer(
         "request_digest": request_digest,
         "labels": dict(labels),
     }
+
+
+def brief_of(evaluation: Evaluation) -> Brief:
+    """What a table shows: of all criteria the one that decided, or the first if none was judged.
+
+    It has the verdict of the whole check, if valid; of several such the smallest margin.
+    """
+    said = evaluation.verdict_if_valid if evaluation.verdict == "void" else evaluation.verdict
+    deciding = [c for c in evaluation.criteria if c.verdict is not None and c.verdict == said]
+    chosen = min(deciding, key=criticality, default=evaluation.criteria[0])
+    return Brief(
+        evaluation.verdict,
+        evaluation.usable,
+        chosen.key,
+        number(chosen.value),
+        chosen.unit,
+        number(chosen.lower_limit),
+        number(chosen.upper_limit),
+        number(chosen.expanded_uncertainty),
+        number(chosen.margin),
+        tuple(finding.code for finding in evaluation.findings),
+    )
 
 
 def _criterion(criterion: Criterion, *, short: bool) -> dict[str, Any]:

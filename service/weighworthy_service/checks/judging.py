@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from weighworthy_service.checks.advice import advise
 from weighworthy_service.checks.circumstances import Circumstances
-from weighworthy_service.checks.outcome import VERDICTS, Criterion, CriterionName, Finding
+from weighworthy_service.checks.outcome import Criterion, CriterionName, Finding, criticality
 from weighworthy_service.checks.terms import Decision, LimitInForce, Terms
 from weighworthy_service.json_document import pointer
 from weighworthy_service.metrology import conformity
@@ -87,7 +87,7 @@ def most_critical(judged: Sequence[Judged]) -> Judged:
 
     What voids a check is reported of every place, the rest only of the chosen one.
     """
-    chosen = min(judged, key=lambda j: _criticality(j.criterion))
+    chosen = min(judged, key=lambda j: criticality(j.criterion))
     voiding = [
         finding
         for other in judged
@@ -96,15 +96,6 @@ def most_critical(judged: Sequence[Judged]) -> Judged:
         if finding.severity in ("void", "no-pass")
     ]
     return replace(chosen, findings=(*chosen.findings, *voiding))
-
-
-def _criticality(criterion: Criterion) -> tuple[int, Fraction]:
-    if criterion.verdict is None:
-        # Unjudged places come last; among themselves the largest magnitude speaks.
-        return (1, -abs(Fraction(criterion.value or 0)))
-    rank = -VERDICTS.index(criterion.verdict)
-    room = criterion.margin if criterion.margin is not None else criterion.distance
-    return (rank, room if room is not None else Fraction(0))
 
 
 def _interval(

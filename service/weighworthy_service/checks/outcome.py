@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from typing import Any, Final, Literal
+from typing import Any, Final, Literal, NamedTuple
 
 from weighworthy_service.checks.terms import Severity
 from weighworthy_service.metrology.budget import BudgetRow
@@ -65,6 +65,16 @@ class Criterion:
     budget: tuple[BudgetRow, ...] = ()
 
 
+def criticality(criterion: Criterion) -> tuple[int, Fraction]:
+    """Sorts criteria of one kind: worst verdict first, then smallest margin."""
+    if criterion.verdict is None:
+        # Unjudged places come last; among themselves the largest magnitude speaks.
+        return (1, -abs(Fraction(criterion.value or 0)))
+    rank = -VERDICTS.index(criterion.verdict)
+    room = criterion.margin if criterion.margin is not None else criterion.distance
+    return (rank, room if room is not None else Fraction(0))
+
+
 @dataclass(frozen=True, slots=True)
 class Finding:
     """Something a reader must know. `field` is a JSON pointer into the request, or None."""
@@ -88,3 +98,22 @@ class Evaluation:
     criteria: tuple[Criterion, ...]
     results: Mapping[str, Any]
     findings: tuple[Finding, ...]
+
+
+class Brief(NamedTuple):
+    """What a row of a table shows of one check, numbers as they stand in its answer.
+
+    `criterion` is the key of the one that decided; the numbers are its. `finding_codes` are in the
+    order of the answer.
+    """
+
+    verdict: Verdict | None
+    usable: bool | None
+    criterion: str
+    value: float | int | None
+    unit: str
+    lower_limit: float | int | None
+    upper_limit: float | int | None
+    expanded_uncertainty: float | int | None
+    margin: float | int | None
+    finding_codes: tuple[str, ...]

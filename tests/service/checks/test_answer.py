@@ -1,6 +1,7 @@
 """The envelope: every field there, numbers as documented, digests anyone can recompute."""
 
 import json
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from hashlib import sha256
@@ -11,7 +12,7 @@ import rfc8785
 from hypothesis import given
 from hypothesis import strategies as st
 
-from weighworthy_service.checks.answer import answer, jsonable, number, request_digest
+from weighworthy_service.checks.answer import answer, brief_of, jsonable, number, request_digest
 from weighworthy_service.checks.outcome import Criterion, Evaluation, Finding
 from weighworthy_service.checks.terms import ProfileIdentity
 from weighworthy_service.metrology.budget import BudgetRow
@@ -193,3 +194,22 @@ documents = st.recursive(
 def test_canonical_form_without_floats_is_sorted_compact_json(document: object) -> None:
     text = json.dumps(document, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
     assert rfc8785.dumps(document) == text.encode()
+
+
+def test_brief_shows_the_criterion_that_decided() -> None:
+    """Of two fails the smaller margin; a pass and what nobody judged are not what decided."""
+
+    def judged(key: str, verdict: str | None, margin: str | None) -> Criterion:
+        room = None if margin is None else Fraction(margin)
+        return replace(CRITERION, key=key, verdict=verdict, margin=room, distance=room)
+
+    criteria = (
+        judged("open", None, None),
+        judged("passes", "pass", "0.1"),
+        judged("fails", "fail", "-0.5"),
+        judged("fails more", "fail", "-0.75"),
+    )
+    void = replace(EVALUATION, verdict="void", verdict_if_valid="fail", criteria=criteria)
+    brief = brief_of(void)
+    assert (brief.verdict, brief.criterion, brief.margin) == ("void", "fails more", -0.75)
+    assert brief_of(replace(EVALUATION, verdict=None, criteria=criteria[:1])).criterion == "open"
