@@ -3,10 +3,11 @@
 The model is that of JCGM 106:2012, 9, with normal errors, of which some are new in every check and
 some last as long as one set of weights is used. And a display has steps. Where a criterion is a
 difference of readings, its values have them too, and a limit acts midway between the last value
-that it passes and the next. Of n roundings that spread such a value evenly, one is then in the
-steps themselves, and n - 1 are left to chance. (Given the unrounded value, values on the grid are
-spread as a B-spline of order n, whose sums are the integral of one of order n - 1.) A loss is a
-ratio of readings and brings its own `Steps`.
+that it passes and the next. Of n roundings one is then in the steps themselves, and n - 1 are
+rectangular deviations (see `stepped`): exact for an error against a zero that stands anywhere
+between two steps, and for differences of such errors where the load stands anywhere, too, as the
+error that both share does not count in them. A loss is a ratio of readings and brings its own
+`Steps`.
 """
 
 from collections.abc import Sequence
@@ -23,10 +24,12 @@ from weighworthy_service.checks.terms import Terms
 from weighworthy_service.metrology.budget import BudgetRow, standard_uncertainty
 from weighworthy_service.metrology.conformity import acceptance_interval, guard_band
 from weighworthy_service.metrology.limits import Interval
-from weighworthy_service.metrology.risk import Bends, Passing, passing
+from weighworthy_service.metrology.risk import Bends, Passing
+from weighworthy_service.profiles.stepped import bends_of, stepped
 
+_DIGITISATION: Final = "digitisation"
 # What else a budget has, weights, their buoyancy and known corrections, stays from check to check.
-_NEW_IN_EVERY_CHECK: Final = ("digitisation", "repeatability", "built-up loads", "hot zero drift")
+_NEW_IN_EVERY_CHECK: Final = (_DIGITISATION, "repeatability", "built-up loads", "hot zero drift")
 # Values without a sign: a limit above bounds both directions of the difference behind them.
 _MAGNITUDES: Final = ("span_agreement",)
 # Sums and differences of whole readings, less a mass.
@@ -46,11 +49,6 @@ class Spread:
         new = [row for row in budget if row.source.startswith(_NEW_IN_EVERY_CHECK)]
         return cls(standard_uncertainty(new), standard_uncertainty(budget))
 
-    def on_grid(self, step: Decimal) -> "Spread":
-        """The same with one rounding less."""
-        once = float(step) ** 2 / 12
-        return Spread(*(sqrt(max(0.0, u**2 - once)) for u in (self.varying, self.whole)))
-
     @property
     def lasting(self) -> float:
         """What all checks with one set of weights share."""
@@ -61,11 +59,13 @@ class Spread:
 class Acceptance:
     """How likely a balance is let into use, by how far it is off, in the unit of the criterion.
 
-    `passes`: in one check, with errors that are new in every check only; `lasting`: the standard
-    deviation of what all checks with one set of weights share; `bends`: see `risks_of`;
-    `any_good`: whether a balance without error can show a value that lets it be used.
+    `accepted`: the values, on a display with steps from midway to midway between them; `passes`: in
+    one check, with errors that are new in every check only; `lasting`: the standard deviation of
+    what all checks with one set of weights share; `bends`: see `risks_of`; `any_good`: whether a
+    balance without error can show a value that lets it be used.
     """
 
+    accepted: Interval
     passes: Passing
     lasting: float
     bends: Bends
@@ -92,18 +92,26 @@ def acceptance(
     ends_pass = _ends_pass(criterion, interval, accepted, terms)
     if steps is not None and steps.has_grid(step):
         passes = steps.passes(accepted, ends_pass, step, spread.varying)
-        return Acceptance(passes, spread.lasting, _bends(accepted, spread.varying), good)
+        bends = bends_of(accepted, spread.varying, float(step), 0)
+        return Acceptance(accepted, passes, spread.lasting, bends, good)
+    standard, rectangular = spread.varying, 0
     if criterion.name in _ON_GRID:
         shown = Fraction(criterion.value)
         accepted = midway(accepted, ends_pass, shown, Fraction(step))
         good = good and (accepted.lower is None or accepted.lower != accepted.upper)
-        spread = spread.on_grid(step)
+        roundings = _roundings(criterion.budget, step)
+        rectangular = max(0, roundings - 1)
+        standard = sqrt(max(0.0, spread.varying**2 - roundings * float(step) ** 2 / 12))
+    shape = (standard, float(step), rectangular)
     return Acceptance(
-        passing(spread.varying, accepted),
-        spread.lasting,
-        _bends(accepted, spread.varying),
-        good,
+        accepted, stepped(accepted, *shape), spread.lasting, bends_of(accepted, *shape), good
     )
+
+
+def _roundings(budget: Sequence[BudgetRow], step: Decimal) -> int:
+    """How many rounded readings, of zeros and loads, are added up."""
+    rows = [row for row in budget if row.source.startswith(_DIGITISATION)]
+    return round(12 * standard_uncertainty(rows) ** 2 / float(step) ** 2)
 
 
 def accepted_values(name: str, interval: Interval, terms: Terms, expanded: Decimal) -> Interval:
@@ -172,8 +180,3 @@ def _contains_zero(accepted: Interval) -> bool:
     return (accepted.lower is None or accepted.lower <= 0) and (
         accepted.upper is None or accepted.upper >= 0
     )
-
-
-def _bends(accepted: Interval, scale: float) -> Bends:
-    ends = (accepted.lower, accepted.upper)
-    return [(float(end), scale) for end in ends if end is not None]

@@ -33,7 +33,7 @@ def of(varying: float, whole: float, low: float | None = -2, high: float = 2) ->
     """Accepted from `low` to `high` (None: no end)."""
     ends = Interval(None if low is None else Fraction(low), Fraction(high))
     bends = [(float(end), varying) for end in (low, high) if end is not None]
-    return Acceptance(passing(varying, ends), sqrt(whole**2 - varying**2), bends, True)
+    return Acceptance(ends, passing(varying, ends), sqrt(whole**2 - varying**2), bends, True)
 
 
 def test_false_rejection_by_table() -> None:

@@ -1,64 +1,15 @@
-"""What limits do on one balance: by hand, and against simulated balances that round."""
+"""What limits do on one balance, by hand; `test_simulated_chances` has balances that round."""
 
-from collections.abc import Callable
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
-from math import sqrt
-from typing import Any
 
-import numpy as np
 import pytest
 
-from weighworthy_service.checks.circumstances import Circumstances
-from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.checks.rehearsal import LossLoads
-from weighworthy_service.metrology.instrument import Instrument
-from weighworthy_service.metrology.weights import ReferenceWeight
-from weighworthy_service.profiles.judgement import Judgement, judge_limits
-from weighworthy_service.profiles.reading import read_profile
 
-BY_SLUG = {kind.slug: kind for kind in KINDS}
 MG = Decimal("0.001")
 LOSS = LossLoads(("A10", "A2"), ("A10",))
-
-
-def classed(name: str, grams: int) -> ReferenceWeight:
-    return ReferenceWeight(name, Decimal(grams), weight_class="OIML F1")
-
-
-def certified(name: str, grams: int, expanded: str) -> ReferenceWeight:
-    nominal = Decimal(grams)
-    return ReferenceWeight(
-        name,
-        nominal,
-        conventional_mass=nominal,
-        expanded_uncertainty=Decimal(expanded) * MG,
-        coverage_factor=Decimal(2),
-    )
-
-
-WEIGHTS = [classed("A2", 2), classed("A10", 10), classed("A20", 20), classed("A50", 50)]
-
-
-@pytest.fixture
-def judge(document) -> Callable[..., list[Judgement]]:
-    """The rows for rules, on a balance with d = 1 mg and s in mg unless told otherwise."""
-
-    def find(
-        slug: str, loads: Any, *rules: dict[str, Any], s="0.6", weights=WEIGHTS, every=None, **more
-    ) -> list[Judgement]:
-        instrument = Instrument(
-            more.pop("d", MG), repeatability=None if s is None else Decimal(s) * MG, **more
-        )
-        circumstances = Circumstances(instrument, {w.name: w for w in weights})
-        profile = read_profile(document(*rules))
-        rows, _ = judge_limits(
-            profile, BY_SLUG[slug], circumstances, loads, every=every or {None: None}
-        )
-        return rows
-
-    return find
 
 
 def test_a_loss_by_hand(judge) -> None:
@@ -214,111 +165,3 @@ def test_an_agreement_limited_above_only_is_judged_in_both_directions(judge) -> 
     )
     assert above.false_rejection == within.false_rejection
     assert above.false_rejection.one_set > 0.001
-
-
-# Simulated: what a laboratory would count. Balances without error, or off by 1.5 tolerances, whose
-# readings are rounded to d. Tolerance: four standard deviations of a share, and for the model, in
-# which one rounding of each reading is normal, a hundredth of the share.
-N = 2_000_000
-
-
-def expect_held(counted: Any, expected: float, model: float = 0.01) -> None:
-    share = float(np.mean(counted))
-    sampling = 4 * sqrt(expected * (1 - expected) / N)
-    assert share == pytest.approx(expected, abs=sampling + model * expected)
-
-
-def net(rng: np.random.Generator, mass: Any, s: float) -> Any:
-    """Net readings in units of d, the zero standing anywhere between two steps."""
-    offset = rng.uniform(-0.5, 0.5, N)
-    return np.round(offset + mass + s * rng.standard_normal(N)) - np.round(offset)
-
-
-@pytest.mark.parametrize(
-    ("s", "within", "mass_off"),
-    [("1.2", "3 mg", "0"), ("1.2", "2.5 mg", "0"), ("0.7", "1.9 mg", "0"), ("1", "3 mg", "0.4")],
-)
-def test_simulated_span_checks(judge, s, within, mass_off) -> None:
-    """As left, so that the air has no part; the certificate's U is 1 mg (k = 2)."""
-    weight = replace(certified("C", 50, "1"), conventional_mass=50 + Decimal(mass_off) * MG)
-    rule = {"checks": ["span"], "limits": {"span_error": {"within": within}}}
-    row = judge("span", [("C",)], rule, s=s, weights=[weight])[-1]
-    assert row.stage == "as-left"
-    rng = np.random.default_rng(2012)
-    limit, certificate = float(within.split()[0]), 50_000 + float(mass_off)
-    for off, chances, fails in (
-        (0.0, row.false_rejection, True),
-        (1.5 * limit, row.false_acceptance, False),
-        (-1.5 * limit, row.false_acceptance, False),
-    ):
-        for weights, expected in (
-            (0.0, chances.one_set),
-            (0.5 * rng.standard_normal(N), chances.all_sets),
-        ):
-            error = net(rng, certificate + weights + off, float(s)) - certificate
-            failed = np.abs(error) > limit + 1e-6
-            share = failed if fails else ~failed
-            if fails or mass_off == "0":
-                expect_held(share, expected, 0.03)
-            else:  # the row has the more likely of the two sides
-                assert np.mean(share) <= expected * 1.03
-
-
-def test_simulated_zero_returns_and_agreements(judge) -> None:
-    limits = {"zero_return": {"within": "2 mg"}, "span_agreement": {"within": "3 mg"}}
-    rows = judge("span", [("A50",)], {"limits": limits}, s="0.9")
-    of = {row.name.name: row.false_rejection.all_sets for row in rows}
-    rng = np.random.default_rng(1251)
-    # s counts once in a zero return, and once in each round of an agreement.
-    expect_held(np.abs(net(rng, 0, 0.9)) > 2.5, of["zero_return"], 0.03)
-    apart = net(rng, 50_000, 0.9) - net(rng, 50_000, 0.9)
-    expect_held(np.abs(apart) > 3.5, of["span_agreement"], 0.03)
-
-
-def losses(rng: np.random.Generator, s: float, loads: LossLoads, off: tuple[Any, Any, Any]) -> Any:
-    """Losses from 12 g to 10 g on one zero, in steps of 1 mg, less the expected one.
-
-    `off`, in mg: of the weight that stays, of the one that is lifted off, of the final reading.
-    """
-    staying, removed, final = off
-    offset = rng.uniform(-0.5, 0.5, N)
-    zero = np.round(offset)
-    first = np.round(offset + 12_000 + staying + removed + s * rng.standard_normal(N)) - zero
-    then = np.round(offset + 10_000 + staying + final + s * rng.standard_normal(N)) - zero
-    if loads.basis == "dry":
-        return 100 * (first / then - 1) - 20
-    return 100 * (1 - then / first) - 100 / 6
-
-
-@pytest.mark.parametrize(
-    ("s", "within", "basis"),
-    [
-        ("0.3", "0.01 %", "wet"),
-        ("0.6", "0.02 %", "wet"),
-        ("1", "0.025 %", "wet"),  # three steps, exactly on values that are displayed
-        ("1", "0.03 %", "dry"),
-        ("2.9", "0.06 %", "wet"),
-        ("3.1", "0.06 %", "wet"),
-    ],
-)
-def test_simulated_losses(judge, s, within, basis) -> None:
-    loads = replace(LOSS, basis=basis)
-    rule = {"limits": {"loss_error": {"within": within}}}
-    (row,) = judge("simulated-loss", loads, rule, s=s)
-    rng = np.random.default_rng(731)
-    limit = float(within.split()[0]) + 1e-9
-    alone = losses(rng, float(s), loads, (0, 0, 0))
-    expect_held(np.abs(alone) > limit, row.false_rejection.one_set, 0.03)
-    weights = rng.uniform(-0.2, 0.2, N), rng.uniform(-0.12, 0.12, N)
-    expect_held(
-        np.abs(losses(rng, float(s), loads, (*weights, 0))) > limit,
-        row.false_rejection.all_sets,
-        0.03,
-    )
-    # Off by 1.5 limits through a change of zero: -100/12 or -100·12/10² % a gram.
-    zero = 1.5 * (limit - 1e-9) / (100 / 12_000 if basis == "wet" else 120 / 10_000)
-    shares = [
-        np.mean(np.abs(losses(rng, float(s), loads, (0, 0, sign * zero))) <= limit)
-        for sign in (-1, 1)
-    ]
-    assert max(shares) == pytest.approx(row.false_acceptance.one_set, rel=0.03, abs=0.001)
