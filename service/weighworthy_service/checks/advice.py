@@ -1,85 +1,105 @@
 """What the figures of one criterion tell a reader besides its verdict."""
 
 from collections.abc import Iterator
+from decimal import Decimal
 from fractions import Fraction
 from typing import Final
 
-from weighworthy_service.checks.outcome import Criterion, Finding
+from weighworthy_service.checks.outcome import Finding
 from weighworthy_service.checks.terms import Severity, Terms
-from weighworthy_service.metrology.conformity import guard_band, half_width
-from weighworthy_service.metrology.limits import Interval
+from weighworthy_service.metrology.conformity import Decided, Tolerance
 
 # Below these the estimate of the uncertainty, or the decision, deserves a warning.
 FEW_DEGREES_OF_FREEDOM: Final = 4
 WEAK_RATIO: Final = 3
 
 
-def advise(
-    criterion: Criterion, weights_error: Fraction, terms: Terms, field: str | None
-) -> Iterator[Finding]:
-    """Findings on one computed criterion; `weights_error` in its unit."""
+class Advice:
+    """Findings on one criterion, settled but for its uncertainty and verdict.
 
-    def finding(code: str, severity: Severity, message: str) -> Finding:
-        return Finding(code, severity, f"{criterion.key}: {message}", field)
+    `weights_error` in its unit; `field`: a JSON pointer, or None.
+    """
 
-    degrees = criterion.degrees_of_freedom
-    if degrees is not None and degrees < FEW_DEGREES_OF_FREEDOM:
-        yield finding(
-            "few-degrees-of-freedom",
-            "warning",
-            f"fewer than {FEW_DEGREES_OF_FREEDOM} effective degrees of freedom: "
-            "the uncertainty itself is poorly known",
-        )
-    if criterion.verdict is None or criterion.expanded_uncertainty is None:
-        return
-    expanded = Fraction(criterion.expanded_uncertainty)
-    interval = Interval(criterion.lower_limit, criterion.upper_limit)
-    half = half_width(interval)
-    if half is not None and _exceeds(expanded, half, terms):
-        yield finding(
-            "uncertainty-exceeds-tolerance",
-            terms.validity.uncertainty_within_tolerance or "warning",
-            "the uncertainty takes all of the tolerance; with these weights on this balance "
-            "the limit cannot be shown to be kept",
-        )
-    elif half is not None and terms.decision.rule == "simple" and half < WEAK_RATIO * expanded:
-        yield finding(
-            "weak-ratio",
-            "warning",
-            f"the tolerance is less than {WEAK_RATIO} times the expanded uncertainty: "
-            "near the limit, simple acceptance often errs",
-        )
-    step = terms.decision.rounding_to
-    if step is not None and half is not None and Fraction(step) > half:
-        yield finding(
-            "rounding-exceeds-tolerance",
-            "warning",
-            "the place that values are rounded to is coarser than the tolerance itself",
-        )
-    inside = criterion.distance is not None and criterion.distance >= 0
-    if terms.decision.rule == "guarded" and criterion.verdict == "fail" and inside:
-        yield finding(
-            "conformity-not-shown",
-            "warning",
-            "the value lies inside the tolerance but in its guard band; "
-            "fail means here that conformity is not shown",
-        )
-    share = terms.validity.weights_at_most
-    if share is not None:
-        width = half if half is not None else _one_sided(interval)
-        if weights_error * share.denominator > width * share.numerator:
-            yield finding(
-                "weights-too-coarse",
-                share.otherwise,
-                "what the weights themselves may be off by takes more than "
-                f"{share.numerator}/{share.denominator} of the limit",
+    def __init__(
+        self,
+        key: str,
+        tolerance: Tolerance | None,
+        weights_error: Fraction,
+        terms: Terms,
+        field: str | None,
+    ) -> None:
+        self._key, self._tolerance, self._field = key, tolerance, field
+        self._rule = terms.decision.rule
+        guard = terms.decision.guard_factor if self._rule != "simple" else Decimal(0)
+        self._guard = guard.as_integer_ratio()
+        self._exceeding = terms.validity.uncertainty_within_tolerance or "warning"
+        self._settled: tuple[Finding, ...] = ()
+        if tolerance is not None:
+            self._settled = tuple(self._of_the_limit(tolerance, weights_error, terms))
+
+    def on(
+        self, expanded: Decimal, degrees: float, verdict: Decided | None, *, inside: bool
+    ) -> list[Finding]:
+        """Findings on a verdict, or on none; `inside`: the value keeps the limits themselves."""
+        found = []
+        if degrees < FEW_DEGREES_OF_FREEDOM:
+            message = (
+                f"fewer than {FEW_DEGREES_OF_FREEDOM} effective degrees of freedom: "
+                "the uncertainty itself is poorly known"
             )
+            found.append(self._finding("few-degrees-of-freedom", "warning", message))
+        if verdict is None or self._tolerance is None:
+            return found
+        if self._tolerance.width is not None:
+            found += self._of_the_ratio(expanded, self._tolerance.width, self._tolerance.per)
+        if self._rule == "guarded" and verdict == "fail" and inside:
+            message = (
+                "the value lies inside the tolerance but in its guard band; "
+                "fail means here that conformity is not shown"
+            )
+            found.append(self._finding("conformity-not-shown", "warning", message))
+        return [*found, *self._settled]
+
+    def _of_the_ratio(self, expanded: Decimal, width: int, per: int) -> Iterator[Finding]:
+        """U and guard band against half of the tolerance, which is width/(2·per)."""
+        u, per_u = expanded.as_integer_ratio()
+        r, per_r = self._guard
+        twice, whole = 2 * u * per, width * per_u
+        if twice > whole or r * twice > whole * per_r:
+            message = (
+                "the uncertainty takes all of the tolerance; with these weights on this balance "
+                "the limit cannot be shown to be kept"
+            )
+            yield self._finding("uncertainty-exceeds-tolerance", self._exceeding, message)
+        elif self._rule == "simple" and whole < WEAK_RATIO * twice:
+            message = (
+                f"the tolerance is less than {WEAK_RATIO} times the expanded uncertainty: "
+                "near the limit, simple acceptance often errs"
+            )
+            yield self._finding("weak-ratio", "warning", message)
+
+    def _of_the_limit(
+        self, tolerance: Tolerance, weights_error: Fraction, terms: Terms
+    ) -> Iterator[Finding]:
+        step = terms.decision.rounding_to
+        if step is not None and tolerance.half is not None and Fraction(step) > tolerance.half:
+            message = "the place that values are rounded to is coarser than the tolerance itself"
+            yield self._finding("rounding-exceeds-tolerance", "warning", message)
+        share = terms.validity.weights_at_most
+        if share is None:
+            return
+        limit = tolerance.half if tolerance.half is not None else _one_sided(tolerance)
+        if weights_error * share.denominator > limit * share.numerator:
+            message = (
+                "what the weights themselves may be off by takes more than "
+                f"{share.numerator}/{share.denominator} of the limit"
+            )
+            yield self._finding("weights-too-coarse", share.otherwise, message)
+
+    def _finding(self, code: str, severity: Severity, message: str) -> Finding:
+        return Finding(code, severity, f"{self._key}: {message}", self._field)
 
 
-def _exceeds(expanded: Fraction, half: Fraction, terms: Terms) -> bool:
-    guard = guard_band(terms.decision.rule, terms.decision.guard_factor, expanded)
-    return guard > half or expanded > half
-
-
-def _one_sided(interval: Interval) -> Fraction:
+def _one_sided(tolerance: Tolerance) -> Fraction:
+    interval = tolerance.interval
     return abs(interval.upper if interval.upper is not None else interval.lower or Fraction(0))

@@ -4,12 +4,11 @@ Every reading, every zero and every weight is one input, however often it is use
 add up first, so that what is common to several readings can cancel.
 """
 
-from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
-from math import fsum, inf, sqrt
+from math import fsum, inf, lcm, sqrt
 from typing import Literal
 
 from weighworthy_service.checks.circumstances import Circumstances
@@ -29,7 +28,7 @@ ROOT_12 = sqrt(12)
 Unit = Literal["g", "%"]
 
 # Exact where inputs must cancel exactly, a float where they cannot.
-Real = Fraction | float
+Real = int | Fraction | float
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,34 +39,44 @@ class Reading:
     nominal: Decimal
     weights: int
 
+    def __hash__(self) -> int:
+        return hash(self.key)
+
 
 @dataclass(frozen=True, slots=True)
 class Effects:
-    """Sensitivities of a criterion to loaded readings, zeros and weights."""
+    """Sensitivities of a criterion to loaded readings, zeros and weights, all of them over `per`.
+
+    Whole numbers where several criteria are added up.
+    """
 
     readings: Mapping[Reading, Real] = field(default_factory=dict)
     zeros: Mapping[str, Real] = field(default_factory=dict)
-    weights: Mapping[str, Fraction] = field(default_factory=dict)
+    weights: Mapping[str, int | Fraction] = field(default_factory=dict)
+    per: int = 1
 
 
 def error_effects(reading: Reading, zero: str, load: Sequence[str]) -> Effects:
     """Effects on an error E = (I - Z) - Σm."""
-    return Effects({reading: Fraction(1)}, {zero: Fraction(-1)}, dict.fromkeys(load, Fraction(-1)))
+    return Effects({reading: 1}, {zero: -1}, dict.fromkeys(load, -1))
 
 
-def combined(parts: Iterable[tuple[Fraction, Effects]]) -> Effects:
+def combined(parts: Iterable[tuple[int | Fraction, Effects]]) -> Effects:
     """Effects on a weighted sum."""
-    readings: dict[Reading, Real] = defaultdict(Fraction)
-    zeros: dict[str, Real] = defaultdict(Fraction)
-    weights: dict[str, Fraction] = defaultdict(Fraction)
+    parts = list(parts)
+    per = lcm(*(factor.denominator * part.per for factor, part in parts))
+    readings: dict[Reading, Real] = {}
+    zeros: dict[str, Real] = {}
+    weights: dict[str, int | Fraction] = {}
     for factor, part in parts:
+        whole = factor.numerator * (per // (factor.denominator * part.per))
         for reading, c in part.readings.items():
-            readings[reading] += factor * c
+            readings[reading] = readings.get(reading, 0) + whole * c
         for zero, c in part.zeros.items():
-            zeros[zero] += factor * c
-        for name, c in part.weights.items():
-            weights[name] += factor * c
-    return Effects(readings, zeros, weights)
+            zeros[zero] = zeros.get(zero, 0) + whole * c
+        for name, w in part.weights.items():
+            weights[name] = weights.get(name, 0) + whole * w
+    return Effects(readings, zeros, weights, per)
 
 
 def budget_rows(
@@ -75,17 +84,20 @@ def budget_rows(
 ) -> list[BudgetRow]:
     """Rows of digitisation, repeatability, weights and built-up loads; buoyancy comes apart."""
     instrument = circumstances.instrument
-    loaded = list(effects.readings.values())
+    per = effects.per
+    loaded = [c / per for c in effects.readings.values()]
     rows = [
         *digitisation("loaded readings", instrument, loaded),
-        *digitisation("zero readings", instrument, list(effects.zeros.values())),
+        *digitisation("zero readings", instrument, [c / per for c in effects.zeros.values()]),
         *repeatability(instrument, loaded),
-        *_weights(effects.weights, circumstances, correlation, unit),
+        *weight_rows(effects, circumstances, correlation, unit),
     ]
     eccentricity = instrument.eccentricity
     if eccentricity is not None:
         built_up = [
-            float(c) * float(r.nominal) for r, c in effects.readings.items() if r.weights > 1
+            float(c) * float(reading.nominal)
+            for c, reading in zip(loaded, effects.readings, strict=True)
+            if reading.weights > 1
         ]
         # cg-18, 7.1.1.4 (from memory): relative to the load on the pan.
         share = float(eccentricity.difference) / (2 * float(eccentricity.load) * ROOT_3)
@@ -153,49 +165,57 @@ def buoyancy_rows(
     rows = []
     for names in _by_sign(effects.weights):
         inputs = [(effects.weights[n], of(circumstances.weights[n])) for n in names]
-        rows.append(_group(f"buoyancy of {', '.join(names)}", "rectangular", inputs, "g"))
+        source = f"buoyancy of {', '.join(names)}"
+        rows.append(_group(source, "rectangular", inputs, effects.per, "g"))
     return rows
 
 
 def root_sum(sensitivities: Iterable[Real]) -> float:
     """√(Σc²): what one uncertainty weighs that several independent readings share."""
-    values = [c for c in sensitivities if c]
-    return float(values[0]) if len(values) == 1 else sqrt(fsum(float(c) ** 2 for c in values))
+    values = [float(c) for c in sensitivities if c]
+    return values[0] if len(values) == 1 else sqrt(fsum([c**2 for c in values]))
 
 
 def weights_allowance(effects: Effects, circumstances: Circumstances) -> Fraction:
     """Largest error that the weights themselves may bring in: Σ|c|·allowance."""
-    return sum(
-        (abs(c) * circumstances.weights[name].allowance for name, c in effects.weights.items()),
-        Fraction(0),
-    )
+    each = [(c, circumstances.weights[name].allowance) for name, c in effects.weights.items()]
+    per = lcm(*(allowance.denominator for _, allowance in each))
+    total: int | Fraction = 0
+    for c, allowance in each:
+        total += abs(c) * (allowance.numerator * (per // allowance.denominator))
+    return Fraction(total, per * effects.per)
 
 
-def _weights(
-    sensitivities: Mapping[str, Fraction],
-    circumstances: Circumstances,
-    correlation: str,
-    unit: Unit,
+def weight_rows(
+    effects: Effects, circumstances: Circumstances, correlation: str, unit: Unit
 ) -> Iterable[BudgetRow]:
-    acting = tuple(name for name, c in sensitivities.items() if c)
+    """The reference weights, in groups that count as fully correlated."""
+    acting = tuple(name for name, c in effects.weights.items() if c)
     groups: list[tuple[str, ...]]
     if correlation == "independent":
         groups = [(name,) for name in acting]
     elif correlation == "worst":
         groups = [acting] if acting else []
     else:
-        groups = _by_sign(sensitivities)
+        groups = _by_sign(effects.weights)
     for names in groups:
-        kinds = {circumstances.weights[name].distribution for name in names}
-        distribution = kinds.pop() if len(kinds) == 1 else "mixed"
-        inputs = [(sensitivities[n], circumstances.weights[n].standard_uncertainty) for n in names]
-        yield _group(f"reference weights {', '.join(names)}", distribution, inputs, unit)
+        weights = [circumstances.weights[name] for name in names]
+        kinds = {weight.distribution for weight in weights}
+        each = zip(names, weights, strict=True)
+        inputs = [(effects.weights[name], w.standard_uncertainty) for name, w in each]
+        yield _group(
+            f"reference weights {', '.join(names)}",
+            kinds.pop() if len(kinds) == 1 else "mixed",
+            inputs,
+            effects.per,
+            unit,
+        )
 
 
-def _by_sign(sensitivities: Mapping[str, Fraction]) -> list[tuple[str, ...]]:
+def _by_sign(sensitivities: Mapping[str, int | Fraction]) -> list[tuple[str, ...]]:
     groups = (
-        tuple(name for name, c in sensitivities.items() if c > 0),
-        tuple(name for name, c in sensitivities.items() if c < 0),
+        tuple([name for name, c in sensitivities.items() if c > 0]),
+        tuple([name for name, c in sensitivities.items() if c < 0]),
     )
     return [group for group in groups if group]
 
@@ -203,11 +223,14 @@ def _by_sign(sensitivities: Mapping[str, Fraction]) -> list[tuple[str, ...]]:
 def _group(
     source: str,
     distribution: Literal["normal", "rectangular", "mixed"],
-    inputs: Sequence[tuple[Fraction, float]],
+    inputs: Sequence[tuple[int | Fraction, float]],
+    per: int,
     unit: Unit,
 ) -> BudgetRow:
-    """Fully correlated inputs (sensitivity, u) as one row: |c|·u add linearly."""
-    factors = {c for c, _ in inputs}
-    if len(factors) == 1:
-        return BudgetRow(source, distribution, sum(u for _, u in inputs), "g", float(factors.pop()))
-    return BudgetRow(source, distribution, sum(abs(float(c)) * u for c, u in inputs), unit, 1.0)
+    """Fully correlated inputs (sensitivity times `per`, u) as one row: |c|·u add linearly."""
+    first = inputs[0][0]
+    if all(c == first for c, _ in inputs):
+        total = sum([u for _, u in inputs])
+        return BudgetRow(source, distribution, total, "g", float(first / per))
+    total = sum([abs(float(c / per)) * u for c, u in inputs])
+    return BudgetRow(source, distribution, total, unit, 1.0)

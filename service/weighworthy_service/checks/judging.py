@@ -5,23 +5,19 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 
-from weighworthy_service.checks.advice import advise
 from weighworthy_service.checks.circumstances import Circumstances
+from weighworthy_service.checks.held import Held, Subject, verdict_on
 from weighworthy_service.checks.outcome import Criterion, CriterionName, Finding, criticality
-from weighworthy_service.checks.terms import Decision, LimitInForce, Terms
+from weighworthy_service.checks.terms import Decision, Terms
 from weighworthy_service.json_document import pointer
-from weighworthy_service.metrology import conformity
-from weighworthy_service.metrology.budget import BudgetRow, Uncertainty, combine
-from weighworthy_service.metrology.limits import Basis, Interval, NotResolvedError
+from weighworthy_service.metrology.budget import BudgetRow, combine
+from weighworthy_service.metrology.conformity import Decided, Tolerance
+from weighworthy_service.metrology.limits import Interval
 
 
 @dataclass(frozen=True, slots=True)
 class Computed:
-    """A criterion's value with its budget, before anyone judges it.
-
-    `load` is the nominal load in g that chooses the band and scales percentages; `weights_error`
-    the largest error the weights themselves may bring in; `place` a path in the request.
-    """
+    """A criterion's value with its budget, before anyone judges it; the rest as in `Subject`."""
 
     key: str
     value: Decimal | Fraction
@@ -31,6 +27,11 @@ class Computed:
     index: int | None = None
     stage: str | None = None
     place: tuple[str | int, ...] = ()
+
+    @property
+    def subject(self) -> Subject:
+        """What it is about."""
+        return Subject(self.key, self.weights_error, self.load, self.index, self.stage, self.place)
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,18 +50,23 @@ def judge(
     circumstances: Circumstances,
 ) -> Judged:
     """Judge one computed number against the limit at its load."""
+    held = Held(name, computed.subject, terms, circumstances)
     uncertainty = combine(computed.rows, terms.decision.coverage)
-    interval: Interval | None = None
-    findings: list[Finding] = []
-    in_force = terms.limits.get(name.name)
-    if in_force is not None:
-        basis = Basis(circumstances.instrument, computed.load, name.unit)
-        interval, findings = _interval(in_force, basis, computed)
-    criterion = _criterion(name, computed, uncertainty)
-    if interval is not None and in_force is not None:
-        criterion = _decided(criterion, interval, terms, in_force)
-    findings += advise(criterion, computed.weights_error, terms, pointer(*computed.place) or None)
-    return Judged(criterion, tuple(findings), interval)
+    ratio = computed.value.as_integer_ratio()
+    verdict = held.verdict(*ratio, uncertainty.expanded)
+    findings = (*held.findings, *held.advice(*ratio, uncertainty, verdict))
+    tolerance = held.tolerance
+    return Judged(
+        held.criterion(computed.value, uncertainty, verdict),
+        findings,
+        None if tolerance is None else tolerance.interval,
+    )
+
+
+def decided(value: Fraction, expanded: Decimal, interval: Interval, decision: Decision) -> Decided:
+    """The verdict on a value under a decision rule."""
+    tolerance = Tolerance(interval)
+    return verdict_on(value.numerator, value.denominator, expanded, tolerance, decision)
 
 
 def missing(
@@ -96,88 +102,3 @@ def most_critical(judged: Sequence[Judged]) -> Judged:
         if finding.severity in ("void", "no-pass")
     ]
     return replace(chosen, findings=(*chosen.findings, *voiding))
-
-
-def _interval(
-    in_force: LimitInForce, basis: Basis, computed: Computed
-) -> tuple[Interval | None, list[Finding]]:
-    try:
-        interval = in_force.limit.at(basis)
-    except NotResolvedError as error:
-        message = f"{computed.key}: its limit needs {error.field}, which the request does not state"
-        return None, [Finding("not-stated", "no-pass", message, pointer("instrument", error.field))]
-    if interval is None:
-        message = (
-            f"{computed.key}: its limit has no value for a load of {basis.load} g: the load lies "
-            "above the last band, or neither side is limited"
-        )
-        return None, [
-            Finding("no-limit-for-load", "void", message, pointer(*computed.place) or None)
-        ]
-    half = conformity.half_width(interval)
-    if half is not None and half < 0:  # sides in units that only the balance relates
-        message = (
-            f"{computed.key}: its limits leave no value between them for this balance and load"
-        )
-        return None, [Finding("limits-cross", "no-pass", message, pointer(*computed.place) or None)]
-    return interval, []
-
-
-def _criterion(name: CriterionName, computed: Computed, uncertainty: Uncertainty) -> Criterion:
-    return Criterion(
-        key=computed.key,
-        name=name.name,
-        unit=name.unit,
-        index=computed.index,
-        stage=computed.stage,
-        load=computed.load,
-        value=computed.value,
-        standard_uncertainty=uncertainty.standard,
-        expanded_uncertainty=uncertainty.expanded,
-        coverage_factor=uncertainty.coverage_factor,
-        degrees_of_freedom=uncertainty.degrees_of_freedom,
-        budget=uncertainty.rows,
-    )
-
-
-def decided(
-    value: Fraction, expanded: Decimal, interval: Interval, decision: Decision
-) -> conformity.Decided:
-    """The verdict on a value under a decision rule."""
-    if decision.rounding == "rounding":
-        return conformity.decide_rounded(value, interval, decision.rounding_to)
-    guard = conformity.guard_band(decision.rule, decision.guard_factor, expanded)
-    return conformity.decide(value, interval, decision.rule, guard)
-
-
-def _decided(
-    criterion: Criterion, interval: Interval, terms: Terms, in_force: LimitInForce
-) -> Criterion:
-    assert criterion.value is not None  # noqa: S101  computed criteria have all four
-    assert criterion.standard_uncertainty is not None  # noqa: S101
-    assert criterion.expanded_uncertainty is not None  # noqa: S101
-    assert criterion.degrees_of_freedom is not None  # noqa: S101
-    value = Fraction(criterion.value)
-    half = conformity.half_width(interval)
-    room = conformity.distance(value, interval)
-    source = f": {in_force.limit.source}" if in_force.limit.source else ""
-    return replace(
-        criterion,
-        lower_limit=interval.lower,
-        upper_limit=interval.upper,
-        conformance_probability=conformity.conformance_probability(
-            float(value), criterion.standard_uncertainty, criterion.degrees_of_freedom, interval
-        ),
-        margin=room / half if half else None,
-        distance=room,
-        tolerance_to_uncertainty=half / Fraction(criterion.expanded_uncertainty) if half else None,
-        decision_rule=_rule_name(terms.decision),
-        verdict=decided(value, criterion.expanded_uncertainty, interval, terms.decision),
-        limit_source=f"{in_force.place}{source}",
-    )
-
-
-def _rule_name(decision: Decision) -> str:
-    if decision.rule == "simple":
-        return f"simple, {decision.rounding} method"
-    return f"{decision.rule}, guard band {decision.guard_factor} U"

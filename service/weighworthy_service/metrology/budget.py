@@ -3,8 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 from math import fsum, inf, isinf, sqrt
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from scipy.special import ndtr, ndtri, stdtr, stdtrit
 
@@ -19,8 +20,7 @@ TWO_SIGMA = float(ndtr(2) - ndtr(-2))
 _TWO_SIGMA_AS_WRITTEN = Decimal("95.45")
 
 
-@dataclass(frozen=True, slots=True)
-class BudgetRow:
+class BudgetRow(NamedTuple):
     """One input: its standard uncertainty (in `unit`), sensitivity, and what it contributes.
 
     `contribution` is in the unit of the result; `degrees_of_freedom` is inf if it is known.
@@ -56,9 +56,11 @@ def combine(rows: Sequence[BudgetRow], coverage: Decimal) -> Uncertainty:
     The effective degrees of freedom are neither truncated nor rounded. The expanded uncertainty
     is k·u rounded up to two significant digits: the decimal that decisions use.
     """
-    standard = standard_uncertainty(rows)
-    degrees = effective_degrees_of_freedom(rows)
+    contributions = [row.contribution for row in rows]
+    variance = fsum([c**2 for c in contributions])
+    degrees = _effective(variance, contributions, rows)
     factor = coverage_factor(degrees, coverage)
+    standard = sqrt(variance)
     return Uncertainty(standard, degrees, factor, stated(factor * standard), tuple(rows))
 
 
@@ -69,19 +71,23 @@ def stated(value: float) -> Decimal:
 
 def standard_uncertainty(rows: Sequence[BudgetRow]) -> float:
     """Root of the sum of squared contributions (JCGM 100:2008, 5.1.2)."""
-    return sqrt(fsum(row.contribution**2 for row in rows))
+    return sqrt(fsum([row.contribution**2 for row in rows]))
 
 
 def effective_degrees_of_freedom(rows: Sequence[BudgetRow]) -> float:
     """Welch–Satterthwaite formula (JCGM 100:2008, G.2b); inf when nothing was estimated."""
-    estimated = fsum(
-        row.contribution**4 / row.degrees_of_freedom
-        for row in rows
-        if not isinf(row.degrees_of_freedom)
-    )
-    if estimated == 0:
-        return inf
-    return fsum(row.contribution**2 for row in rows) ** 2 / estimated
+    contributions = [row.contribution for row in rows]
+    return _effective(fsum([c**2 for c in contributions]), contributions, rows)
+
+
+def _effective(variance: float, contributions: Sequence[float], rows: Sequence[BudgetRow]) -> float:
+    estimated = [
+        c**4 / row.degrees_of_freedom
+        for c, row in zip(contributions, rows, strict=True)
+        if row.degrees_of_freedom != inf
+    ]
+    quotient = fsum(estimated) if estimated else 0
+    return variance**2 / quotient if quotient else inf
 
 
 def coverage_factor(degrees_of_freedom: float, coverage: Decimal) -> float:
@@ -90,8 +96,13 @@ def coverage_factor(degrees_of_freedom: float, coverage: Decimal) -> float:
     "95.45 %" stands for the coverage of two standard deviations, 95.44997 %, as in Table G.2 of
     JCGM 100:2008: taken literally, k would be 2.0000024 and a round 2u be rounded up a step.
     """
+    return t_quantile(_upper_end(coverage), degrees_of_freedom)
+
+
+@lru_cache(maxsize=64)
+def _upper_end(coverage: Decimal) -> float:
     share = TWO_SIGMA if coverage == _TWO_SIGMA_AS_WRITTEN else float(coverage) / 100
-    return t_quantile((1 + share) / 2, degrees_of_freedom)
+    return (1 + share) / 2
 
 
 def t_quantile(probability: float, degrees_of_freedom: float) -> float:

@@ -6,6 +6,7 @@ Conventional mass: OIML D 28 (8000 kg/m³, 1.2 kg/m³, 20 °C).
 
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import cached_property
 from math import exp
 from typing import Final
 
@@ -19,7 +20,7 @@ UNMEASURED_AIR_SHARE: Final = 0.1
 _ZERO_CELSIUS: Final = 273.15
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Environment:
     """Air at the balance: temperature in °C, relative humidity in %, pressure in hPa."""
 
@@ -29,6 +30,10 @@ class Environment:
 
     def air_density_share(self) -> float:
         """|ρa - 1.2|/1.2 of the measured air, or 0.1 unless all three values are stated."""
+        return self._share
+
+    @cached_property
+    def _share(self) -> float:
         if None in (self.temperature, self.relative_humidity, self.pressure):
             return UNMEASURED_AIR_SHARE
         density = air_density(

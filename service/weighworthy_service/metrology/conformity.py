@@ -7,7 +7,7 @@ Every comparison is exact; a value on a limit is inside.
 
 from decimal import Decimal
 from fractions import Fraction
-from math import inf
+from math import inf, lcm
 from typing import Literal
 
 from weighworthy_service.metrology.budget import t_probability
@@ -31,9 +31,45 @@ def acceptance_interval(interval: Interval, guard: Fraction) -> Interval:
     )
 
 
+class Tolerance:
+    """An interval in whole numbers: its limits are `lower` and `upper` over one denominator `per`.
+
+    For many values held against it: their comparisons are exact and take no fractions.
+    """
+
+    __slots__ = ("half", "interval", "lower", "per", "upper", "width")
+
+    def __init__(self, interval: Interval) -> None:
+        sides = [side for side in (interval.lower, interval.upper) if side is not None]
+        per = lcm(*(side.denominator for side in sides))
+        self.interval = interval
+        self.per: int = per
+        self.lower = None if interval.lower is None else _over(interval.lower, per)
+        self.upper = None if interval.upper is None else _over(interval.upper, per)
+        self.width = None if self.lower is None or self.upper is None else self.upper - self.lower
+        self.half = half_width(interval)
+
+    def room(self, numerator: int, denominator: int) -> int:
+        """`distance` of a ratio with a denominator above zero, times `per` and the denominator."""
+        at = numerator * self.per
+        if self.upper is None:
+            assert self.lower is not None  # noqa: S101  an interval has one limit at least
+            return at - self.lower * denominator
+        below = self.upper * denominator - at
+        return below if self.lower is None else min(below, at - self.lower * denominator)
+
+
+def _over(limit: Fraction, per: int) -> int:
+    return limit.numerator * (per // limit.denominator)
+
+
 def decide(value: Fraction, interval: Interval, rule: Rule, guard: Fraction) -> Decided:
     """The verdict on one value; under the four-way rule the worse side counts."""
-    room = distance(value, interval)
+    return by_room(distance(value, interval), guard, rule)
+
+
+def by_room(room: Fraction | int, guard: Fraction | int, rule: Rule) -> Decided:
+    """The verdict by the room to the nearest limit; room and guard band on any one scale."""
     if rule != "four-way":
         return "pass" if room >= guard else "fail"
     if room >= guard:
@@ -63,12 +99,9 @@ def decide_rounded(value: Fraction, interval: Interval, place: Decimal | None) -
 
 def distance(value: Fraction, interval: Interval) -> Fraction:
     """Room to the nearest limit, negative outside."""
-    rooms = []
-    if interval.upper is not None:
-        rooms.append(interval.upper - value)
-    if interval.lower is not None:
-        rooms.append(value - interval.lower)
-    return min(rooms)
+    tolerance = Tolerance(interval)
+    room = tolerance.room(value.numerator, value.denominator)
+    return Fraction(room, tolerance.per * value.denominator)
 
 
 def half_width(interval: Interval) -> Fraction | None:

@@ -122,10 +122,9 @@ class Limit:
     def _band(self, basis: Basis) -> Interval | None:
         if basis.load is None:
             raise NotResolvedError("load")
-        mass_basis = Basis(basis.instrument, basis.load, "g")
         for band in self.bands:
             # The upper end belongs to the lower band.
-            if Fraction(basis.load) <= _value(band.up_to, mass_basis):
+            if basis.load <= _number(band.up_to, basis):
                 return band.limit.at(basis)
         return None
 
@@ -152,28 +151,37 @@ def _innermost(
 
 
 def _value(amount: Amount, basis: Basis) -> Fraction:
-    number = Fraction(amount.number)
-    if amount.dimension == "share":
+    number = _number(amount, basis)
+    if basis.unit == "%" and amount.unit in ("d", "e"):
+        return 100 * Fraction(number) / Fraction(_known(basis.load, "load"))
+    return Fraction(number)
+
+
+def _number(amount: Amount, basis: Basis) -> Decimal:
+    """In g, or in % as written; of counts always the mass."""
+    number, unit = amount.number, amount.unit
+    if unit in UNITS["share"]:
         return number
-    if amount.dimension == "mass":
-        return number * Fraction(UNITS["mass"][amount.unit])
-    if amount.unit == "% of load":
-        return number * _known(basis.load, "load") / 100
-    if amount.unit == "% of capacity":
-        return number * _known(basis.instrument.capacity, "capacity") / 100
+    if unit in UNITS["mass"]:
+        return EXACT.multiply(number, UNITS["mass"][unit])
+    if unit == "% of load":
+        return _hundredth(number, _known(basis.load, "load"))
+    if unit == "% of capacity":
+        return _hundredth(number, _known(basis.instrument.capacity, "capacity"))
     interval = (
-        basis.instrument.scale_interval
-        if amount.unit == "d"
-        else basis.instrument.verification_interval
+        basis.instrument.scale_interval if unit == "d" else basis.instrument.verification_interval
     )
-    mass = number * _known(interval, "verification_interval")
-    return mass if basis.unit == "g" else 100 * mass / _known(basis.load, "load")
+    return EXACT.multiply(number, _known(interval, "verification_interval"))
 
 
-def _known(value: Decimal | None, name: str) -> Fraction:
+def _hundredth(number: Decimal, of: Decimal) -> Decimal:
+    return EXACT.scaleb(EXACT.multiply(number, of), -2)
+
+
+def _known(value: Decimal | None, name: str) -> Decimal:
     if value is None:
         raise NotResolvedError(name)
-    return Fraction(value)
+    return value
 
 
 def _place(amount: Amount | None) -> Decimal | None:

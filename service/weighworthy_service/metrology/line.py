@@ -8,8 +8,9 @@ Four lines, four different numbers; they differ by up to a factor of two and mus
 - least squares: free, making the sum of squares smallest.
 
 The curve starts with zero load at zero error, which is exact by definition: the balance is read
-against its zero. All arithmetic is exact. Intercept and slope of each line are weighted sums of the
-errors; the weights give the sensitivities that the uncertainty of a departure needs.
+against its zero. All arithmetic is exact, in whole numbers: loads and errors in their finest common
+step. Intercept and slope of each line are weighted sums of the errors; the weights give the
+sensitivities that the uncertainty of a departure needs.
 
 Each function takes the loads besides zero, ascending, all different and above zero, and the mean
 error at each; only `least_squares` would also take a load twice.
@@ -19,37 +20,54 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
+from math import lcm
 
-# Weight of the error at each place; places count from zero load.
-Weights = Mapping[int, Fraction]
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A line in whole numbers: weights of the errors, by place from zero load.
+
+    Intercept and slope are the weighted sums over `per`; with loads in the steps that slopes take.
+    """
+
+    intercept: Mapping[int, int]
+    slope: Mapping[int, int]
+    per: int
 
 
 @dataclass(frozen=True, slots=True)
 class Departures:
     """How far each place of the curve, zero load first, departs from a line through it.
 
-    `fixed`: places that the line passes through by its definition.
+    `loads` in whole steps; `fixed`: places that the line passes through by its definition.
     """
 
-    loads: tuple[Fraction, ...]
+    loads: tuple[int, ...]
     values: tuple[Fraction, ...]
-    intercept: Weights
-    slope: Weights
+    line: Line
     fixed: frozenset[int]
 
     def sensitivities(self, place: int) -> tuple[Fraction, ...]:
         """Sensitivities of the departure at a place to each error but that of zero load."""
-        found = {place: Fraction(1)}
-        for weights, factor in ((self.intercept, Fraction(1)), (self.slope, self.loads[place])):
-            for j, weight in weights.items():
-                found[j] = found.get(j, Fraction(0)) - weight * factor
-        return tuple(found.get(j, Fraction(0)) for j in range(1, len(self.loads)))
+        factors, per = self.factors(place)
+        return tuple(Fraction(factor, per) for factor in factors)
+
+    def factors(self, place: int) -> tuple[list[int], int]:
+        """The sensitivities as whole numbers over one denominator."""
+        found = [0] * len(self.loads)
+        found[place] = self.line.per
+        for j, weight in self.line.intercept.items():
+            found[j] -= weight
+        for j, weight in self.line.slope.items():
+            found[j] -= weight * self.loads[place]
+        return found[1:], self.line.per
 
 
 def terminal(loads: Sequence[Fraction], errors: Sequence[Fraction]) -> Departures:
     """Departures from the line through zero load and the highest load."""
+    xs, es, step = _whole(loads, errors)
     top = len(loads)
-    return _departures(loads, errors, {}, {top: 1 / loads[-1]}, frozenset({0, top}))
+    return _departures(xs, es, step, Line({}, {top: 1}, xs[top]), frozenset({0, top}))
 
 
 def zero_based(loads: Sequence[Fraction], errors: Sequence[Fraction]) -> Departures:
@@ -58,17 +76,15 @@ def zero_based(loads: Sequence[Fraction], errors: Sequence[Fraction]) -> Departu
     At the optimum two points depart equally far to opposite sides, so the slope is
     (E_i + E_j)/(x_i + x_j); the pair is found by exchange, each step leaving a larger least value.
     """
-    pair = (0, 1)
+    xs, es, step = _whole(loads, errors)
+    pair = (1, 2)
     while True:
         i, j = pair
-        slope = (errors[i] + errors[j]) / (loads[i] + loads[j])
-        reach = abs(errors[i] - slope * loads[i])
-        off = [e - slope * x for x, e in zip(loads, errors, strict=True)]
-        far = max(range(len(off)), key=lambda n: abs(off[n]))
-        if abs(off[far]) <= reach:
-            each = 1 / (loads[i] + loads[j])
-            weights = {i + 1: each, j + 1: each}
-            return _departures(loads, errors, {}, weights, frozenset({0}))
+        rise, run = es[i] + es[j], xs[i] + xs[j]
+        off = [e * run - rise * x for x, e in zip(xs, es, strict=True)]
+        far = max(range(1, len(off)), key=lambda n: abs(off[n]))
+        if abs(off[far]) <= abs(off[i]):
+            return _departures(xs, es, step, Line({}, {i: 1, j: 1}, run), frozenset({0}))
         # The newcomer replaces the point on its own side of the line.
         stays = next(n for n in pair if n != far and off[n] * off[far] <= 0)
         pair = (min(stays, far), max(stays, far))
@@ -80,58 +96,67 @@ def independent(loads: Sequence[Fraction], errors: Sequence[Fraction]) -> Depart
     Half the largest vertical gap between a side of the convex hull and the point opposite: three
     places a < b < c that alternate. The line is the chord a to c, moved half the gap towards b.
     """
-    xs = (Fraction(0), *loads)
-    a, b, c = _alternating(xs, (Fraction(0), *errors))
-    chord = xs[c] - xs[a]
-    along = (xs[b] - xs[a]) / chord
-    half = Fraction(1, 2)
+    xs, es, step = _whole(loads, errors)
+    a, b, c = _alternating(xs, es)
+    chord, beyond = xs[c] - xs[a], xs[c] - xs[b]
+    # Over twice the chord: at zero load the chord, and half the gap at b towards b.
     intercept = {
-        a: xs[c] / chord - half * (1 - along),
-        b: half,
-        c: -xs[a] / chord - half * along,
+        a: 2 * xs[c] - beyond,
+        b: chord,
+        c: -2 * xs[a] - (xs[b] - xs[a]),
     }
-    return _departures(loads, errors, intercept, {a: -1 / chord, c: 1 / chord}, frozenset())
+    line = Line(intercept, {a: -2, c: 2}, 2 * chord)
+    return _departures(xs, es, step, line, frozenset())
 
 
 def least_squares(loads: Sequence[Fraction], errors: Sequence[Fraction]) -> Departures:
     """Departures from the ordinary least-squares line, zero load included."""
-    xs = (Fraction(0), *loads)
-    mean = sum(xs, Fraction(0)) / len(xs)
-    spread = sum(((x - mean) ** 2 for x in xs), Fraction(0))
-    slope = {j: (x - mean) / spread for j, x in enumerate(xs)}
-    intercept = {j: Fraction(1, len(xs)) - mean * weight for j, weight in slope.items()}
-    return _departures(loads, errors, intercept, slope, frozenset())
+    xs, es, step = _whole(loads, errors)
+    n, total = len(xs), sum(xs)
+    # n times the deviation of each load from the mean, and n times the sum of squared deviations.
+    slope = {j: n * x - total for j, x in enumerate(xs)}
+    spread = n * sum(x * x for x in xs) - total * total
+    intercept = {j: spread - total * weight for j, weight in slope.items()}
+    line = Line(intercept, {j: n * weight for j, weight in slope.items()}, n * spread)
+    return _departures(xs, es, step, line, frozenset())
+
+
+def _whole(
+    loads: Sequence[Fraction], errors: Sequence[Fraction]
+) -> tuple[list[int], list[int], int]:
+    """Loads and errors, those of zero load first, in steps of one `step`-th."""
+    step = lcm(*(value.denominator for value in (*loads, *errors)))
+    xs, es = ([v.numerator * (step // v.denominator) for v in values] for values in (loads, errors))
+    return [0, *xs], [0, *es], step
 
 
 def _departures(
-    loads: Sequence[Fraction],
-    errors: Sequence[Fraction],
-    intercept: Weights,
-    slope: Weights,
-    fixed: frozenset[int],
+    xs: Sequence[int], es: Sequence[int], step: int, line: Line, fixed: frozenset[int]
 ) -> Departures:
-    xs, es = (Fraction(0), *loads), (Fraction(0), *errors)
-    offset = sum((weight * es[j] for j, weight in intercept.items()), Fraction(0))
-    rise = sum((weight * es[j] for j, weight in slope.items()), Fraction(0))
-    values = tuple(e - offset - rise * x for x, e in zip(xs, es, strict=True))
-    return Departures(xs, values, intercept, slope, fixed)
+    offset = sum(weight * es[j] for j, weight in line.intercept.items())
+    rise = sum(weight * es[j] for j, weight in line.slope.items())
+    values = tuple(
+        Fraction(e * line.per - offset - rise * x, line.per * step)
+        for x, e in zip(xs, es, strict=True)
+    )
+    return Departures(tuple(xs), values, line, fixed)
 
 
-def _alternating(xs: Sequence[Fraction], es: Sequence[Fraction]) -> tuple[int, int, int]:
+def _alternating(xs: Sequence[int], es: Sequence[int]) -> tuple[int, int, int]:
     """The three points of the largest vertical gap of the convex hull, by ascending load."""
-    best, triple = Fraction(-1), (0, 1, 2)
+    best, per, triple = -1, 1, (0, 1, 2)
     for sign in (1, -1):
         hull = _lower_hull(xs, [sign * e for e in es])
         for a, c in pairwise(hull):
-            slope = (es[c] - es[a]) / (xs[c] - xs[a])
+            rise, run = es[c] - es[a], xs[c] - xs[a]
             for b in range(a + 1, c):
-                gap = abs(es[b] - es[a] - slope * (xs[b] - xs[a]))
-                if gap > best:
-                    best, triple = gap, (a, b, c)
+                gap = abs((es[b] - es[a]) * run - rise * (xs[b] - xs[a]))
+                if gap * per > best * run:
+                    best, per, triple = gap, run, (a, b, c)
     return triple
 
 
-def _lower_hull(xs: Sequence[Fraction], es: Sequence[Fraction]) -> list[int]:
+def _lower_hull(xs: Sequence[int], es: Sequence[int]) -> list[int]:
     hull: list[int] = []
     for i in range(len(xs)):
         while len(hull) > 1 and _turns_up(xs, es, hull[-2], hull[-1], i) is False:
@@ -140,5 +165,5 @@ def _lower_hull(xs: Sequence[Fraction], es: Sequence[Fraction]) -> list[int]:
     return hull
 
 
-def _turns_up(xs: Sequence[Fraction], es: Sequence[Fraction], a: int, b: int, c: int) -> bool:
+def _turns_up(xs: Sequence[int], es: Sequence[int], a: int, b: int, c: int) -> bool:
     return (es[b] - es[a]) * (xs[c] - xs[a]) < (es[c] - es[a]) * (xs[b] - xs[a])

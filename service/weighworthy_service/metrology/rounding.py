@@ -1,7 +1,16 @@
 """Rounding of exact values, each rule under its name."""
 
-from decimal import ROUND_HALF_EVEN, ROUND_UP, Context, Decimal
+from decimal import (
+    ROUND_HALF_EVEN,
+    ROUND_UP,
+    Context,
+    Decimal,
+    DivisionByZero,
+    InvalidOperation,
+    Overflow,
+)
 from fractions import Fraction
+from functools import cache
 
 Exact = Decimal | Fraction | float
 
@@ -22,9 +31,23 @@ def rounded_to_place(value: Exact, place: Decimal) -> Fraction:
     return round(Fraction(value) / step) * step
 
 
+def rounded_ratio(numerator: int, denominator: int, digits: int) -> Decimal:
+    """A ratio of whole numbers, half to even at `digits` significant digits."""
+    return _context(digits, ROUND_HALF_EVEN).divide(Decimal(numerator), Decimal(denominator))
+
+
 def _to_digits(value: Exact, digits: int, rounding: str) -> Decimal:
-    context = Context(prec=digits, rounding=rounding)
-    if isinstance(value, Fraction):
-        return context.divide(Decimal(value.numerator), Decimal(value.denominator))
-    # from_float: Decimal(float) would obey the FloatOperation trap of the calling script.
-    return context.plus(Decimal.from_float(value) if isinstance(value, float) else value)
+    context = _context(digits, rounding)
+    if isinstance(value, float):
+        # from_float: Decimal(float) would obey the FloatOperation trap of the calling script.
+        return context.plus(Decimal.from_float(value))
+    if isinstance(value, Decimal):
+        return context.plus(value)
+    return context.divide(Decimal(value.numerator), Decimal(value.denominator))
+
+
+@cache
+def _context(digits: int, rounding: str) -> Context:
+    """Made once, as making it takes longer than rounding; a script's default traps do not count."""
+    traps = [InvalidOperation, DivisionByZero, Overflow]
+    return Context(prec=digits, rounding=rounding, traps=traps)

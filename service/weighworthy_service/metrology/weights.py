@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
-from functools import cache
+from functools import cache, cached_property
 from importlib.resources import files
 from math import sqrt
 from typing import Any, Final, Literal
@@ -43,9 +43,12 @@ def weight_classes() -> tuple[str, ...]:
     return tuple(dict.fromkeys(weight_class for weight_class, _ in class_limits()))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class ReferenceWeight:
-    """One weight of the laboratory, by its own name, class and certificate."""
+    """One weight of the laboratory, by its own name, class and certificate.
+
+    What follows from it is kept: it is asked for with every reading of the weight.
+    """
 
     name: str
     nominal: Decimal
@@ -69,7 +72,7 @@ class ReferenceWeight:
         """Conventional mass used in the evaluation, in g."""
         return self.nominal if self.conventional_mass is None else self.conventional_mass
 
-    @property
+    @cached_property
     def class_limit(self) -> Decimal | None:
         """Maximum permissible error in g; None without a class."""
         if self.weight_class is None:
@@ -81,20 +84,20 @@ class ReferenceWeight:
         """What is assumed of the deviation from the mass used."""
         return "normal" if self.certified else "rectangular"
 
-    @property
+    @cached_property
     def certified_expanded_uncertainty(self) -> Fraction:
         """The certificate's uncertainty brought to k = 2, in g, as R 111-1, 5.2 states limits."""
         assert self.expanded_uncertainty is not None  # noqa: S101  only asked of certified weights
         return 2 * Fraction(self.expanded_uncertainty) / Fraction(self.coverage_factor or 2)
 
-    @property
+    @cached_property
     def allowance(self) -> Fraction:
         """What the weight may be off by, in g: U (k = 2) of a certificate, otherwise the mpe."""
         if self.certified:
             return self.certified_expanded_uncertainty
         return Fraction(self.class_limit or 0)
 
-    @property
+    @cached_property
     def standard_uncertainty(self) -> float:
         """u of the mass used, in g: U/k or mpe/√3, and a stated drift/√3 added linearly."""
         if self.certified:

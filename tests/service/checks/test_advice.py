@@ -3,9 +3,10 @@ from fractions import Fraction
 
 import pytest
 
-from weighworthy_service.checks.advice import advise
-from weighworthy_service.checks.outcome import Criterion
+from weighworthy_service.checks.advice import Advice
 from weighworthy_service.checks.terms import Validity, WeightShare
+from weighworthy_service.metrology.conformity import Tolerance
+from weighworthy_service.metrology.limits import Interval
 
 
 @pytest.fixture
@@ -15,19 +16,12 @@ def advice(make):
     def of(expanded="0.5", *, half="2", degrees=10.0, weights="0", lower=True, **terms):
         limit = Fraction(Decimal(half)) / 1000
         value = terms.pop("value", "0")
-        criterion = Criterion(
-            key="span_error[0]",
-            name="span_error",
-            unit="g",
-            lower_limit=-limit if lower else None,
-            upper_limit=limit,
-            expanded_uncertainty=Decimal(expanded) / 1000,
-            degrees_of_freedom=degrees,
-            distance=limit - abs(Fraction(Decimal(value)) / 1000),
-            verdict=terms.pop("verdict", "pass"),
-        )
+        verdict = terms.pop("verdict", "pass")
+        tolerance = Tolerance(Interval(-limit if lower else None, limit))
         weights_error = Fraction(Decimal(weights)) / 1000
-        found = list(advise(criterion, weights_error, make.terms(**terms), "/rounds/0"))
+        of_it = Advice("span_error[0]", tolerance, weights_error, make.terms(**terms), "/rounds/0")
+        inside = abs(Fraction(Decimal(value)) / 1000) <= limit
+        found = of_it.on(Decimal(expanded) / 1000, degrees, verdict, inside=inside)
         assert all(f.field == "/rounds/0" for f in found)
         assert all(f.message.startswith("span_error[0]: ") for f in found)
         return [(f.code, f.severity) for f in found]

@@ -8,6 +8,7 @@ from fractions import Fraction
 from types import MappingProxyType
 from typing import Final, Literal
 
+from weighworthy_service.checks.circumstances import exact_sum
 from weighworthy_service.checks.contributions import Effects, Reading, combined, error_effects
 from weighworthy_service.checks.linearity.check import LinearityCheck
 from weighworthy_service.metrology import line
@@ -57,16 +58,17 @@ class MeanError:
 class Departure:
     """What the curve departs from one of its lines at one load (zero load included), in g.
 
-    `parts` are the means that it is a weighted sum of.
+    `parts` are the means that it is a weighted sum of, with their weights over `per`.
     """
 
     load: Decimal
     value: Fraction
-    parts: tuple[tuple[Fraction, MeanError], ...]
+    parts: tuple[tuple[int, MeanError], ...]
+    per: int = 1
 
     def effects(self) -> Effects:
         """Sensitivities to readings, zeros and weights: worth the work only at places judged."""
-        return combined((c, mean.effects) for c, mean in self.parts)
+        return combined([(Fraction(c, self.per), mean.effects) for c, mean in self.parts])
 
 
 def read_points(check: LinearityCheck) -> list[PointRead]:
@@ -89,9 +91,9 @@ def mean_of(points: Sequence[PointRead]) -> MeanError:
     n = len(points)
     return MeanError(
         load=points[0].load,
-        mass=sum((Fraction(p.mass) for p in points), Fraction(0)) / n,
-        error=sum((Fraction(p.error) for p in points), Fraction(0)) / n,
-        effects=combined((Fraction(1, n), p.effects) for p in points),
+        mass=Fraction(exact_sum([p.mass for p in points])) / n,
+        error=Fraction(exact_sum([p.error for p in points])) / n,
+        effects=combined([(Fraction(1, n), p.effects) for p in points]),
         points=n,
     )
 
@@ -112,14 +114,16 @@ def departures(curve: Sequence[MeanError], of: Line) -> list[Departure] | None:
     found = of(loads, [m.error for m in curve])
     places = [Decimal(0), *(m.load for m in curve)]
     return [
-        Departure(
-            load,
-            found.values[i],
-            tuple((c, m) for c, m in zip(found.sensitivities(i), curve, strict=True) if c),
-        )
-        for i, load in enumerate(places)
-        if i not in found.fixed
+        _departure(found, i, load, curve) for i, load in enumerate(places) if i not in found.fixed
     ]
+
+
+def _departure(
+    found: line.Departures, place: int, load: Decimal, curve: Sequence[MeanError]
+) -> Departure:
+    factors, per = found.factors(place)
+    parts = tuple((c, mean) for c, mean in zip(factors, curve, strict=True) if c)
+    return Departure(load, found.values[place], parts, per)
 
 
 def hysteresis(points: Sequence[PointRead]) -> list[Departure]:
@@ -131,7 +135,7 @@ def hysteresis(points: Sequence[PointRead]) -> list[Departure]:
         down = [p for p in group if p.direction == "down"]
         if up and down and load != highest:
             rising, falling = mean_of(up), mean_of(down)
-            parts = ((Fraction(1), falling), (Fraction(-1), rising))
+            parts = ((1, falling), (-1, rising))
             found.append(Departure(load, falling.error - rising.error, parts))
     return found
 

@@ -59,11 +59,12 @@ def test_per_nominal_load_the_mean_of_all_its_errors(points):
     # 20 g: errors 4, 2 and 0 mg, masses 20, 20.002 and 20 g.
     assert [(m.load, mg(m.error), m.points) for m in curve] == [(10, 1, 1), (20, 2, 3)]
     assert curve[1].mass == Fraction("60.002") / 3
-    third = Fraction(1, 3)
-    assert set(curve[1].effects.readings.values()) == {third}
-    # One zero for all three: its share is -1 in full. W20 lay twice, C20 once.
-    assert curve[1].effects.zeros == {"zero 0": -1}
-    assert curve[1].effects.weights == {"W20": -2 * third, "C20": -third}
+    effects = curve[1].effects
+    # In thirds. One zero for all three: its share is -1 in full. W20 lay twice, C20 once.
+    assert effects.per == 3
+    assert list(effects.readings.values()) == [1, 1, 1]
+    assert effects.zeros == {"zero 0": -3}
+    assert effects.weights == {"W20": -2, "C20": -1}
 
 
 @pytest.mark.parametrize(
@@ -96,8 +97,10 @@ def test_terminal_departures_carry_the_effects_of_both_loads(points):
     # 1 mg - 4 mg · 10/50 = 0.2 mg, with sensitivities 1 and -1/5
     assert mg(first.value) == Fraction(1, 5)
     assert [r.key for r in first.effects().readings] == ["point 0", "point 2"]
-    assert list(first.effects().readings.values()) == [1, Fraction(-1, 5)]
-    assert first.effects().weights == {"W10": -1, "W50": Fraction(1, 5)}
+    effects = first.effects()
+    assert [Fraction(c, effects.per) for c in effects.readings.values()] == [1, Fraction(-1, 5)]
+    shares = {name: Fraction(c, effects.per) for name, c in effects.weights.items()}
+    assert shares == {"W10": -1, "W50": Fraction(1, 5)}
 
 
 def test_hysteresis_is_mean_down_less_mean_up_the_highest_load_left_out(points):
