@@ -6,6 +6,7 @@ certain.
 
 from collections.abc import Iterable
 from fnmatch import fnmatchcase
+from re import split
 
 from weighworthy_service.profiles.document import SELECTORS, Patterns, Rule
 
@@ -46,7 +47,12 @@ def covers(one: Patterns, other: Patterns) -> bool:
 def _pair_may_meet(one: str, other: str) -> bool:
     if _is_exact(one):
         return fnmatchcase(one, other)
-    return not _is_exact(other) or fnmatchcase(other, one)
+    if _is_exact(other):
+        return fnmatchcase(other, one)
+    (begin, end), (begins, ends) = _literal_ends(one), _literal_ends(other)
+    return (begin.startswith(begins) or begins.startswith(begin)) and (
+        end.endswith(ends) or ends.endswith(end)
+    )
 
 
 def _pair_covers(one: str, other: str) -> bool:
@@ -55,3 +61,10 @@ def _pair_covers(one: str, other: str) -> bool:
 
 def _is_exact(pattern: str) -> bool:
     return not any(sign in pattern for sign in "*?[")
+
+
+def _literal_ends(pattern: str) -> tuple[str, str]:
+    """What everything that matches begins and ends with, as far as there are no signs."""
+    # A "]" that closes nothing is a sign here too, which only makes the end shorter.
+    begin, *_ = split(r"[*?[]", pattern, maxsplit=1)
+    return begin, split(r"[]*?[]", pattern)[-1]

@@ -128,6 +128,13 @@ CASES = [
 ]
 
 
+def test_rules_for_other_balances_loosen_nothing(loosened):
+    """No id begins with MA- and with MB- at once; one that ends with -1 may begin with MA-."""
+    theirs = loss("0.04 %", instruments=["MA-*"])
+    assert loosened(theirs, loss("0.05 %", instruments=["MB-*"])) == []
+    assert loosened(theirs, loss("0.05 %", instruments=["*-1"])) == ["rules/0/limits/loss_error"]
+
+
 @pytest.mark.parametrize(("theirs", "own", "as_tight"), CASES)
 def test_what_loosens_and_what_does_not(loosened, theirs, own, as_tight):
     (setting,) = own
