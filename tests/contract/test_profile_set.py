@@ -252,6 +252,7 @@ WHOLE = {
             "decision": {"rule": "guarded", "guard_factor": "1", "coverage": "95 %"},
             "validity": {"weights_at_most": "1/3 of limit", "rounds": {"at_least": 2}},
             "schedule": {"every": "day", "grace": "4 h", "after": ["moved"]},
+            "start_window": {"target": "12 g", "allowance": "0.2 g"},
             "response": [{"step": "repeat", "times": 2}, {"step": "out-of-service"}],
         }
     ],
@@ -277,6 +278,18 @@ PROBES: list[tuple[tuple[str | int, ...], Any, bool]] = [
     (("rules", 0, "validity", "rounds", "at_least"), 0, False),
     (("rules", 0, "schedule", "every"), "fortnight", False),
     (("rules", 0, "schedule", "every"), "24 h", True),
+    (("rules", 0, "schedule", "every"), "-24 h", False),
+    (("rules", 0, "schedule", "every"), "0.0 h", False),
+    (("rules", 0, "schedule", "every"), "00.10 h", True),
+    (("rules", 0, "schedule", "grace"), "0 h", True),
+    (("rules", 0, "schedule", "grace"), "-0 h", False),
+    (("rules", 0, "schedule", "grace"), "-4 h", False),
+    (("rules", 0, "start_window", "allowance"), "0 g", True),
+    (("rules", 0, "start_window", "allowance"), "-0.2 g", False),
+    (("rules", 0, "start_window", "target"), "-12 g", False),
+    (("rules", 0, "start_window", "target"), "0 g", False),
+    (("rules", 0, "start_window", "target"), "0.001 g", True),
+    (("rules", 0, "decision", "coverage"), "-95 %", False),
     (("rules", 0, "response", 0, "step"), "pray", False),
     (("rules",), [], False),
 ]
@@ -292,6 +305,12 @@ def test_the_schema_and_the_service_take_the_same(schema, path, value, taken):
         inside[path[-1]] = value
     assert schema.is_valid(document) is taken
     assert _read(document) is taken
+
+
+def test_patterns_forbid_no_sign_that_they_then_allow(schema):
+    """Editors show them to people."""
+    assert "(?!-)" not in json.dumps(schema.schema)
+    assert "[1-9])-?" not in json.dumps(schema.schema)
 
 
 def _read(document) -> bool:

@@ -12,6 +12,7 @@ from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.web.document import document
 
 _PREFIX = "#/components/schemas/"
+_ABOVE_ZERO = "(?=[0.]*[1-9])"
 
 
 def profile_schema() -> dict[str, Any]:
@@ -63,11 +64,17 @@ def _references(value: Any) -> list[str]:
 
 def _moved(value: Any) -> Any:
     if isinstance(value, dict):
-        return {
-            key: f"#/$defs/{member.removeprefix(_PREFIX)}" if key == "$ref" else _moved(member)
-            for key, member in value.items()
-        }
+        return {key: _keyword(key, member) for key, member in value.items()}
     return [_moved(member) for member in value] if isinstance(value, list) else value
+
+
+def _keyword(key: str, member: Any) -> Any:
+    if key == "$ref":
+        return f"#/$defs/{member.removeprefix(_PREFIX)}"
+    if key == "pattern" and isinstance(member, str):
+        # People read this file: a sign that the pattern forbids before need not be written.
+        return member.replace("(?!-)-?", "").replace(f"{_ABOVE_ZERO}-?", _ABOVE_ZERO)
+    return _moved(member)
 
 
 if __name__ == "__main__":
