@@ -148,6 +148,42 @@ def test_errors_name_lines(post, text, pointer, line, code) -> None:
     assert pointer is None or error["pointer"] == pointer
 
 
+def test_a_fault_of_form_hides_no_fault_of_meaning(post) -> None:
+    text = TOML + '[[rules]]\nlimits.loss_eror = { wihtin = "1 %" }\n[[rules]]\nchecks = ["spam"]\n'
+    _, answer = post(REVIEW, data=text, content_type="application/toml")
+    assert [(e["line"], e["code"], e["pointer"]) for e in answer["errors"]] == [
+        (12, "unknown-field", "/rules/2/limits/loss_eror/wihtin"),
+        (14, "not-one-of", "/rules/3/checks/0"),
+        (12, "unknown-criterion", "/rules/2/limits/loss_eror"),
+    ]
+
+
+def test_what_voids_every_check_has_its_line_and_no_chances(post) -> None:
+    text = TOML + '\n[[rules]]\nvalidity.weights_in_date = "void"\n'
+    answer = review_of(post, profile_toml=text, spread="0.33")
+    (error,) = (r for r in answer["remarks"] if r["severity"] == "error")
+    assert (error["code"], error["line"]) == ("not-stated", 13)
+    assert {tuple(row["void_by"]) for row in answer["judgement"]} == {("not-stated",)}
+    for name in ("false_rejection", "false_acceptance", "false_failures_a_year", "global_risks"):
+        assert {row[name] for row in answer["judgement"]} == {None}
+    # With dated weights it is judged; past their date on the day that is asked for, it is not.
+    dated = {"A50": {**WEIGHTS["A50"], "due_on": "2026-06-30"}}
+    asked: dict[str, Any] = {"profile_toml": text, "weights": dated}
+    for day, void_by in (("2026-06-30", []), ("2026-07-01", ["weight-overdue"])):
+        answer = review_of(post, **asked, performed_on=day)
+        assert [row["void_by"] for row in answer["judgement"]] == [void_by] * 2
+    (error,) = (r for r in answer["remarks"] if r["severity"] == "error")
+    assert (error["code"], error["line"]) == ("weight-overdue", 13)
+
+
+def test_a_load_above_the_capacity_has_the_line_of_its_limit(post) -> None:
+    small = {**INSTRUMENT, "capacity": "40 g"}
+    answer = review_of(post, profile_toml=TOML, instruments=[small])
+    (error,) = (r for r in answer["remarks"] if r["severity"] == "error")
+    assert (error["code"], error["line"]) == ("overload", 10)
+    assert {tuple(row["void_by"]) for row in answer["judgement"]} == {("overload",)}
+
+
 def test_errors_of_json_have_pointers_alone(post) -> None:
     profile = deepcopy(PROFILE)
     profile["rules"][1]["limits"]["span_eror"] = {"within": "1 mg"}

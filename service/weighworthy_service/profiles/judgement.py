@@ -30,6 +30,7 @@ from weighworthy_service.profiles.chances import (
 from weighworthy_service.profiles.document import Profile
 from weighworthy_service.profiles.passing import acceptance
 from weighworthy_service.profiles.resolve import terms_for
+from weighworthy_service.profiles.spoiling import Met, met
 
 # From this ratio on, simple acceptance seldom errs (JCGM 106:2012, 8.2).
 SENSIBLE_RATIO: Final = 3
@@ -53,7 +54,8 @@ class Judgement:
 
     `stage` is None where all stages are alike; `attainable`: a balance without error can be shown
     to keep the limit; `rounding`: what the rounding of readings alone can do to a loss;
-    `sensible_scale_interval`: see there.
+    `sensible_scale_interval`: see there; `void_by`: codes of what makes every such check void, or
+    keeps it from passing, whatever the readings: then there are no chances.
     """
 
     check: str
@@ -64,12 +66,13 @@ class Judgement:
     terms: Terms
     rounding: Fraction | None
     attainable: bool
-    false_rejection: Chances
-    false_acceptance: Chances
+    false_rejection: Chances | None
+    false_acceptance: Chances | None
     yearly: Yearly | None
     sensible_scale_interval: Decimal | None
     risks: Risks | None
     findings: tuple[Finding, ...]
+    void_by: tuple[str, ...] = ()
 
     @property
     def half(self) -> Fraction:
@@ -102,7 +105,7 @@ def judge_limits(
     *,
     every: Mapping[str | None, str | None],
     of_balances: Fraction | None = None,
-) -> tuple[list[Judgement], list[Finding]]:
+) -> tuple[list[Judgement], list[Met]]:
     """Every limit of a kind of check on one balance, and what the checks found that judge them.
 
     `every` has the period of the schedule by stage (None: of all), or None without one;
@@ -114,18 +117,24 @@ def judge_limits(
     terms = terms_for(profile, kind.slug, circumstances)
     names = {name.name: name for name in kind.criteria}
     rows: dict[tuple[Any, ...], Judgement] = {}
-    found: list[Finding] = []
+    found: list[Met] = []
     for rehearsal in kind.rehearse(circumstances, loads):
         evaluation = kind.evaluate(rehearsal.check, terms)
-        found += evaluation.findings
+        here = met(evaluation, rehearsal.load)
+        found += here
         for criterion in evaluation.criteria:
             place = (criterion.name, criterion.load, criterion.stage)
             name = names[criterion.name]
             # Of a whole run only the point that counts is told: points are judged one by one.
             of_one_point = name.has_load and not rehearsal.load
-            if criterion.verdict is None or of_one_point or place in rows:
+            void_by = dict.fromkeys(
+                m.finding.code for m in here if m.spoils and m.touches(criterion)
+            )
+            known = rows.get(place)
+            # Of what has no load, a check that counts tells more than one that does not.
+            told = known is not None and (not known.void_by or void_by)
+            if criterion.verdict is None or of_one_point or told:
                 continue
-            said = [f for f in evaluation.findings if f.message.startswith(f"{criterion.key}: ")]
             rows[place] = _judged(
                 criterion,
                 terms.at(criterion.stage),
@@ -135,7 +144,8 @@ def judge_limits(
                 steps=rehearsal.steps,
                 every=every.get(criterion.stage, every.get(None)),
                 of_balances=of_balances,
-                findings=tuple(said),
+                findings=tuple(m.finding for m in here if m.criterion is criterion),
+                void_by=tuple(void_by),
             )
     return _without_equal_stages(rows.values()), found
 
@@ -151,6 +161,7 @@ def _judged(
     every: str | None,
     of_balances: Fraction | None,
     findings: tuple[Finding, ...],
+    void_by: tuple[str, ...],
 ) -> Judgement:
     instrument = circumstances.instrument
     basis = Basis(instrument, criterion.load if name.on_pan else None, name.unit)
@@ -161,6 +172,7 @@ def _judged(
     rounding = None if steps is None else steps.rounding(instrument.scale_interval)
     broken = rounding is not None and nearest_side(interval) < rounding
     times = None if every is None else checks_a_year(every)
+    chance = not void_by
     return Judgement(
         check=check,
         name=name,
@@ -170,14 +182,15 @@ def _judged(
         terms=terms,
         rounding=rounding,
         attainable=of.any_good and not broken,
-        false_rejection=false_rejection(of),
-        false_acceptance=false_acceptance(of, interval),
-        yearly=None if times is None else Yearly(times, false_failures(of, times)),
+        false_rejection=false_rejection(of) if chance else None,
+        false_acceptance=false_acceptance(of, interval) if chance else None,
+        yearly=Yearly(times, false_failures(of, times)) if chance and times else None,
         sensible_scale_interval=sensible_scale_interval(
             limit, basis, criterion.budget, terms.decision.coverage
         ),
-        risks=None if of_balances is None else risks_of_all(of, interval, of_balances),
+        risks=risks_of_all(of, interval, of_balances) if chance and of_balances else None,
         findings=findings,
+        void_by=void_by,
     )
 
 
@@ -205,9 +218,14 @@ def sensible_scale_interval(
         if fixed is None or at(step) != fixed:
             return False
         rows = [
-            replace(row, standard_uncertainty=row.standard_uncertainty * float(step) / own)
-            if row.source in _IN_STEPS
-            else row
+            BudgetRow(
+                row.source,
+                row.distribution,
+                row.standard_uncertainty * (float(step) / own if row.source in _IN_STEPS else 1),
+                row.unit,
+                row.sensitivity,
+                row.degrees_of_freedom,
+            )
             for row in budget
         ]
         return half_of(fixed) >= SENSIBLE_RATIO * Fraction(combine(rows, coverage).expanded)
@@ -224,6 +242,6 @@ def _without_equal_stages(rows: Iterable[Judgement]) -> list[Judgement]:
         by_place.setdefault((row.criterion.name, row.criterion.load), []).append(row)
     kept: list[Judgement] = []
     for stages in by_place.values():
-        told = {(r.interval, r.expanded, r.terms.decision, r.yearly) for r in stages}
+        told = {(r.interval, r.expanded, r.terms.decision, r.yearly, r.void_by) for r in stages}
         kept += stages if len(told) > 1 else [replace(stages[0], stage=None)]
     return kept

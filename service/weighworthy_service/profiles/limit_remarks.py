@@ -10,6 +10,7 @@ from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.checks.rehearsal import LossLoads
 from weighworthy_service.metrology.instrument import Instrument
 from weighworthy_service.metrology.rounding import rounded
+from weighworthy_service.profiles.chances import Chances
 from weighworthy_service.profiles.document import Rule
 from weighworthy_service.profiles.judgement import SENSIBLE_RATIO, Judgement, nearest_side
 
@@ -17,6 +18,8 @@ from weighworthy_service.profiles.judgement import SENSIBLE_RATIO, Judgement, ne
 OFTEN: Final = 0.05
 # And a false failure that is more likely than not in a year will come.
 OFTEN_A_YEAR: Final = 0.5
+
+_NEVER: Final = ", and every such check is then void"
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +34,7 @@ class Said:
 def limit_remarks(row: Judgement, instrument: Instrument) -> Iterator[Said]:
     """From the worst on; what follows from something worse is not said again."""
     unit, size = row.name.unit, nearest_side(row.interval)
-    what = f"{row.name.name} within {_shown(size, unit)}{_at_load(row)}"
+    what = f"{row.name.name} {_limit(row)}{_at_load(row)}"
     expanded = _shown(Fraction(row.expanded), unit)
     below, above = row.interval.lower, row.interval.upper
     if row.rounding is not None and size < row.rounding:
@@ -48,13 +51,7 @@ def limit_remarks(row: Judgement, instrument: Instrument) -> Iterator[Said]:
         )
         return
     if not row.attainable:
-        takes = f"the guard band takes {_shown(row.guard, unit)} of it"
-        none = "no value in steps of the display lies within it"
-        yield Said(
-            "limit-not-attainable",
-            "error",
-            f"{what}: {takes if row.guard > row.half else none}, so that no balance can ever pass",
-        )
+        yield Said("limit-not-attainable", "error", f"{what}: {_unattainable(row)}")
         return
     step, of = _display(row, instrument)
     if step is not None and row.half < Fraction(step):
@@ -63,11 +60,14 @@ def limit_remarks(row: Judgement, instrument: Instrument) -> Iterator[Said]:
             "warning",
             f"{what} is finer than a step of {of}, {_shown(Fraction(step), unit)}",
         )
+    spoils = {f.code for f in row.findings if f.code in row.void_by}
     if row.half < Fraction(row.expanded):
+        code = "uncertainty-exceeds-tolerance"
+        void = code in spoils
         yield Said(
-            "uncertainty-exceeds-tolerance",
-            "warning",
-            f"{what}: the expanded uncertainty is larger, {expanded}",
+            code,
+            "error" if void else "warning",
+            f"{what}: the expanded uncertainty is larger, {expanded}{_NEVER if void else ''}",
         )
     elif row.ratio < SENSIBLE_RATIO:
         yield Said(
@@ -77,24 +77,53 @@ def limit_remarks(row: Judgement, instrument: Instrument) -> Iterator[Said]:
             f"{expanded}; {SENSIBLE_RATIO} times is sensible"
             + _sensible(row.sensible_scale_interval),
         )
+    yield from _failing(row, what)
+    for finding in row.findings:
+        if finding.code == "weights-too-coarse":
+            void = finding.code in spoils
+            said = finding.message.removeprefix(f"{row.criterion.key}: ")
+            yield Said(
+                finding.code,
+                "error" if void else "warning",
+                f"{what}: {said}{_NEVER if void else ''}",
+            )
+
+
+def _failing(row: Judgement, what: str) -> Iterator[Said]:
+    """Whether balances in order fail too often to be believed."""
+    if row.false_rejection is None:
+        return
     if row.false_rejection.all_sets > OFTEN:
-        chance = row.false_rejection.all_sets
-        yield Said(
-            "good-balances-fail",
-            "warning",
-            f"{what}: {100 * chance:.0f} % of checks fail a balance that has no error",
-        )
+        often = f"{what}: {_share(row.false_rejection)} of checks fail a balance that has no error"
+        yield Said("good-balances-fail", "warning", often + _sets(row.false_rejection))
     elif row.yearly is not None and row.yearly.chances.all_sets > OFTEN_A_YEAR:
-        chance = row.yearly.chances.all_sets
         yield Said(
             "good-balances-fail",
             "warning",
             f"{what}: of the {row.yearly.checks} checks of a year at least one fails a balance "
-            f"that has no error, with a chance of {100 * chance:.0f} %",
+            f"that has no error, with a chance of {_share(row.yearly.chances)}"
+            + _sets(row.yearly.chances),
         )
-    for finding in row.findings:
-        if finding.code == "weights-too-coarse":
-            yield Said(finding.code, "warning", finding.message)
+
+
+def _share(chances: Chances) -> str:
+    return _percent(chances.all_sets)
+
+
+def _sets(chances: Chances) -> str:
+    """For which weights a share holds, where that makes a difference."""
+    exactly = _percent(chances.one_set)
+    if exactly == _percent(chances.all_sets):
+        return ""
+    return f", over all sets of weights of this kind; with weights exactly as stated, {exactly}"
+
+
+def _percent(chance: float) -> str:
+    if 0 < chance < 0.0001:
+        return "< 0.01 %"
+    if 0.995 <= chance < 1:
+        return "over 99 %"
+    return f"{100 * chance:.2g} %" if chance < 0.1 else f"{100 * chance:.0f} %"
 
 
 def window_remarks(
@@ -120,6 +149,32 @@ def window_remarks(
             "error",
             f"the start window, {about}, lies above the capacity, {capacity:f} g",
         )
+
+
+def _limit(row: Judgement) -> str:
+    unit, below, above = row.name.unit, row.interval.lower, row.interval.upper
+    if below is None:
+        return f"at most {_shown(above or Fraction(0), unit)}"
+    if above is None:
+        return f"at least {_shown(below, unit)}"
+    if below == -above:
+        return f"within {_shown(above, unit)}"
+    half = _shown(row.half, unit)
+    return f"from {_shown(below, unit)} to {_shown(above, unit)} ({half} about its middle)"
+
+
+def _unattainable(row: Judgement) -> str:
+    """Why no balance without error can be shown to keep a limit that does not exclude it."""
+    unit, guard = row.name.unit, _shown(row.guard, row.name.unit)
+    if row.guard > row.half:
+        return f"the guard band takes {guard} of it, so that no balance can ever pass"
+    if row.guard > nearest_side(row.interval):
+        near = _shown(nearest_side(row.interval), unit)
+        return (
+            f"the guard band, {guard}, takes all of the nearer side, {near}, so that no balance "
+            "without error can pass"
+        )
+    return "no value in steps of the display lies within it, so that no balance can ever pass"
 
 
 def _display(row: Judgement, instrument: Instrument) -> tuple[Decimal | None, str]:

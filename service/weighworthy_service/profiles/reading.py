@@ -1,12 +1,14 @@
 """From a profile document to the profile it means, with all it builds on."""
 
 from collections.abc import Iterable, Mapping
+from itertools import islice
 from typing import Any, Final
 
 from marshmallow import ValidationError
 
 from weighworthy_service.checks.flaws import Flaw
 from weighworthy_service.checks.registry import KINDS
+from weighworthy_service.profiles.beside import as_messages, flaws_beside
 from weighworthy_service.profiles.canonical import digest_of, plain
 from weighworthy_service.profiles.document import Profile, to_profile, to_rules
 from weighworthy_service.profiles.errors import ProfileNotUsable
@@ -14,6 +16,7 @@ from weighworthy_service.profiles.loosening import loosening_flaws
 from weighworthy_service.profiles.meaning import Judging, flaws_of
 from weighworthy_service.profiles.meeting import meeting_flaws
 from weighworthy_service.profiles.store import ProfileSet
+from weighworthy_service.wire.coded import MAX_ERRORS
 from weighworthy_service.wire.profile import MAX_RULES, ProfileSchema
 
 MAX_DEPTH: Final = 4
@@ -29,7 +32,8 @@ def read_profile(
     """A profile from its document; `profiles` is where a parent is looked for by name.
 
     Raises:
-        marshmallow.ValidationError: it, or a parent inside it, has not the form of a profile.
+        marshmallow.ValidationError: it, or a parent inside it, has not the form of a profile; also
+            with the flaws of what has.
         ProfileNotUsable: it contradicts itself, or loosens its parent without a reason, or the
             parent cannot be had; every flaw at once, paths from the root of the document.
     """
@@ -53,7 +57,8 @@ def _read(
     except ProfileNotUsable as error:
         flaws += error.flaws
     if messages:
-        raise ValidationError(messages)
+        flaws += islice(flaws_beside(document, messages, kinds), MAX_ERRORS)
+        raise ValidationError([messages, *map(as_messages, flaws)] if flaws else messages)
     flaws += flaws_of(data, kinds)
     if flaws:
         raise ProfileNotUsable(flaws)

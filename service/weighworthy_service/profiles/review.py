@@ -4,48 +4,16 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import islice
-from typing import Final, Literal
 
 from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.checks.flaws import SenseError
 from weighworthy_service.checks.kind import Kind
-from weighworthy_service.checks.outcome import Finding
 from weighworthy_service.checks.registry import KINDS
-from weighworthy_service.checks.rehearsal import Loads, LossLoads
-from weighworthy_service.profiles.document import JUDGED_STAGES, STAGED_CHECK, Profile, Rule
-from weighworthy_service.profiles.explain import explain
+from weighworthy_service.checks.rehearsal import Load, Loads
+from weighworthy_service.profiles.document import Profile, Rule
 from weighworthy_service.profiles.idle import never_in_force, overruled, unmatched
-from weighworthy_service.profiles.judgement import Judgement, judge_limits
-from weighworthy_service.profiles.limit_remarks import Said, limit_remarks, window_remarks
-
-Severity = Literal["error", "warning", "note"]
-
-# Findings of a check that speak of the profile or of what is asked, not of readings.
-_PASSED_ON: Final = {
-    "no-limit-for-load": "warning",
-    "not-stated": "warning",
-    "few-degrees-of-freedom": "warning",
-    "repeatability-not-stated": "note",
-    "repeatability-zero": "note",
-    "overload": "warning",
-}
-# What a check asks of its sitting, which a review cannot know.
-_OF_THE_SITTING: Final = ("/warm_up", "/performed_at", "/weights")
-
-
-@dataclass(frozen=True, slots=True)
-class Remark:
-    """Something remarkable about a setting of a rule; of no rule, about the profile as a whole.
-
-    `about` is the balance it is about, if any.
-    """
-
-    code: str
-    severity: Severity
-    message: str
-    rule: Rule | None = None
-    path: tuple[str, ...] = ()
-    about: str | None = None
+from weighworthy_service.profiles.judgement import Judgement
+from weighworthy_service.profiles.on_balance import Remark, judged_on
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,69 +43,31 @@ def review(
     """Review a profile without flaws. `sittings`: each balance with the weights at hand."""
     remarks = list(_idle_remarks(profile, sittings, kinds))
     judged: list[Judged] = []
-    for position, circumstances in enumerate(sittings):
-        called = circumstances.instrument.id or f"balance {position + 1} of the request"
-        for kind in kinds:
-            given = (loads or {}).get(kind.slug)
-            if not given:
-                continue
+    for kind in kinds:
+        given = (loads or {}).get(kind.slug)
+        if not given:
+            continue
+        told: list[Remark] = []
+        sound: set[Load] = set()
+        for position, circumstances in enumerate(sittings):
+            called = circumstances.instrument.id or f"balance {position + 1} of the request"
             try:
-                rows, said = _judge(profile, kind, circumstances, given, of_balances)
+                found = judged_on(profile, kind, circumstances, given, of_balances)
             except SenseError as error:
                 message = f"no {kind.slug} check with these weights: {error.flaws[0].detail}"
-                remarks.append(Remark("not-possible", "warning", message, about=called))
+                told.append(Remark("not-possible", "warning", message, about=called))
                 continue
-            judged += [Judged(position, row, rule) for row, rule in rows]
-            remarks += [replace(remark, about=called) for remark in said]
+            judged += [Judged(position, row, rule) for row, rule in found.rows]
+            told += [replace(remark, about=called) for remark in found.remarks]
+            sound |= found.sound
+        # Loads are for all balances: one too many for some of them is no fault of the profile.
+        remarks += [
+            replace(remark, severity="warning") if remark.load in sound else remark
+            for remark in told
+        ]
     remarks += _without_loads(profile, sittings, loads or {}, kinds)
+    judged.sort(key=lambda row: row.instrument)
     return Review(tuple(_gathered(remarks)), tuple(judged))
-
-
-def _judge(
-    profile: Profile,
-    kind: Kind,
-    circumstances: Circumstances,
-    loads: Loads,
-    of_balances: Fraction | None,
-) -> tuple[list[tuple[Judgement, Rule | None]], list[Remark]]:
-    stages = (None, *JUDGED_STAGES) if kind.slug == STAGED_CHECK else (None,)
-    in_force = {
-        stage: {s.name: s for s in explain(profile, kind, stage, circumstances)} for stage in stages
-    }
-    schedules = {
-        stage: settings["schedule"].winner.value.get("every") if "schedule" in settings else None
-        for stage, settings in in_force.items()
-    }
-    rows, findings = judge_limits(
-        profile, kind, circumstances, loads, every=schedules, of_balances=of_balances
-    )
-    remarks = []
-    made_by = []
-    for row in rows:
-        rule = in_force[row.criterion.stage][f"limits.{row.name.name}"].winner.rule
-        made_by.append(rule)
-        remarks += [
-            _remark(said, rule, ("limits", row.name.name))
-            for said in limit_remarks(row, circumstances.instrument)
-        ]
-    window = in_force[None].get("start_window")
-    if window is not None and isinstance(loads, LossLoads):
-        remarks += [
-            _remark(said, window.winner.rule, ("start_window",))
-            for said in window_remarks(window.winner.rule, loads, circumstances)
-        ]
-    return list(zip(rows, made_by, strict=True)), [*remarks, *_passed_on(findings)]
-
-
-def _remark(said: Said, rule: Rule | None, path: tuple[str, ...]) -> Remark:
-    return Remark(said.code, said.severity, said.message, rule, path)
-
-
-def _passed_on(findings: Iterable[Finding]) -> Iterator[Remark]:
-    for finding in dict.fromkeys(findings):
-        severity = _PASSED_ON.get(finding.code)
-        if severity is not None and not (finding.field or "").startswith(_OF_THE_SITTING):
-            yield Remark(finding.code, severity, finding.message)  # type: ignore[arg-type]
 
 
 def _idle_remarks(
@@ -207,5 +137,6 @@ def _sentence(alike: Sequence[Remark]) -> str:
         return about + first.message
     others = dict.fromkeys(r.about for r in more if r.about and r.about != first.about)
     also = f"; also {', '.join(islice(others, 3))}" if others else ""
-    and_more = f" and {len(others) - 3} others" if len(others) > 3 else ""
+    left = len(others) - 3
+    and_more = f" and {left} other{'s' if left > 1 else ''}" if left > 0 else ""
     return f"{about}{first.message} ({len(more)} more like it{also}{and_more})"

@@ -6,11 +6,12 @@ from typing import Any
 from weighworthy_service.checks.answer import number
 from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.checks.terms import ProfileIdentity
-from weighworthy_service.profiles.chances import BEYOND
+from weighworthy_service.profiles.chances import BEYOND, Chances
 from weighworthy_service.profiles.document import Profile
 from weighworthy_service.profiles.explain import Candidate, Setting
 from weighworthy_service.profiles.judgement import Judgement
-from weighworthy_service.profiles.review import Judged, Remark, Review
+from weighworthy_service.profiles.on_balance import Remark
+from weighworthy_service.profiles.review import Judged, Review
 from weighworthy_service.profiles.source import Place, Source, TomlUnreadable, place_in
 from weighworthy_service.wire.coded import FieldError
 
@@ -118,8 +119,11 @@ def _judged(
         "tolerance_to_uncertainty": number(row.ratio),
         "decision_rule": criterion.decision_rule,
         "attainable": row.attainable,
-        "false_rejection": _chances(row.false_rejection),
-        "false_acceptance": {"at": number(BEYOND), **_chances(row.false_acceptance)},
+        "void_by": list(row.void_by),
+        "false_rejection": None if row.false_rejection is None else _chances(row.false_rejection),
+        "false_acceptance": None
+        if row.false_acceptance is None
+        else {"at": number(BEYOND), **_chances(row.false_acceptance)},
         "false_failures_a_year": _yearly(row),
         "sensible_scale_interval": number(row.sensible_scale_interval),
         "global_risks": None
@@ -139,5 +143,5 @@ def _yearly(row: Judgement) -> dict[str, Any] | None:
     }
 
 
-def _chances(chances: Any) -> dict[str, Any]:
+def _chances(chances: Chances) -> dict[str, Any]:
     return {"one_set": number(chances.one_set), "all_sets": number(chances.all_sets)}

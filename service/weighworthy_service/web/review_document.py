@@ -27,7 +27,9 @@ unwise: limits that rounding alone can break, that the uncertainty takes whole, 
 too coarse for; rules that never come into force; start windows that the weights miss. With
 instruments, weights and loads, `judgement` says for each limit how often it fails a balance without
 error and passes one that is 1.5 tolerances off, as JCGM 106:2012, 9, has it, from the budget of a
-check that went perfectly.
+check that went perfectly. Where every such check would be void, as of a load above the capacity or
+with weights that the profile wants in date and that state none, a remark says so, and no chances
+are told.
 
 A profile sent as TOML, in `profile_toml` or as the whole body, has lines.
 """

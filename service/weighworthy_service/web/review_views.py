@@ -1,6 +1,7 @@
 """What a profile says and what it is worth: review and resolve."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from datetime import UTC, datetime, time
 from fractions import Fraction
 from typing import Any, Final
 
@@ -38,6 +39,8 @@ TOML_TYPE: Final = "application/toml"
 MAX_JUDGED: Final = 400
 _REVIEW: Final = ReviewRequestForm()
 _RESOLVE: Final = ResolveRequestForm()
+# Of the day, only the date is looked at.
+_NOON: Final = time(12, tzinfo=UTC)
 
 
 def register_review_views(app: Flask, profiles: ProfileSet) -> None:
@@ -118,6 +121,7 @@ def _source(stated: Mapping[str, Any]) -> Source | None:
 def _asked(stated: Mapping[str, Any]) -> tuple[list[Circumstances], dict[str, Loads]]:
     """Every balance with the weights at hand, and the loads."""
     weights, loads = _weights(stated), stated.get("loads") or {}
+    day = stated.get("performed_on")
     _refuse_too_much(stated.get("instruments") or (), loads)
     sittings = [
         Circumstances(
@@ -125,6 +129,7 @@ def _asked(stated: Mapping[str, Any]) -> tuple[list[Circumstances], dict[str, Lo
             weights,
             environment=stated.get("environment") or Environment(),
             method=stated.get("method"),
+            performed_at=None if day is None else datetime.combine(day, _NOON),
         )
         for instrument in stated.get("instruments") or ()
     ]

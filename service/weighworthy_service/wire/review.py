@@ -29,10 +29,6 @@ def _weights() -> MapOf:
     return MapOf(Part(WeightForm), maximum=MAX_WEIGHTS, metadata=said(sentence))
 
 
-def _performed_on() -> Date:
-    return Date(metadata=said("The day for which a plain profile name is meant."))
-
-
 class LossLoadsForm(Form):
     """The weights of a simulated loss at its start and at its end."""
 
@@ -60,7 +56,9 @@ class ReviewRequestForm(Form):
     loads = Part(LoadsForm)  # type: ignore[assignment]
     environment = Part(EnvironmentForm)
     method = Text(metadata=said("Rules for methods count if they take this one."))
-    performed_on = _performed_on()
+    performed_on = Date(
+        metadata=said("The day for which a plain profile name is meant, and weights are in date.")
+    )
     spread = PureNumber(
         positive=True,
         metadata=said(
@@ -84,7 +82,7 @@ class ResolveRequestForm(Form):
         metadata=said("Names of the weights on the pan; of a simulated loss, at its start.")
     )
     weights = _weights()
-    performed_on = _performed_on()
+    performed_on = Date(metadata=said("The day for which a plain profile name is meant."))
 
 
 def _line() -> Shown:
@@ -149,7 +147,8 @@ class GlobalRisksForm(Said):
 class JudgementForm(Said):
     """A limit as it acts on one balance with one load.
 
-    Chances are those of JCGM 106:2012, 9, with normal errors, and readings in steps of d.
+    Chances are those of JCGM 106:2012, 9, with normal errors, and readings in steps of d of which
+    the zero stands anywhere between two.
     """
 
     instrument = text("Its id.", null=True)
@@ -170,25 +169,47 @@ class JudgementForm(Said):
     attainable = Flag(
         required=True, metadata=said("Whether a balance without error can be shown to keep it.")
     )
+    void_by: Any = Shown(
+        {"type": "array", "items": {"type": "string"}},
+        metadata=said(
+            "Codes of what makes every such check void, or keeps it from passing, whatever the "
+            "readings: a load above the capacity, weights without a due date. Then no chances are "
+            "told."
+        ),
+    )
     false_rejection = Part(
         ChancesForm,
         required=True,
-        metadata=said("That a balance without error is not let into use by one check."),
+        allow_none=True,
+        metadata=said(
+            "That a balance without error is not let into use by one check. null: `void_by` says "
+            "why."
+        ),
     )
     false_acceptance = Part(
         AcceptanceForm,
         required=True,
-        metadata=said("That a balance which is `at` tolerances off is let into use by one check."),
+        allow_none=True,
+        metadata=said(
+            "That a balance which is `at` tolerances off is let into use by one check. null: "
+            "`void_by` says why."
+        ),
     )
     false_failures_a_year = Part(
-        YearlyForm, required=True, allow_none=True, metadata=said("null: no schedule.")
+        YearlyForm,
+        required=True,
+        allow_none=True,
+        metadata=said("null: no schedule, or `void_by` says why."),
     )
     sensible_scale_interval = number(
         "The largest d in g, of 1, 2 or 5 times a power of ten, with which the ratio is at least "
         "3, all else equal. null: none, or a limit that is itself counted in d."
     )
     global_risks = Part(
-        GlobalRisksForm, required=True, allow_none=True, metadata=said("null: no `spread` given.")
+        GlobalRisksForm,
+        required=True,
+        allow_none=True,
+        metadata=said("null: no `spread` given, or `void_by` says why."),
     )
     limit = Part(PlaceForm, required=True, metadata=said("Where the limit stands."))
 

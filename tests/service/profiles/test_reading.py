@@ -9,6 +9,7 @@ from weighworthy_service.profiles.document import Origin
 from weighworthy_service.profiles.errors import ProfileNotUsable
 from weighworthy_service.profiles.reading import read_profile
 from weighworthy_service.profiles.store import ProfileSet
+from weighworthy_service.wire.coded import field_errors
 
 LIMIT = {"limits": {"loss_error": {"within": "0.05 %"}}}
 TIGHT = {"limits": {"loss_error": {"within": "0.04 %"}}}
@@ -143,3 +144,58 @@ def test_dates_are_dates():
     read = read_profile(written("site", effective_from="2026-03-01", effective_to="2026-03-31"))
     assert read.effective_from == date(2026, 3, 1)
     assert read.effective_to == date(2026, 3, 31)
+
+
+def faults(document):
+    """Everything that is told of a document with faults of form."""
+    with pytest.raises(ValidationError) as caught:
+        read_profile(document)
+    return {(error.pointer, error.code) for error in field_errors(caught.value.messages)}
+
+
+def test_a_fault_inside_a_limit_does_not_hide_that_its_name_is_unknown():
+    wrong = {"limits": {"loss_eror": {"wihtin": "0.05 %"}}}
+    with pytest.raises(ValidationError) as caught:
+        read_profile(written("site", LIMIT, wrong))
+    first, second = field_errors(caught.value.messages)
+    assert (first.pointer, first.code) == ("/rules/1/limits/loss_eror/wihtin", "unknown-field")
+    assert (second.pointer, second.code) == ("/rules/1/limits/loss_eror", "unknown-criterion")
+    assert 'did you mean "within"' in first.detail
+    assert 'did you mean "loss_error"' in second.detail
+
+
+def test_a_fault_of_form_in_one_rule_does_not_hide_what_others_mean():
+    wrong, spam = {"limts": {}}, {"checks": ["spam"]}
+    assert faults(written("site", wrong, LIMIT, spam, use_on=["fail"])) == {
+        ("/rules/0/limts", "unknown-field"),
+        ("/rules/2/checks/0", "not-one-of"),
+        ("/use_on/0", "not-one-of"),
+    }
+    assert faults(written("Site", spam, titel="x")) == {
+        ("/id", "malformed-text"),
+        ("/titel", "unknown-field"),
+        ("/rules/0/checks/0", "not-one-of"),
+    }
+
+
+@pytest.mark.parametrize(
+    ("rules", "expected"),
+    [
+        (7, {("/rules", "wrong-type")}),
+        ([], {("/rules", "too-few")}),
+        ([7], {("/rules/0", "wrong-type")}),
+        ([{"limits": 7}], {("/rules/0/limits", "wrong-type")}),
+        ([None, {"checks": ["spam"]}],
+         {("/rules/0", "required"), ("/rules/1/checks/0", "not-one-of")}),
+    ],
+)  # fmt: skip
+def test_what_is_no_rule_at_all_is_told_alone(rules, expected):
+    assert faults({"id": "site", "revision": "1", "rules": rules}) == expected
+
+
+def test_flaws_of_a_parent_are_told_beside_faults_of_form():
+    parent = written("base", {"checks": ["spam"]})
+    assert faults(written("site", {"limts": {}}, extends=parent)) == {
+        ("/rules/0/limts", "unknown-field"),
+        ("/extends/rules/0/checks/0", "not-one-of"),
+    }
