@@ -8,15 +8,22 @@ the program.
 
 import argparse
 import os
-import re
 import sys
 import traceback
 from collections.abc import Sequence
 
 from weighworthy import cli_check, cli_profiles
 from weighworthy._version import __version__
-from weighworthy.cli_common import FOUND, INTERNAL, NO_SERVICE, OK, USAGE, UsageError
-from weighworthy.errors import Invalid, ProfileNotUsable, WeighworthyError
+from weighworthy.cli_common import (
+    FOUND,
+    INTERNAL,
+    NO_SERVICE,
+    OK,
+    USAGE,
+    UsageError,
+    is_about_a_profile,
+)
+from weighworthy.errors import ProfileNotUsable, WeighworthyError
 from weighworthy.profile_files import ProfileFileError
 
 _EXIT_CODES = """exit codes: 0 all well; 1 a finding (verdict not usable, error of a profile);
@@ -27,8 +34,6 @@ _CODES: tuple[tuple[tuple[type[Exception], ...], int], ...] = (
     ((ProfileFileError, ProfileNotUsable), FOUND),
     ((WeighworthyError, ImportError), NO_SERVICE),
 )
-# Lines within such a refusal count through a profile and its parents, as they were sent.
-_IN_A_PROFILE = re.compile("(/before|/after)?/profile(_toml)?(/|$)")
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -46,8 +51,10 @@ def main(argv: Sequence[str] | None = None) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return OK
     except Exception as error:  # the last place where a fault can get its exit code
-        if _is_about_a_profile(error):
+        if is_about_a_profile(error):
             return _failed(FOUND, f"{error}\n  `weighworthy profiles review` names file and line")
+        if isinstance(error, ProfileNotUsable) and _needs_a_day(error):
+            return _failed(FOUND, f"{error}\n  `--on YYYY-MM-DD` states the date")
         code = next((code for kinds, code in _CODES if isinstance(error, kinds)), INTERNAL)
         if code == INTERNAL:
             traceback.print_exc()
@@ -56,12 +63,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     return code
 
 
-def _is_about_a_profile(error: Exception) -> bool:
-    return (
-        isinstance(error, Invalid)
-        and bool(error.errors)
-        and all(_IN_A_PROFILE.match(fault.pointer) for fault in error.errors)
-    )
+def _needs_a_day(error: ProfileNotUsable) -> bool:
+    return any(fault.code == "revision-open" for fault in error.errors)
 
 
 def _failed(code: int, message: str) -> int:

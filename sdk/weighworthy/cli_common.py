@@ -4,21 +4,22 @@ import argparse
 import glob
 import json
 import os
+import re
 import sys
 import tomllib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from datetime import date
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
 from weighworthy.client import Client
-from weighworthy.profile_files import (
-    ProfileFile,
-    ProfileFileError,
-    open_profile,
-    profile_from_text,
-)
+from weighworthy.errors import Invalid
+from weighworthy.profile_files import ProfileFileError
+
+# Lines within such a refusal count through a profile and its parents, as they were sent.
+_IN_A_PROFILE = re.compile("(/before|/after)?/profile(_toml)?(/|$)")
 
 OK, FOUND, USAGE, INCOMPLETE, NO_SERVICE, INTERNAL = range(6)
 
@@ -150,16 +151,23 @@ def read_weights(name: str | None) -> Any:
     return weights
 
 
-def profile_argument(name: str) -> str | ProfileFile:
-    """A profile named on the command line: standard input, a file, or a name the service knows."""
-    if name == "-":
-        return profile_from_text(read_text(name), "standard input", Path())
-    if Path(name).is_file() or name.lower().endswith((".toml", ".json")):
-        try:
-            return open_profile(name)
-        except OSError as error:
-            raise UsageError(f"{name}: {error.strerror or error}") from error
-    return name
+def is_about_a_profile(error: Exception) -> bool:
+    """Whether a refusal is about a profile that was sent, and nothing else."""
+    return (
+        isinstance(error, Invalid)
+        and bool(error.errors)
+        and all(_IN_A_PROFILE.match(fault.pointer) for fault in error.errors)
+    )
+
+
+def day_argument(text: str) -> str:
+    """``2026-03-31``: a day there is."""
+    try:
+        if re.fullmatch("[0-9]{4}-[0-9]{2}-[0-9]{2}", text):
+            return date.fromisoformat(text).isoformat()
+    except ValueError:
+        pass
+    raise argparse.ArgumentTypeError(f"{text!r} is no day; write it as 2026-03-31")
 
 
 def load_argument(text: str) -> list[str]:
@@ -200,3 +208,21 @@ def tell(arguments: argparse.Namespace, text: str) -> None:
     """Say something beside the answer."""
     if not arguments.quiet:
         print(text, file=sys.stderr)  # noqa: T201 - the command speaks here
+
+
+def counted(number: Any, one: str, several: str) -> str:
+    """``1 check``, ``2 checks``."""
+    return f"{number} {one if number == 1 else several}"
+
+
+def progress_line(arguments: argparse.Namespace) -> Callable[[int, int], None] | None:
+    """Tells on one line how far the past checks are, where somebody sits before a terminal."""
+    if arguments.quiet or not sys.stderr.isatty():
+        return None
+
+    def show(done: int, of: int) -> None:
+        end = "\r" + 40 * " " + "\r" if done == of else ""
+        sys.stderr.write(f"\rpast checks: {done} of {of}{end}")
+        sys.stderr.flush()
+
+    return show

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
+from weighworthy.cli_common import counted
 from weighworthy.cli_words import SHAPES, amount, table, written
 from weighworthy.profile_results import Comparison
 
@@ -24,7 +25,8 @@ def _settings(comparison: Comparison) -> Iterator[str]:
     balances: dict[str, list[str]] = {}
     for row in comparison.changes:
         balances.setdefault(_sentence(row), []).append(str(row["instrument"] or "a balance"))
-    yield f"settings: {len(comparison.settings)} compared, {len(comparison.changes)} differ"
+    differ = counted(len(comparison.changes), "differs", "differ")
+    yield f"settings: {len(comparison.settings)} compared, {differ}"
     for sentence, names in balances.items():
         yield f"  {sentence}"
         yield f"      {', '.join(dict.fromkeys(names))}"
@@ -52,8 +54,10 @@ def _verdicts(comparison: Comparison, past: Past) -> Iterator[str]:
     if verdicts is None:
         return
     yield (
-        f"past checks: {verdicts['requests']}, of which {verdicts['changed']} change, "
-        f"{verdicts['unchanged']} stay, {verdicts['refused']} could not be judged"
+        f"past checks: {verdicts['requests']}, of which "
+        f"{counted(verdicts['changed'], 'changes', 'change')}, "
+        f"{counted(verdicts['unchanged'], 'stays', 'stay')}, "
+        f"{verdicts['refused']} could not be judged"
     )
     for change, count in verdicts["counts"].items():
         yield f"  {count} × {change}"
@@ -63,7 +67,8 @@ def _verdicts(comparison: Comparison, past: Past) -> Iterator[str]:
             [_changed(row, past) for row in verdicts["changes"]],
         )
     for row in verdicts["findings"]:
-        yield f"  {row['severity']} {row['code']} {row['change']}: {row['requests']} checks"
+        checks = counted(row["requests"], "check", "checks")
+        yield f"  {row['severity']} {row['code']} {row['change']}: {checks}"
     for row in verdicts["refusals"]:
         yield from _refused(row, past)
     for side, names in verdicts["weights_not_met"].items():

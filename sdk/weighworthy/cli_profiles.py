@@ -1,8 +1,9 @@
 """``weighworthy profiles …``: list, get, review, resolve, compare and card."""
 
 import argparse
-from dataclasses import asdict
-from pathlib import Path
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from weighworthy.cli_common import (
@@ -13,19 +14,24 @@ from weighworthy.cli_common import (
     add_service_options,
     asking,
     connect,
-    expanded,
+    day_argument,
     load_argument,
     plain_json,
-    profile_argument,
+    progress_line,
     read_lines,
     read_weights,
-    tell,
     write,
 )
-from weighworthy.cli_compared import compared
-from weighworthy.cli_reviewed import judged, remarks, settings
+from weighworthy.cli_compared import Past, compared
+from weighworthy.cli_profile_arguments import (
+    asking_by_options,
+    named,
+    profile_argument,
+    with_source,
+)
+from weighworthy.cli_review import review_profiles
+from weighworthy.cli_reviewed import settings
 from weighworthy.cli_words import table
-from weighworthy.profile_files import ProfileFile
 from weighworthy.profile_toml import profile_to_toml
 
 _PROFILE = "a file (TOML or JSON), - for standard input, or a name the service knows"
@@ -43,9 +49,14 @@ def add_to(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> N
     get.add_argument("name", help="id or id@revision")
 
     review = _command(
-        below, "review", _review, "errors, remarks, and what the limits do; for CI pipelines"
+        below,
+        "review",
+        review_profiles,
+        "errors, remarks, and what the limits do; for CI pipelines",
     )
-    review.add_argument("files", nargs="+", metavar="PROFILE", help=f"{_PROFILE}; wildcards too")
+    review.add_argument(
+        "files", nargs="+", metavar="PROFILE", help=f"{_PROFILE}; wildcards and folders too"
+    )
     _add_instruments(review)
     review.add_argument("--span", action="append", type=load_argument, metavar="LOAD", help=_LOAD)
     review.add_argument(
@@ -54,6 +65,7 @@ def add_to(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> N
     review.add_argument(
         "--loss", nargs=2, type=load_argument, metavar=("INITIAL", "FINAL"), help="simulated loss"
     )
+    _add_day(review)
     review.add_argument("--strict", action="store_true", help="exit code 1 for warnings too")
 
     resolve = _command(below, "resolve", _resolve, "the settings in force, and where they stand")
@@ -63,6 +75,7 @@ def add_to(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> N
     resolve.add_argument("--method")
     resolve.add_argument("--stage", choices=("as-found", "as-left"))
     resolve.add_argument("--load", type=load_argument, metavar="LOAD", help=_LOAD)
+    _add_day(resolve)
 
     compare = _command(below, "compare", _compare, "what a change of limits or weights changes")
     compare.add_argument("before", help=_PROFILE)
@@ -73,6 +86,7 @@ def add_to(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> N
     )
     compare.add_argument("--weights-before", metavar="FILE", help="old certificates: weights, TOML")
     compare.add_argument("--weights-after", metavar="FILE", help="new certificates: weights, TOML")
+    _add_day(compare)
     compare.add_argument(
         "--exit-code", action="store_true", help="exit code 1 when anything differs"
     )
@@ -87,7 +101,7 @@ def add_to(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> N
     card.add_argument("--occasion")
     card.add_argument("--method")
     card.add_argument("--heating", action="store_true", default=None, help="of a simulated loss")
-    card.add_argument("--on", metavar="DAY", help="the day it is for, YYYY-MM-DD")
+    _add_day(card)
     card.add_argument("--html", action="store_true", help="HTML; also by -o NAME.html")
 
 
@@ -104,6 +118,15 @@ def _add_instruments(parser: argparse.ArgumentParser) -> None:
         action="append",
         metavar="ID",
         help="as the site names it; may be repeated; left out: all of the site",
+    )
+
+
+def _add_day(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--on",
+        type=day_argument,
+        metavar="DAY",
+        help="the day that decides which revision a name means, YYYY-MM-DD",
     )
 
 
@@ -134,45 +157,9 @@ def _get(arguments: argparse.Namespace) -> int:
     return OK
 
 
-def _review(arguments: argparse.Namespace) -> int:
-    profiles = [profile_argument(name) for name in expanded_profiles(arguments.files)]
-    loads: dict[str, Any] = {}
-    if arguments.span:
-        loads["span"] = arguments.span
-    if arguments.linearity:
-        loads["linearity"] = arguments.linearity
-    if arguments.loss:
-        initial, final = arguments.loss
-        loads["simulated-loss"] = {"initial": initial, "final": final}
-    answers: list[str] = []
-    code = OK
-    with connect(arguments) as client:
-        for profile in profiles:
-            with asking():
-                review = client.profiles.review(
-                    profile, instruments=arguments.instrument, loads=loads or None
-                )
-            name = named(profile)
-            warned = any(remark.severity == "warning" for remark in review.remarks)
-            if not review.usable or (arguments.strict and warned):
-                code = FOUND
-            if arguments.json:
-                answers.append(with_source(profile, "review", review.raw))
-                continue
-            answers += remarks(name, review, errors_only=arguments.quiet)
-            if review.profile is not None:
-                found = "usable" if review.usable else "NOT usable"
-                tell(arguments, f"{name}: {review.profile.id}@{review.profile.revision} {found}")
-            if review.judgement and not arguments.quiet:
-                answers.append(judged(review))
-    if answers:
-        write(arguments, "\n".join(answers))
-    return code
-
-
 def _resolve(arguments: argparse.Namespace) -> int:
     profile = profile_argument(arguments.profile)
-    with connect(arguments) as client, asking():
+    with connect(arguments) as client, asking_by_options():
         resolution = client.profiles.resolve(
             profile,
             instrument=arguments.instrument,
@@ -180,6 +167,7 @@ def _resolve(arguments: argparse.Namespace) -> int:
             method=arguments.method,
             stage=arguments.stage,
             load=arguments.load,
+            performed_on=arguments.on,
         )
     if arguments.json:
         write(arguments, with_source(profile, "resolution", resolution.raw))
@@ -194,7 +182,7 @@ def _compare(arguments: argparse.Namespace) -> int:
     before = profile_argument(arguments.before)
     after = before if arguments.after is None else profile_argument(arguments.after)
     past = list(read_lines(arguments.past or ()))
-    with connect(arguments) as client, asking():
+    with connect(arguments) as client, asking_by_options(), _naming(past):
         comparison = client.profiles.compare(
             before,
             after,
@@ -202,6 +190,8 @@ def _compare(arguments: argparse.Namespace) -> int:
             requests=[request for _, request in past],
             weights_before=read_weights(arguments.weights_before),
             weights_after=read_weights(arguments.weights_after),
+            performed_on=arguments.on,
+            progress=progress_line(arguments),
         )
     text = comparison.raw.decode() if arguments.json else compared(comparison, past)
     write(arguments, text)
@@ -210,6 +200,19 @@ def _compare(arguments: argparse.Namespace) -> int:
         return INCOMPLETE
     differs = comparison.changes or verdicts.get("changed")
     return FOUND if arguments.exit_code and differs else OK
+
+
+@contextmanager
+def _naming(past: Past) -> Iterator[None]:
+    """What the client says of one of the past checks, with its place in the file."""
+    try:
+        yield
+    except (TypeError, ValueError) as error:
+        found = re.match(r"requests\[([0-9]+)\]: ", str(error))
+        if found is None:
+            raise
+        place, _ = past[int(found[1])]
+        raise UsageError(f"{place}: {str(error).removeprefix(found[0])}") from error
 
 
 def _card(arguments: argparse.Namespace) -> int:
@@ -221,7 +224,7 @@ def _card(arguments: argparse.Namespace) -> int:
         if len(loads) > 1:
             raise UsageError("only linearity takes several loads")
         loads = loads[0]
-    with connect(arguments) as client, asking():
+    with connect(arguments) as client, asking_by_options():
         card = client.profiles.card(
             profile_argument(arguments.profile),
             instrument=arguments.instrument,
@@ -237,24 +240,3 @@ def _card(arguments: argparse.Namespace) -> int:
         )
     write(arguments, card.text)
     return OK
-
-
-def named(profile: str | ProfileFile) -> str:
-    """What people know the profile by."""
-    return profile if isinstance(profile, str) else profile.name
-
-
-def with_source(profile: str | ProfileFile, what: str, raw: bytes) -> str:
-    """An answer as the service gave it, and which file begins at which line of what was sent."""
-    parts = [] if isinstance(profile, str) else [asdict(part) for part in profile.parts.values()]
-    head = plain_json({"profile": named(profile), "parts": parts}).removesuffix("}")
-    return f'{head}, "{what}": {raw.decode()}}}'
-
-
-def expanded_profiles(patterns: list[str]) -> list[str]:
-    """Files that patterns mean; what looks like no file is a name the service knows."""
-    names: list[str] = []
-    for pattern in patterns:
-        is_file = any(sign in pattern for sign in "*?[/\\.") and "@" not in Path(pattern).name
-        names += expanded([pattern]) if is_file else [pattern]
-    return names

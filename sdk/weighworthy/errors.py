@@ -5,6 +5,7 @@ A check that fails or is void is a result, never an exception.
 # The names say what happened; only the bases that one catches carry "Error".
 # ruff: noqa: N818
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -119,7 +120,7 @@ class ProblemError(WeighworthyError):
     def __str__(self) -> str:
         head = f"{self.status} {self.slug}"
         lines = [f"{head}: {_short(self.title)}" if self.title else head]
-        if self.detail and self.detail != self.title:
+        if self.detail and self.detail != self.title and not self._repeats_a_fault():
             lines.append(f"  {_short(self.detail)}")
         lines += [
             f"  {_short(e.pointer) or '(whole request)'}: {_short(e.detail)} [{e.code}]"
@@ -130,6 +131,14 @@ class ProblemError(WeighworthyError):
         if self.retry_after is not None:
             lines.append(f"  try again after {self.retry_after:g} s")
         return _with_id("\n".join(lines), self.request_id)
+
+    def _repeats_a_fault(self) -> bool:
+        """Whether the sentence is only that of the first fault, which is listed too."""
+        if not self.errors:
+            return False
+        first = self.errors[0]
+        told = re.sub(r" \(and (at least )?[0-9]+ more\)$", "", self.detail)
+        return told in (first.detail, f"{first.pointer}: {first.detail}")
 
 
 class RequestRefused(ProblemError):

@@ -25,7 +25,8 @@ Document: TypeAlias = Mapping[str, Any]
 class ProfileFileError(ValueError):
     """A profile file, or a folder of them, that cannot be used.
 
-    ``faults`` has the sentences, each beginning with the file (and line, where one is known).
+    ``faults`` has the sentences, each beginning with the file (and line, where one is known), as in
+    ``harbour.toml:3: not-utf-8: …``.
     """
 
     def __init__(self, faults: Sequence[str]) -> None:
@@ -154,11 +155,12 @@ def _nested(
     name = _name(document)
     if name in files:
         way = " -> ".join([*files, name])
-        raise ProfileFileError([f"{file}: extends goes round in a circle: {way}"])
+        raise _at_extends(files, "extends-cycle", f"extends goes round in a circle: {way}")
     files[name] = file
     if len(files) > MOST_PARENTS + 1:
         way = " -> ".join(files)
-        raise ProfileFileError([f"{file}: more than {MOST_PARENTS} parents above one: {way}"])
+        said = f"more than {MOST_PARENTS} parents above one: {way}"
+        raise _at_extends(files, "extends-too-deep", said)
     parent = document.get("extends")
     parent_file = file
     if isinstance(parent, str):
@@ -179,7 +181,7 @@ def _beside(reference: str, folder: Path, file: str) -> tuple[str, dict[str, Any
     ]
     if len(found) > 1:
         several = ", ".join(f"{_name(document)} in {Path(path).name}" for path, document in found)
-        raise ProfileFileError([f"{file}: extends {reference!r} could be {several}"])
+        raise _at_extends({"": file}, "extends-open", f"extends {reference!r} could be {several}")
     return found[0] if found else (file, None)
 
 
@@ -202,11 +204,11 @@ def _parsed(path: Path) -> dict[str, Any]:
     try:
         document = json.loads(text, parse_float=Decimal, object_pairs_hook=_once)
     except RecursionError:
-        raise ProfileFileError([f"{path}: nested too deeply"]) from None
+        raise _fault(path, None, "malformed-json", "nested too deeply") from None
     except ValueError as error:
-        raise ProfileFileError([f"{path}{_line(error)}: {error}"]) from None
+        raise _fault(path, _line(error), "malformed-json", str(error)) from None
     if not isinstance(document, dict):
-        raise ProfileFileError([f"{path}: a profile is an object"])
+        raise _fault(path, 1, "malformed-json", "a profile is an object")
     return document
 
 
@@ -214,28 +216,49 @@ def _from_toml(text: str, name: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text, parse_float=Decimal)
     except RecursionError:
-        raise ProfileFileError([f"{name}: nested too deeply"]) from None
+        raise _fault(name, None, "malformed-toml", "nested too deeply") from None
     except ValueError as error:
-        raise ProfileFileError([f"{name}{_line(error)}: {error}"]) from None
+        raise _fault(name, _line(error), "malformed-toml", str(error)) from None
 
 
-def _line(error: ValueError) -> str:
-    """`:3` out of the message of a parser, which names line and column only there."""
+def _line(error: ValueError) -> int | None:
+    """The line out of the message of a parser, which names it only there."""
     found = re.search(r"\bline ([0-9]+)", str(error))
-    return f":{found[1]}" if found else ""
+    return int(found[1]) if found else None
+
+
+def _fault(file: str | Path, line: int | None, code: str, sentence: str) -> ProfileFileError:
+    place = file if line is None else f"{file}:{line}"
+    return ProfileFileError([f"{place}: {code}: {sentence}"])
+
+
+def _at_extends(files: Mapping[str, str], code: str, sentence: str) -> ProfileFileError:
+    """A fault of the first of these files, where it says what it builds on."""
+    file = next(iter(files.values()))
+    try:
+        lines = Path(file).read_text("utf-8").split("\n")
+    except (OSError, ValueError):  # standard input, for one
+        return _fault(file, None, code, sentence)
+    numbered = enumerate(lines, start=1)
+    line = next((n for n, text in numbered if re.match(r"""\s*["']?extends\b""", text)), None)
+    return _fault(file, line, code, sentence)
 
 
 def _text(path: Path) -> str:
     if path.stat().st_size > _LARGEST_FILE:
-        raise ProfileFileError([f"{path}: larger than {_LARGEST_FILE // 1024} KiB"])
+        raise _fault(path, 1, "too-large", f"larger than {_LARGEST_FILE // 1024} KiB")
     raw = path.read_bytes()
     if raw.startswith(codecs.BOM_UTF8):
-        raise ProfileFileError([f"{path}:1: begins with a byte order mark: save it without"])
+        said = "begins with a byte order mark: save it as UTF-8 without"
+        raise _fault(path, 1, "byte-order-mark", said)
+    if raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        raise _fault(path, 1, "not-utf-8", "begins like UTF-16: save it as UTF-8")
     try:
         return raw.decode()
     except UnicodeDecodeError as error:
         line = raw.count(b"\n", 0, error.start) + 1
-        raise ProfileFileError([f"{path}:{line}: not UTF-8"]) from None
+        said = f"the byte 0x{raw[error.start]:02x} is not UTF-8: save the file as UTF-8"
+        raise _fault(path, line, "not-utf-8", said) from None
 
 
 def _once(members: list[tuple[str, Any]]) -> dict[str, Any]:
@@ -249,7 +272,7 @@ def _sendable(document: Document, file: str) -> dict[str, Any]:
     try:
         checked: dict[str, Any] = plain(document, "profile", counts=True)
     except (TypeError, ValueError) as error:
-        raise ProfileFileError([f"{file}: {error}"]) from None
+        raise _fault(file, None, "wrong-type", str(error)) from None
     return checked
 
 

@@ -168,7 +168,7 @@ class Profiles:
             "loads": plain(loads, "loads"),
             "performed_on": plain(performed_on, "performed_on"),
         }
-        past = [self._past(one, own_profiles) for one in requests]
+        past = [self._past(i, one, own_profiles) for i, one in enumerate(requests)]
         ask = partial(self._post, "compare")
         return compare_past(ask, request, past, progress or _untold)
 
@@ -233,8 +233,11 @@ class Profiles:
         own = plain(given or {}, "weights")
         return merged({"load": _flat(load), "weights": own}, self._site)["weights"] or None
 
-    def _past(self, past: Mapping[str, Any], with_profile: bool) -> dict[str, Any]:
-        complete = merged(plain(past), self._site)
+    def _past(self, index: int, past: Mapping[str, Any], with_profile: bool) -> dict[str, Any]:
+        try:
+            complete = merged(plain(past), self._site)
+        except (TypeError, ValueError) as error:
+            raise type(error)(f"requests[{index}]: {error}") from None
         if not with_profile:
             complete.pop("profile", None)  # both sides bring their own; many copies would be sent
         return complete

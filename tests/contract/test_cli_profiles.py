@@ -216,10 +216,43 @@ def test_a_broken_profile_is_a_finding_everywhere(folder, capsys, command, after
     assert "review` names file and line" in capsys.readouterr().err
 
 
-def test_a_request_that_is_refused_is_no_finding(capsys):
+def test_an_option_that_is_refused_is_wrong_usage(capsys):
     arguments = ["--instrument", "MA-07", "--check", "spam"]
-    assert run("resolve", "tolerances/base.toml", *SITE, *arguments) == 4
-    assert "/check: " in capsys.readouterr().err
+    assert run("resolve", "tolerances/base.toml", *SITE, *arguments) == 2
+    assert "--check: must be one of: " in capsys.readouterr().err
+    assert run("review", "tolerances/base.toml", *SITE, "--span", "W99") == 2
+    assert "--span: the weight 'W99' is not declared in weights" in capsys.readouterr().err
+
+
+def test_compare_names_the_weight_that_nobody_declared(folder, capsys):
+    past = folder / "past.ndjson"
+    check = (ORGANISATION / "past_checks.ndjson").read_text("utf-8").splitlines()[0]
+    assert check.count('["H50"]') == 1
+    past.write_text(f"{check}\n{check.replace('H50', 'H51')}\n", "utf-8")
+    assert (
+        run("compare", "tolerances/base.toml", "weighworthy-general", *SITE, "--past", str(past))
+        == 3
+    )
+    refused = f"{past}:2: weight-not-declared: /rounds/0/load/0 the weight 'H51' is not declared"
+    assert refused in capsys.readouterr().out
+
+
+def test_the_day_decides_what_a_name_means(folder, capsys):
+    base = folder / "base.toml"
+    text = base.read_text("utf-8").replace('revision = "2026-01"', 'revision = "2026-07"')
+    assert "effective_from" in text
+    (folder / "later.toml").write_text(
+        re.sub("effective_from = .*", "effective_from = 2026-07-01", text), "utf-8"
+    )
+    arguments = ["kmf-base", *SITE, "--profiles", "tolerances", "--instrument", "MA-07"]
+    for day, revision in (("2026-06-30", "2026-01"), ("2026-07-01", "2026-07")):
+        assert run("resolve", *arguments, "--check", "span", "--on", day) == 0
+        assert f"kmf-base@{revision} " in capsys.readouterr().out
+    assert run("resolve", *arguments, "--check", "span") == 1
+    said = capsys.readouterr().err
+    assert "performed_on" in said
+    assert "`--on YYYY-MM-DD`" in said
+    assert said.count("which revision of 'kmf-base' is in force") == 1
 
 
 def test_a_profile_that_is_not_there(capsys):

@@ -189,7 +189,10 @@ def test_a_pipeline_that_finds_no_file_must_not_pass(mocked, capsys):
 def test_a_circle_is_a_finding(mocked, folder, capsys):
     (folder / "tolerances/base.toml").write_text(BASE + 'extends = "harbour@7"\n', "utf-8")
     assert run("review", "tolerances/harbour.toml") == 1
-    assert "circle: harbour@7 -> base@1 -> harbour@7" in capsys.readouterr().err
+    said = "extends goes round in a circle: harbour@7 -> base@1 -> harbour@7"
+    assert capsys.readouterr().out == (
+        f"tolerances/harbour.toml:3: extends-cycle: {said} [error]\n"
+    )
 
 
 def test_profile_from_standard_input(mocked, monkeypatch, capsys):
@@ -297,7 +300,7 @@ def test_compare_prints_settings_and_verdicts(mocked, past, capsys):
         f"  simulated-loss limits.loss_error: {change}",
         "      MA-1, MA-2",
         "  not compared, it applies to none of these balances: base@1 /rules/7 (after)",
-        "past checks: 2, of which 1 change, 1 stay, 0 could not be judged",
+        "past checks: 2, of which 1 changes, 1 stays, 0 could not be judged",
         "  1 × pass -> fail",
     ]
     assert said[7].split("  ")[1:3] == ["past.ndjson:3", "MA-2"]
@@ -376,3 +379,143 @@ def test_list_and_get(mocked, capsys):
     )
     assert run("get", "harbour", "--json") == 0
     assert json.loads(capsys.readouterr().out) == known
+
+
+def test_a_file_that_cannot_be_read_does_not_hide_the_others(mocked, folder, capsys):
+    answers(mocked, "review", WARNED)
+    (folder / "tolerances/a1.toml").write_bytes('id = "a"\ntitle = "Mühle"\n'.encode("cp1252"))
+    (folder / "tolerances/a2.toml").write_text('id = "b"\n', "utf-16")
+    (folder / "tolerances/a3.toml").write_bytes(b"#" * (256 * 1024 + 1))
+    (folder / "tolerances/a4.toml").write_text('id = "d"\nrevision = "1"\nextends = "d@1"\n')
+    assert run("review", "tolerances") == 1
+    said = capsys.readouterr().out.splitlines()
+    assert [line.split(": ")[:2] for line in said[:4]] == [
+        ["tolerances/a1.toml:2", "not-utf-8"],
+        ["tolerances/a2.toml:1", "not-utf-8"],
+        ["tolerances/a3.toml:1", "too-large"],
+        ["tolerances/a4.toml:3", "extends-cycle"],
+    ]
+    assert all(line.endswith(" [error]") for line in said[:4])
+    others = [line.partition(":")[0] for line in said[4:]]
+    assert others == ["tolerances/base.toml", "tolerances/harbour.toml"]
+    assert len(mocked.calls) == 2
+    assert run("review", "tolerances/a1.toml", "--json") == 1
+    (row,) = map(json.loads, capsys.readouterr().out.splitlines())
+    assert (row["profile"], row["review"]) == ("tolerances/a1.toml", None)
+    assert row["faults"] == [said[0]]
+
+
+def refusal(code, pointer, slug="invalid", detail="No."):
+    errors = [{"pointer": pointer, "code": code, "detail": detail}]
+    return {
+        "status": 422,
+        "content_type": "application/problem+json",
+        "body": json.dumps(
+            {
+                "type": f"/problems/{slug}",
+                "title": "Refused",
+                "status": 422,
+                "detail": f"{pointer}: {detail}",
+                "errors": errors,
+            }
+        ),
+    }
+
+
+def test_a_name_that_is_not_known_does_not_hide_the_others(mocked, capsys):
+    url = f"{URL}/v1/profiles/review"
+    mocked.post(url, **refusal("unknown-profile", "/profile", "profile-not-usable"))
+    answers(mocked, "review", WARNED)
+    assert run("review", "nope@1", "tolerances/base.toml") == 1
+    assert capsys.readouterr().out.splitlines()[0] == "nope@1: unknown-profile: No. [error]"
+    assert len(mocked.calls) == 2
+
+
+def test_what_is_no_file_is_wrong_usage(mocked, folder, capsys):
+    (folder / "empty").mkdir()
+    for name in ("/dev/null", "empty"):
+        assert run("review", name) == 2
+        assert name in capsys.readouterr().err
+    for name in ("/dev/null", "./tolerances"):
+        assert run("resolve", name, "--instrument", "MA-1", "--check", "span") == 2
+        assert f"{name}: not a file" in capsys.readouterr().err
+    assert len(mocked.calls) == 0
+
+
+@pytest.mark.parametrize(
+    ("pointer", "option"),
+    [
+        ("/check", "--check"),
+        ("/performed_on", "--on"),
+        ("/stage", "--stage"),
+        ("/load/0", "--load"),
+    ],
+)
+def test_an_option_that_is_refused_is_wrong_usage(mocked, capsys, pointer, option):
+    mocked.post(f"{URL}/v1/profiles/resolve", **refusal("not-one-of", pointer))
+    assert run("resolve", "base@1", "--instrument", "MA-1", "--check", "spam") == 2
+    assert capsys.readouterr().err == f"weighworthy: {option}: No.\n"
+
+
+def test_loads_that_are_refused_are_wrong_usage(mocked, capsys):
+    mocked.post(f"{URL}/v1/profiles/review", **refusal("weight-not-declared", "/loads/span/0/0"))
+    assert run("review", "base@1", "--span", "W99") == 2
+    assert capsys.readouterr().err == "weighworthy: --span: No.\n"
+
+
+def test_what_the_site_says_wrong_is_a_refusal_told_once(mocked, capsys):
+    mocked.post(f"{URL}/v1/profiles/review", **refusal("unit-missing", "/instruments/0/capacity"))
+    assert run("review", "base@1") == 4
+    assert capsys.readouterr().err.count("/instruments/0/capacity: No.") == 1
+
+
+@pytest.mark.parametrize("day", ["2026-13-01", "2026-02-30", "20260301", "today", "2026-3-1"])
+def test_a_day_that_there_is_not(mocked, capsys, day):
+    with pytest.raises(SystemExit) as caught:
+        run("resolve", "base", "--instrument", "MA-1", "--check", "span", "--on", day)
+    assert caught.value.code == 2
+    assert f"'{day}' is no day" in capsys.readouterr().err
+
+
+def test_the_day_goes_with_every_question(mocked):
+    answers(mocked, "review", CLEAN)
+    answers(mocked, "resolve", {"profile": REF, "settings": []})
+    answers(mocked, "compare", NOTHING)
+    day = ["--on", "2026-03-31"]
+    assert run("review", "base", *day) == 0
+    assert run("resolve", "base", "--instrument", "MA-1", "--check", "span", *day) == 0
+    assert run("compare", "base", "base@1", *day) == 0
+    assert [sent(mocked, i)["performed_on"] for i in range(3)] == ["2026-03-31"] * 3
+
+
+def test_a_name_that_needs_a_day_says_which_option(mocked, capsys):
+    body = refusal("revision-open", "/profile", "profile-not-usable")
+    mocked.post(f"{URL}/v1/profiles/resolve", **body)
+    assert run("resolve", "base", "--instrument", "MA-1", "--check", "span") == 1
+    assert "`--on YYYY-MM-DD`" in capsys.readouterr().err
+
+
+def test_a_past_check_of_an_unknown_balance_is_named_by_its_line(mocked, folder, capsys):
+    rows = [{"check": "span"}, {"check": "span", "instrument": "MA-9"}]
+    (folder / "past.ndjson").write_text("\n\n".join(map(json.dumps, rows)), "utf-8")
+    assert run("compare", "a@1", "a@2", "--past", "past.ndjson") == 2
+    assert "weighworthy: past.ndjson:3: instrument 'MA-9' is not" in capsys.readouterr().err
+
+
+def test_progress_is_for_terminals_only(mocked, folder, monkeypatch, capsys):
+    row = {"check": "span", "labels": {"x": "x" * 20_000}}
+    (folder / "past.ndjson").write_text("\n".join([json.dumps(row)] * 2), "utf-8")
+    one = {**comparison()["verdicts"], "requests": 1, "changed": 0, "unchanged": 1, "changes": []}
+    one |= {"unchanged_counts": {"pass": 1}, "counts": {}, "findings": []}
+    answers(
+        mocked,
+        "compare",
+        *[NOTHING, {**NOTHING, "verdicts": one}, {**NOTHING, "verdicts": one}] * 2,
+    )
+    assert run("compare", "a@1", "a@2", "--past", "past.ndjson") == 0
+    said = capsys.readouterr()
+    assert said.err == ""
+    assert "past checks: 2, of which 0 change, 2 stay, 0 could not be judged" in said.out
+    monkeypatch.setattr(sys.stderr, "isatty", lambda: True)
+    assert run("compare", "a@1", "a@2", "--past", "past.ndjson") == 0
+    assert "\rpast checks: 1 of 2" in capsys.readouterr().err

@@ -114,3 +114,27 @@ def test_one_base_catches_all() -> None:
     own = [v for v in vars(errors).values() if isinstance(v, type) and issubclass(v, Exception)]
     assert len(own) > len(SLUGS)
     assert all(issubclass(error, errors.WeighworthyError) for error in own)
+
+
+@pytest.mark.parametrize(
+    ("pointer", "detail", "times"),
+    [
+        ("/profile", "/profile: no such profile", 1),
+        ("/profile", "/profile: no such profile (and 2 more)", 1),
+        ("/profile", "/profile: no such profile (and at least 99 more)", 1),
+        ("", "no such profile", 1),
+        # A sentence of its own is told beside the fault.
+        ("/profile", "/profile: no such profile; there are others", 2),
+        ("/profile", "the set has no such profile", 2),
+    ],
+)
+def test_a_fault_is_told_once(pointer: str, detail: str, times: int) -> None:
+    fault = errors.FieldError(pointer, "unknown-profile", "no such profile")
+    said = str(errors.Invalid(422, title="Invalid", detail=detail, errors=[fault]))
+    assert said.count("no such profile") == times
+
+
+def test_a_sentence_without_faults_stays() -> None:
+    empty = errors.FieldError("", "", "")
+    for faults in ([], [empty]):
+        assert "too large" in str(errors.TooLarge(413, detail="too large", errors=faults))

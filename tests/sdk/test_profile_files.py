@@ -106,8 +106,9 @@ def test_a_circle_is_named(put):
     put("b.toml", "b@1", "c@1")
     last = put("c.toml", "c@1", "a@1")
     for use in (load_profile, open_profile):
-        with pytest.raises(ProfileFileError, match="circle: c@1 -> a@1 -> b@1 -> c@1"):
+        with pytest.raises(ProfileFileError, match="circle: c@1 -> a@1 -> b@1 -> c@1") as caught:
             use(last)
+        assert caught.value.faults[0].startswith(f"{last}:3: extends-cycle: ")
 
 
 def test_four_parents_and_no_more(put):
@@ -148,7 +149,9 @@ def test_broken_files_beside_do_no_harm(put, tmp_path):
         ("a.json", b'{"id": "a",\n]', r"a\.json:2: "),
         ("a.json", b'{"id": "a", "id": "b"}', "twice"),
         ("a.json", b"[]", "object"),
-        ("a.toml", b'id = "a"\n# \xff', r"a\.toml:2: not UTF-8"),
+        ("a.toml", b'id = "a"\n# \xff', r"a\.toml:2: not-utf-8: the byte 0xff"),
+        ("a.toml", 'id = "a"\ntitle = "Mühle"\n'.encode("cp1252"), r"a\.toml:2: not-utf-8: .*0xfc"),
+        ("a.toml", 'id = "a"\n'.encode("utf-16"), r"a\.toml:1: not-utf-8: .*UTF-16"),
         ("a.toml", b'\xef\xbb\xbfid = "a"', r"a\.toml:1: .*byte order mark"),
         ("a.toml", b"x = " + b"[" * 5000, "deep"),
         ("a.json", b"[" * 100_000, "deep"),

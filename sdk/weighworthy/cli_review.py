@@ -1,0 +1,80 @@
+"""``weighworthy profiles review``: every profile that is named, whatever is wrong with one."""
+
+import argparse
+from collections.abc import Sequence
+from typing import Any
+
+from weighworthy.cli_common import FOUND, OK, connect, is_about_a_profile, plain_json, tell, write
+from weighworthy.cli_profile_arguments import (
+    asking_by_options,
+    expanded_profiles,
+    named,
+    opened_profile,
+    with_source,
+)
+from weighworthy.cli_reviewed import judged, remarks
+from weighworthy.errors import ProblemError, ProfileNotUsable, TooLarge
+from weighworthy.profile_files import ProfileFileError
+
+
+def review_profiles(arguments: argparse.Namespace) -> int:
+    """Review each profile; exit code 1 when one has errors or cannot be read at all."""
+    names = expanded_profiles(arguments.files)
+    loads: dict[str, Any] = {}
+    if arguments.span:
+        loads["span"] = arguments.span
+    if arguments.linearity:
+        loads["linearity"] = arguments.linearity
+    if arguments.loss:
+        initial, final = arguments.loss
+        loads["simulated-loss"] = {"initial": initial, "final": final}
+    answers: list[str] = []
+    code = OK
+    with connect(arguments) as client:
+        for given in names:
+            try:
+                profile = opened_profile(given)
+                with asking_by_options():
+                    review = client.profiles.review(
+                        profile,
+                        instruments=arguments.instrument,
+                        loads=loads or None,
+                        performed_on=arguments.on,
+                    )
+            except (OSError, ProfileFileError, ProblemError) as error:
+                # One file that cannot be read must not hide what is wrong with the others.
+                faults = [f"{fault} [error]" for fault in _faults(given, error)]
+                code = FOUND
+                row = {"profile": given, "parts": [], "review": None, "faults": faults}
+                answers += [plain_json(row)] if arguments.json else faults
+                continue
+            name = named(profile)
+            warned = any(remark.severity == "warning" for remark in review.remarks)
+            if not review.usable or (arguments.strict and warned):
+                code = FOUND
+            if arguments.json:
+                answers.append(with_source(profile, "review", review.raw))
+                continue
+            answers += remarks(name, review, errors_only=arguments.quiet)
+            if review.profile is not None:
+                found = "usable" if review.usable else "NOT usable"
+                tell(arguments, f"{name}: {review.profile.id}@{review.profile.revision} {found}")
+            if review.judgement and not arguments.quiet:
+                answers.append(judged(review))
+    if answers:
+        write(arguments, "\n".join(answers))
+    return code
+
+
+def _faults(given: str, error: Exception) -> Sequence[str]:
+    """``file: code: sentence`` of what keeps this profile from a review; else raises ``error``."""
+    if isinstance(error, ProfileFileError):
+        return error.faults
+    if isinstance(error, OSError):
+        return [f"{given}: unreadable: cannot be read: {error.strerror or error}"]
+    if isinstance(error, ProfileNotUsable) or is_about_a_profile(error):
+        assert isinstance(error, ProblemError)  # noqa: S101 - for the type checker: both are
+        return [f"{given}: {fault.code}: {fault.detail}" for fault in error.errors]
+    if isinstance(error, TooLarge):
+        return [f"{given}: {error.slug}: {error.detail}"]
+    raise error
