@@ -36,30 +36,26 @@ def stepped(accepted: Interval, standard: float, step: float, rectangular: int) 
     low = -inf if accepted.lower is None else float(accepted.lower)
     high = inf if accepted.upper is None else float(accepted.upper)
     half, width = rectangular * step / (2 * standard), step / standard
+    reach = half + _REACH
 
-    def below(end: float, true: Values) -> Values:
-        """The probability of a value below `end`."""
-        reach = half + _REACH
-        at = np.clip((end - true) / standard, -reach, reach)
+    def below(distance: Values) -> Values:
+        """The probability of a deviation below a distance."""
+        at = np.clip(distance / standard, -reach, reach)
         parts = (
             (-1) ** k * comb(rectangular, k) * _integral(at + half - k * width, rectangular)
             for k in range(rectangular + 1)
         )
-        found: Values = np.clip(sum(parts) / width**rectangular, 0.0, 1.0)
+        found: Values = sum(parts) / width**rectangular
         return found
 
     def passes(true: Values) -> Values:
         if low > high:
             return np.zeros_like(true)
         # From the side in whose tail no digits are lost.
-        return np.maximum(
-            0.0,
-            np.where(
-                true < low,
-                below(-low, -true) - below(-high, -true),
-                below(high, true) - below(low, true),
-            ),
-        )
+        swap = true < low
+        farther = np.where(swap, true - low, high - true)
+        nearer = np.where(swap, true - high, low - true)
+        return np.clip(below(farther) - below(nearer), 0.0, 1.0)
 
     return passes
 
