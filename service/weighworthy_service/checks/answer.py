@@ -20,7 +20,7 @@ from weighworthy_service.checks.outcome import (
 from weighworthy_service.checks.terms import ProfileIdentity
 from weighworthy_service.json_document import digest
 from weighworthy_service.metrology.budget import BudgetRow
-from weighworthy_service.metrology.rounding import rounded
+from weighworthy_service.metrology.rounding import rounded, rounded_ratio
 
 # Any decimal of this many digits survives the way through a double and its shortest text.
 _EXACT_DIGITS: Final = 15
@@ -127,11 +127,17 @@ def _finding(finding: Finding) -> dict[str, Any]:
 
 def number(value: Decimal | Fraction | float | None) -> float | int | None:
     """A JSON number: ints as they are, exact values to 15, floats to 10 significant digits."""
+    # By far the most are floats, and a type is told quicker than a class that it may belong to.
+    if type(value) is float:
+        return None if isinf(value) else float(f"{value:.10g}") + 0.0
     if value is None or isinstance(value, int):
         return value
-    if isinstance(value, float):
-        return None if isinf(value) else float(f"{value:.10g}") + 0.0
     return float(rounded(value, _EXACT_DIGITS)) + 0.0
+
+
+def ratio_number(numerator: int, denominator: int) -> float:
+    """The JSON number of an exact ratio."""
+    return float(rounded_ratio(numerator, denominator, _EXACT_DIGITS)) + 0.0
 
 
 def jsonable(value: Any) -> Any:

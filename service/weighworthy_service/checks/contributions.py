@@ -27,9 +27,6 @@ ROOT_12 = sqrt(12)
 
 Unit = Literal["g", "%"]
 
-# Exact where inputs must cancel exactly, a float where they cannot.
-Real = int | Fraction | float
-
 
 @dataclass(frozen=True, slots=True)
 class Reading:
@@ -47,12 +44,12 @@ class Reading:
 class Effects:
     """Sensitivities of a criterion to loaded readings, zeros and weights, all of them over `per`.
 
-    Whole numbers where several criteria are added up.
+    In whole numbers, as inputs must cancel exactly.
     """
 
-    readings: Mapping[Reading, Real] = field(default_factory=dict)
-    zeros: Mapping[str, Real] = field(default_factory=dict)
-    weights: Mapping[str, int | Fraction] = field(default_factory=dict)
+    readings: Mapping[Reading, int] = field(default_factory=dict)
+    zeros: Mapping[str, int] = field(default_factory=dict)
+    weights: Mapping[str, int] = field(default_factory=dict)
     per: int = 1
 
 
@@ -65,9 +62,9 @@ def combined(parts: Iterable[tuple[int | Fraction, Effects]]) -> Effects:
     """Effects on a weighted sum."""
     parts = list(parts)
     per = lcm(*(factor.denominator * part.per for factor, part in parts))
-    readings: dict[Reading, Real] = {}
-    zeros: dict[str, Real] = {}
-    weights: dict[str, int | Fraction] = {}
+    readings: dict[Reading, int] = {}
+    zeros: dict[str, int] = {}
+    weights: dict[str, int] = {}
     for factor, part in parts:
         whole = factor.numerator * (per // (factor.denominator * part.per))
         for reading, c in part.readings.items():
@@ -83,28 +80,18 @@ def budget_rows(
     effects: Effects, circumstances: Circumstances, correlation: str, unit: Unit
 ) -> list[BudgetRow]:
     """Rows of digitisation, repeatability, weights and built-up loads; buoyancy comes apart."""
-    instrument = circumstances.instrument
     per = effects.per
     loaded = [c / per for c in effects.readings.values()]
-    rows = [
-        *digitisation("loaded readings", instrument, loaded),
-        *digitisation("zero readings", instrument, [c / per for c in effects.zeros.values()]),
-        *repeatability(instrument, loaded),
-        *weight_rows(effects, circumstances, correlation, unit),
-    ]
-    eccentricity = instrument.eccentricity
-    if eccentricity is not None:
-        built_up = [
-            float(c) * float(reading.nominal)
+    return Sources(circumstances.instrument).rows(
+        loaded,
+        [c / per for c in effects.zeros.values()],
+        weight_rows(effects, circumstances, correlation, unit),
+        [
+            c * float(reading.nominal)
             for c, reading in zip(loaded, effects.readings, strict=True)
             if reading.weights > 1
-        ]
-        # cg-18, 7.1.1.4 (from memory): relative to the load on the pan.
-        share = float(eccentricity.difference) / (2 * float(eccentricity.load) * ROOT_3)
-        sensitivity = root_sum(built_up)
-        if sensitivity:
-            rows.append(BudgetRow("built-up loads", "rectangular", share, "1", sensitivity))
-    return rows
+        ],
+    )
 
 
 def error_rows(
@@ -117,8 +104,46 @@ def error_rows(
     ]
 
 
+class Sources:
+    """What a balance brings into every budget, settled but for the sensitivities."""
+
+    def __init__(self, instrument: Instrument) -> None:
+        (self._loads,) = digitisation("loaded readings", instrument, [1])
+        (self._zeros,) = digitisation("zero readings", instrument, [1])
+        self._scatter = next(iter(repeatability(instrument, [1])), None)
+        self._off_centre: BudgetRow | None = None
+        if (tried := instrument.eccentricity) is not None:
+            # cg-18, 7.1.1.4 (from memory): relative to the load on the pan.
+            share = float(tried.difference) / (2 * float(tried.load) * ROOT_3)
+            self._off_centre = BudgetRow("built-up loads", "rectangular", share, "1", 1)
+
+    def rows(
+        self,
+        loaded: Sequence[float],
+        zeros: Sequence[float],
+        weights: Iterable[BudgetRow],
+        built_up: Sequence[float],
+    ) -> list[BudgetRow]:
+        """Rows of readings with these sensitivities, rows of weights, and of built-up loads.
+
+        `built_up`: sensitivities times nominal masses, of loads of several weights.
+        """
+        rows = []
+        of_loads, of_zeros = root_sum(loaded), root_sum(zeros)
+        if of_loads:
+            rows.append(self._loads.acting(of_loads))
+        if of_zeros:
+            rows.append(self._zeros.acting(of_zeros))
+        if self._scatter is not None and of_loads:
+            rows.append(self._scatter.acting(of_loads))
+        rows += weights
+        if self._off_centre is not None and (of_built_up := root_sum(built_up)):
+            rows.append(self._off_centre.acting(of_built_up))
+        return rows
+
+
 def digitisation(
-    what: str, instrument: Instrument, sensitivities: Sequence[Real]
+    what: str, instrument: Instrument, sensitivities: Sequence[float]
 ) -> Iterable[BudgetRow]:
     """d/√12 for each reading (JCGM 100:2008, F.2.2.1), in one row."""
     sensitivity = root_sum(sensitivities)
@@ -127,7 +152,7 @@ def digitisation(
         yield BudgetRow(f"digitisation of {what}", "rectangular", u, "g", sensitivity)
 
 
-def repeatability(instrument: Instrument, sensitivities: Sequence[Real]) -> Iterable[BudgetRow]:
+def repeatability(instrument: Instrument, sensitivities: Sequence[float]) -> Iterable[BudgetRow]:
     """s of a net indication, estimated once and so entering once, with ν = n - 1."""
     sensitivity = root_sum(sensitivities)
     if instrument.repeatability and sensitivity:
@@ -170,7 +195,7 @@ def buoyancy_rows(
     return rows
 
 
-def root_sum(sensitivities: Iterable[Real]) -> float:
+def root_sum(sensitivities: Iterable[float]) -> float:
     """√(Σc²): what one uncertainty weighs that several independent readings share."""
     values = [float(c) for c in sensitivities if c]
     return values[0] if len(values) == 1 else sqrt(fsum([c**2 for c in values]))
@@ -180,7 +205,7 @@ def weights_allowance(effects: Effects, circumstances: Circumstances) -> Fractio
     """Largest error that the weights themselves may bring in: Σ|c|·allowance."""
     each = [(c, circumstances.weights[name].allowance) for name, c in effects.weights.items()]
     per = lcm(*(allowance.denominator for _, allowance in each))
-    total: int | Fraction = 0
+    total = 0
     for c, allowance in each:
         total += abs(c) * (allowance.numerator * (per // allowance.denominator))
     return Fraction(total, per * effects.per)
@@ -212,7 +237,7 @@ def weight_rows(
         )
 
 
-def _by_sign(sensitivities: Mapping[str, int | Fraction]) -> list[tuple[str, ...]]:
+def _by_sign(sensitivities: Mapping[str, int]) -> list[tuple[str, ...]]:
     groups = (
         tuple([name for name, c in sensitivities.items() if c > 0]),
         tuple([name for name, c in sensitivities.items() if c < 0]),
@@ -223,7 +248,7 @@ def _by_sign(sensitivities: Mapping[str, int | Fraction]) -> list[tuple[str, ...
 def _group(
     source: str,
     distribution: Literal["normal", "rectangular", "mixed"],
-    inputs: Sequence[tuple[int | Fraction, float]],
+    inputs: Sequence[tuple[int, float]],
     per: int,
     unit: Unit,
 ) -> BudgetRow:

@@ -8,7 +8,6 @@ from weighworthy_service.checks.linearity import rehearsal as linearity_rehearsa
 from weighworthy_service.checks.linearity.schema import LinearityForm
 from weighworthy_service.checks.simulated_loss import evaluation as simulated_loss
 from weighworthy_service.checks.simulated_loss import rehearsal as simulated_loss_rehearsal
-from weighworthy_service.checks.simulated_loss.prepared import PreparedLoss
 from weighworthy_service.checks.simulated_loss.schema import SimulatedLossForm
 from weighworthy_service.checks.span import evaluation as span
 from weighworthy_service.checks.span import rehearsal as span_rehearsal
@@ -43,6 +42,6 @@ KINDS: Final = (
         simulated_loss.evaluate,
         simulated_loss.CRITERIA,
         simulated_loss_rehearsal.rehearse,
-        PreparedLoss,
+        simulated_loss.PreparedLoss,
     ),
 )

@@ -9,6 +9,7 @@ from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.checks.outcome import Finding
 from weighworthy_service.checks.terms import AtLeast, ScatterShare, Severity, Terms
 from weighworthy_service.json_document import pointer
+from weighworthy_service.metrology.instrument import Instrument
 from weighworthy_service.metrology.quantity import EXACT
 from weighworthy_service.metrology.rounding import rounded, rounded_up
 from weighworthy_service.metrology.weights import ReferenceWeight
@@ -28,31 +29,40 @@ def reading_findings(
     readings: Iterable[Observed], circumstances: Circumstances, terms: Terms
 ) -> Iterator[Finding]:
     """Overload, readings that had not settled, indications off the scale interval."""
-    instrument = circumstances.instrument
     judged_stable = set()
     for reading in readings:
-        field = pointer(*reading.place)
-        if instrument.capacity is not None and reading.value > instrument.capacity:
-            yield Finding("overload", "void", "the indication is above the capacity", field)
-        if EXACT.remainder(reading.value, instrument.scale_interval) != 0:
-            message = "the indication is no multiple of the scale interval"
-            yield Finding("indication-off-scale-interval", "warning", message, field)
+        yield from indication_findings(reading.value, circumstances.instrument, reading.place)
         if reading.object_place not in judged_stable:
             judged_stable.add(reading.object_place)
             yield from settled(reading.object_place, reading.stable, terms.validity.stable)
+
+
+def indication_findings(
+    value: Decimal, instrument: Instrument, place: tuple[str | int, ...]
+) -> list[Finding]:
+    """Overload, and an indication off the scale interval; mostly neither."""
+    found = []
+    if instrument.capacity is not None and value > instrument.capacity:
+        message = "the indication is above the capacity"
+        found.append(Finding("overload", "void", message, pointer(*place)))
+    if EXACT.remainder(value, instrument.scale_interval):
+        message = "the indication is no multiple of the scale interval"
+        code = "indication-off-scale-interval"
+        found.append(Finding(code, "warning", message, pointer(*place)))
+    return found
 
 
 def settled(
     object_place: tuple[str | int, ...], stable: bool | None, required: Severity | None
 ) -> Iterator[Finding]:
     """Whether the readings of one object had settled, as far as the request says."""
-    field = pointer(*object_place, "stable")
     if stable is False:
         message = "the reading had not settled"
+        field = pointer(*object_place, "stable")
         yield Finding("unstable", required or "void", message, field)
     elif stable is None and required is not None:
         message = "the profile requires a statement that the reading had settled"
-        yield Finding("not-stated", required, message, field)
+        yield Finding("not-stated", required, message, pointer(*object_place, "stable"))
 
 
 def sitting_findings(

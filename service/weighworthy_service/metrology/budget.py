@@ -1,7 +1,6 @@
 """From input uncertainties to the expanded uncertainty of one result (JCGM 100:2008)."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
 from math import fsum, inf, isinf, sqrt
@@ -38,9 +37,13 @@ class BudgetRow(NamedTuple):
         """|sensitivity| times standard uncertainty."""
         return abs(self.sensitivity) * self.standard_uncertainty
 
+    def acting(self, sensitivity: float) -> "BudgetRow":
+        """The same input where it acts with another sensitivity."""
+        source, distribution, u, unit, _, degrees = self
+        return BudgetRow(source, distribution, u, unit, sensitivity, degrees)
 
-@dataclass(frozen=True, slots=True)
-class Uncertainty:
+
+class Uncertainty(NamedTuple):
     """Combined and expanded uncertainty, in the unit of the result."""
 
     standard: float

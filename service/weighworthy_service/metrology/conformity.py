@@ -49,6 +49,11 @@ class Tolerance:
         self.width = None if self.lower is None or self.upper is None else self.upper - self.lower
         self.half = half_width(interval)
 
+    @property
+    def limits(self) -> tuple[Fraction | None, Fraction | None]:
+        """Both limits as they were."""
+        return self.interval.lower, self.interval.upper
+
     def room(self, numerator: int, denominator: int) -> int:
         """`distance` of a ratio with a denominator above zero, times `per` and the denominator."""
         at = numerator * self.per
@@ -57,6 +62,11 @@ class Tolerance:
             return at - self.lower * denominator
         below = self.upper * denominator - at
         return below if self.lower is None else min(below, at - self.lower * denominator)
+
+    def margin(self, numerator: int, denominator: int) -> tuple[int, int]:
+        """Room in halves of the width, as a ratio; only with a width above zero."""
+        assert self.width is not None  # noqa: S101  the caller's to see to
+        return 2 * self.room(numerator, denominator), self.width * denominator
 
 
 def _over(limit: Fraction, per: int) -> int:

@@ -11,6 +11,7 @@ from weighworthy_service.metrology.quantity import EXACT
 
 # A chamber this much warmer at the end has heated its balance, in K (common practice, no source).
 HEATED_ABOVE: Final = Decimal(10)
+_NOTHING: Final = Decimal(0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +63,11 @@ class SimulatedLossCheck:
         known = self.circumstances.instrument.hot_zero_correction
         return Decimal(0) if known is None or self.took_heat is False else known.value
 
+    @property
+    def least_final(self) -> Decimal | None:
+        """What the final indication must be above, in g; on wet basis nothing."""
+        return max(_NOTHING, self.hot_zero_shift) if self.basis == "dry" else None
+
     def __post_init__(self) -> None:
         refuse_if_any(self._flaws())
 
@@ -70,33 +76,38 @@ class SimulatedLossCheck:
             ((name, "load"), part.load)
             for name, part in (("initial", self.initial), ("final", self.final))
         )
-        both = self.initial.indication is not None and self.final.indication is not None
-        if not both and self.displayed_loss is None:
-            for name, part in (("initial", self.initial), ("final", self.final)):
-                if part.indication is None:
-                    yield Flaw(
-                        (name, "indication"),
-                        "required",
-                        "both indications are needed, or displayed_loss",
-                    )
-        if self.initial.indication is not None and not self.initial.indication > 0:
-            yield Flaw(
-                ("initial", "indication"),
-                "out-of-range",
-                "a loss is a share of the initial load, which must be greater than zero",
-            )
-        final = self.final.indication
-        least = max(Decimal(0), self.hot_zero_shift)
-        if self.basis == "dry" and final is not None and not final > least:
-            yield Flaw(
-                ("final", "indication"),
-                "out-of-range",
-                "on dry basis the loss is a share of what is left, which must be above zero",
-            )
-        displayed_only = self.displayed_loss is not None and not both
-        if displayed_only and self.circumstances.instrument.loss_interval is None:
-            yield Flaw(
-                ("instrument", "loss_interval"),
-                "required",
-                "a displayed loss alone needs the step in which it is displayed",
-            )
+        yield from reading_flaws(
+            self.initial.indication,
+            self.final.indication,
+            self.displayed_loss,
+            least_final=self.least_final,
+            loss_interval=self.circumstances.instrument.loss_interval,
+        )
+
+
+def reading_flaws(
+    initial: Decimal | None,
+    final: Decimal | None,
+    displayed: Decimal | None,
+    *,
+    least_final: Decimal | None,
+    loss_interval: Decimal | None,
+) -> list[Flaw]:
+    """What keeps readings from being a check: indications in g, losses in %."""
+    found = []
+    both = initial is not None and final is not None
+    if not both and displayed is None:
+        message = "both indications are needed, or displayed_loss"
+        for name, indication in (("initial", initial), ("final", final)):
+            if indication is None:
+                found.append(Flaw((name, "indication"), "required", message))
+    if initial is not None and not initial > _NOTHING:
+        message = "a loss is a share of the initial load, which must be greater than zero"
+        found.append(Flaw(("initial", "indication"), "out-of-range", message))
+    if least_final is not None and final is not None and not final > least_final:
+        message = "on dry basis the loss is a share of what is left, which must be above zero"
+        found.append(Flaw(("final", "indication"), "out-of-range", message))
+    if not both and displayed is not None and loss_interval is None:
+        message = "a displayed loss alone needs the step in which it is displayed"
+        found.append(Flaw(("instrument", "loss_interval"), "required", message))
+    return found

@@ -2,17 +2,33 @@
 
 Wet basis: L = 100(I0 - I1)/I0 and L_ref = 100(1 - Σm_final/Σm_initial); dry basis:
 L = 100(I0 - I1)/I1 and L_ref = 100(Σm_initial/Σm_final - 1). Weights may be lifted off or swapped.
+
+Masses are whole numbers of a unit that makes them so, ratios pairs of whole numbers: exact, and
+quicker than fractions, which are reduced at every step.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from fractions import Fraction
-from typing import Literal
+from typing import Literal, NamedTuple, TypeVar
 
-from weighworthy_service.checks.circumstances import Circumstances
+from weighworthy_service.checks.contributions import Effects
 from weighworthy_service.checks.simulated_loss.check import SimulatedLossCheck
 
 Basis = Literal["wet", "dry"]
+Ratio = tuple[int, int]
+Mass = TypeVar("Mass", int, Fraction)
+
+
+def loss_ratio(initial: Mass, final: Mass, basis: Basis) -> tuple[Mass, Mass]:
+    """Loss in % from the masses before and after, as numerator and denominator."""
+    return 100 * (initial - final), (initial if basis == "wet" else final)
+
+
+def slope_ratios(initial: Mass, final: Mass, basis: Basis) -> tuple[Mass, Mass, Mass]:
+    """Derivatives of the loss to initial and to final mass, as two numerators over a third."""
+    base = initial if basis == "wet" else final
+    return 100 * final, -100 * initial, base * base
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,71 +46,110 @@ class Slopes:
 
 def loss(initial: Fraction, final: Fraction, basis: Basis) -> Fraction:
     """Loss in % from the masses before and after."""
-    return 100 * (initial - final) / (initial if basis == "wet" else final)
+    numerator, denominator = loss_ratio(initial, final, basis)
+    return numerator / denominator
 
 
 def slopes(initial: Fraction, final: Fraction, basis: Basis) -> Slopes:
     """Derivatives of `loss` there."""
-    if basis == "wet":
-        return Slopes(100 * final / initial**2, -100 / initial)
-    return Slopes(100 / final, -100 * initial / final**2)
+    to_initial, to_final, per = slope_ratios(initial, final, basis)
+    return Slopes(to_initial / per, to_final / per)
 
 
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """Value, reference and error of one simulated loss.
+class Outcome(NamedTuple):
+    """Value and error of one simulated loss, and what both rest on.
 
-    `initial` and `final` are the masses that sensitivities are taken at: the indications, or, with
-    the displayed loss alone, the reference masses. `value` includes the hot zero correction.
+    `initial` and `final` are the masses that sensitivities are taken at, in g over `unit`: the
+    indications, or, with the displayed loss alone, the reference masses. `value` includes the hot
+    zero correction; `error` is the value minus the expected loss. `slopes` are the derivatives to
+    initial and final mass, in % per g, over their third.
     """
 
-    initial: Fraction
-    final: Fraction
-    from_masses: Fraction | None
-    value: Fraction
-    expected: Fraction
-    correction: Fraction
-    at: Slopes
-    weights: dict[str, Fraction]
+    initial: int
+    final: int
+    unit: int
+    from_masses: Ratio | None
+    value: Ratio
+    error: Ratio
+    slopes: tuple[int, int, int]
 
     @property
-    def error(self) -> Fraction:
-        """Loss minus expected loss, in percentage points."""
-        return self.value - self.expected
+    def at(self) -> Slopes:
+        """The sensitivities exactly."""
+        to_initial, to_final, per = self.slopes
+        return Slopes(Fraction(to_initial, per), Fraction(to_final, per))
+
+
+class Reference:
+    """What the weights stand for, before anything is read: masses, expected loss, sensitivities.
+
+    `weights`: how the error depends on each weight, which is how L_ref does, with changed sign.
+    """
+
+    def __init__(self, check: SimulatedLossCheck) -> None:
+        here, self._basis = check.circumstances, check.basis
+        start, end = (part.load for part in (check.initial, check.final))
+        self.initial_mass, self.final_mass = here.mass(start), here.mass(end)
+        self._masses = _whole(self.initial_mass, self.final_mass)
+        initial, final, unit = self._masses
+        self.expected = Fraction(*loss_ratio(initial, final, self._basis))
+        self._slopes = self._slopes_at(initial, final, unit)
+        to_initial, to_final, per = self._slopes
+        weights: dict[str, int] = {}
+        for load, slope in ((start, to_initial), (end, to_final)):
+            for name in load:
+                weights[name] = weights.get(name, 0) - slope
+        self.weights = Effects(weights=weights, per=per)
+        self._shift = check.hot_zero_shift.as_integer_ratio()
+        # What a shift of the zero does to a loss that only the display tells.
+        self._correction = -Fraction(to_final, per) * Fraction(*self._shift)
+
+    def outcome(
+        self, initial: Decimal | None, final: Decimal | None, displayed: Decimal | None
+    ) -> Outcome:
+        """From masses where there are both indications, otherwise from the displayed loss."""
+        from_masses: Ratio | None = None
+        if initial is not None and final is not None:
+            start, end, unit = _whole(initial, final)
+            value = from_masses = loss_ratio(start, end, self._basis)
+            shift, per_shift = self._shift
+            if shift:
+                start, unit = start * per_shift, unit * per_shift
+                end = end * per_shift - shift * (unit // per_shift)
+                value = loss_ratio(start, end, self._basis)
+            at = self._slopes_at(start, end, unit)
+        else:
+            assert displayed is not None  # noqa: S101  readings without either are no check
+            start, end, unit = self._masses
+            at = self._slopes
+            value = (Fraction(displayed) + self._correction).as_integer_ratio()
+        expected = self.expected
+        error = (
+            value[0] * expected.denominator - expected.numerator * value[1],
+            value[1] * expected.denominator,
+        )
+        return Outcome(start, end, unit, from_masses, value, error, at)
+
+    def correction(self, found: Outcome) -> Fraction:
+        """What the known hot shift of the zero makes of the loss, in %."""
+        if found.from_masses is None:
+            return self._correction
+        return Fraction(*found.value) - Fraction(*found.from_masses)
+
+    def _slopes_at(self, initial: int, final: int, unit: int) -> tuple[int, int, int]:
+        to_initial, to_final, per = slope_ratios(initial, final, self._basis)
+        return to_initial * unit, to_final * unit, per
 
 
 def outcome(check: SimulatedLossCheck) -> Outcome:
-    """Evaluate from masses where there are masses, otherwise from the displayed loss."""
-    circumstances = check.circumstances
-    reference = [Fraction(circumstances.mass(part.load)) for part in (check.initial, check.final)]
-    expected = loss(reference[0], reference[1], check.basis)
-    shift = Fraction(check.hot_zero_shift)
-    indicated = (check.initial.indication, check.final.indication)
-    if indicated[0] is not None and indicated[1] is not None:
-        initial, seen = Fraction(indicated[0]), Fraction(indicated[1])
-        from_masses = loss(initial, seen, check.basis)
-        final = seen - shift
-        value = loss(initial, final, check.basis)
-        correction = value - from_masses
-        at = slopes(initial, final, check.basis)
-    else:
-        assert check.displayed_loss is not None  # noqa: S101  the check refuses neither
-        initial, final = reference
-        from_masses = None
-        at = slopes(initial, final, check.basis)
-        correction = -at.final * shift
-        value = Fraction(check.displayed_loss) + correction
-    weights = _weight_slopes(check, circumstances, reference)
-    return Outcome(initial, final, from_masses, value, expected, correction, at, weights)
+    """The outcome of a check with its own readings."""
+    return Reference(check).outcome(
+        check.initial.indication, check.final.indication, check.displayed_loss
+    )
 
 
-def _weight_slopes(
-    check: SimulatedLossCheck, circumstances: Circumstances, reference: Sequence[Fraction]
-) -> dict[str, Fraction]:
-    """Derivatives of the error with respect to each weight: those of L_ref with changed sign."""
-    at = slopes(reference[0], reference[1], check.basis)
-    found: dict[str, Fraction] = {}
-    for part, slope in ((check.initial, at.initial), (check.final, at.final)):
-        for weight in circumstances.on(part.load):
-            found[weight.name] = found.get(weight.name, Fraction(0)) - slope
-    return found
+def _whole(initial: Decimal, final: Decimal) -> tuple[int, int, int]:
+    """Two masses as whole numbers over one unit."""
+    start, per_start = initial.as_integer_ratio()
+    end, per_end = final.as_integer_ratio()
+    return start * per_end, end * per_start, per_start * per_end

@@ -10,17 +10,22 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any, Final
 
-from weighworthy_service.checks.judging import Judged
 from weighworthy_service.checks.simulated_loss.check import SimulatedLossCheck
-from weighworthy_service.checks.simulated_loss.loss import Outcome
-from weighworthy_service.checks.terms import Terms
+from weighworthy_service.checks.simulated_loss.loss import Outcome, Reference
+from weighworthy_service.checks.terms import Decision
 from weighworthy_service.metrology.budget import (
+    Uncertainty,
     effective_degrees_of_freedom,
     standard_uncertainty,
     stated,
     t_quantile,
 )
-from weighworthy_service.metrology.conformity import acceptance_interval, guard_band, half_width
+from weighworthy_service.metrology.conformity import (
+    Tolerance,
+    acceptance_interval,
+    guard_band,
+    half_width,
+)
 from weighworthy_service.metrology.limits import Interval
 
 PROBABILITY: Final = 0.95
@@ -30,44 +35,118 @@ _OWN: Final = ("digitisation", "repeatability")
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """A fault with the sensitivity of the loss to it, in % per `unit`; None: it cancels."""
+    """A fault with what is said of it. `sensitivity`: of the loss to it, in % per `unit`.
+
+    A name: that of a sensitivity that the readings decide. None: it cancels, or has no size here.
+    """
 
     name: str
     unit: str | None
-    sensitivity: float | None
+    sensitivity: float | str | None
     sentence: str
+    unsized: str | None = None
 
 
-def reveals(
-    check: SimulatedLossCheck, found: Outcome, judged: Judged, terms: Terms
-) -> list[dict[str, Any]]:
-    """A line for each fault: the smallest size that shows, or why it does not show."""
-    threshold = _threshold(judged, terms)
-    only = _ONE_SIDED[_open_sides(judged.interval)]
-    return [_line(fault, threshold, only) for fault in _faults(check, found)]
+class Reveals:
+    """The faults of one check, settled but for what the readings decide."""
+
+    def __init__(
+        self,
+        check: SimulatedLossCheck,
+        reference: Reference,
+        tolerance: Tolerance | None,
+        decision: Decision,
+    ) -> None:
+        self._faults = tuple(_faults(check, reference))
+        self._tolerance, self._decision = tolerance, decision
+        interval = None if tolerance is None else tolerance.interval
+        self._only = _ONE_SIDED[_open_sides(interval)]
+
+    def lines(self, found: Outcome, uncertainty: Uncertainty) -> list[dict[str, Any]]:
+        """A line for each fault: the smallest size that shows, or why it does not show."""
+        threshold = self._threshold(uncertainty)
+        to_initial, to_final, per = found.slopes
+        final = to_final / per
+        by_name: dict[str, float] = {
+            "final": final,
+            "common": (to_initial + to_final) / per,
+            "gain": final * (found.final / found.unit),
+        }
+        lines = []
+        for fault in self._faults:
+            sensitivity = fault.sensitivity
+            if isinstance(sensitivity, str):
+                sensitivity = by_name[sensitivity]
+            smallest, message = self._said(fault, sensitivity, threshold)
+            lines.append(
+                {
+                    "fault": fault.name,
+                    "smallest": smallest,
+                    "unit": fault.unit,
+                    "sensitivity": sensitivity,
+                    "message": message,
+                }
+            )
+        return lines
+
+    def _said(
+        self, fault: Fault, sensitivity: float | None, threshold: float | None
+    ) -> tuple[float | None, str]:
+        if sensitivity is None:
+            return None, fault.unsized or fault.sentence
+        if sensitivity == 0:
+            return None, f"{fault.sentence} does not show at all in this check."
+        if threshold is None:
+            return (
+                None,
+                f"{fault.sentence} has no size to state: no limit, or no value can pass.",
+            )
+        smallest = threshold / abs(sensitivity)
+        size = (
+            f"{stated(smallest):f}" if fault.unit == "1" else f"{stated(smallest):f} {fault.unit}"
+        )
+        message = f"{fault.sentence} shows with 95 % probability from {size} upwards{self._only}."
+        return smallest, message
+
+    def _threshold(self, uncertainty: Uncertainty) -> float | None:
+        """A + t·u_r in %, or None where no value can pass or there is no limit."""
+        if self._tolerance is None:
+            return None
+        decision = self._decision
+        guard = guard_band(decision.rule, decision.guard_factor, uncertainty.expanded)
+        accepted = acceptance_interval(self._tolerance.interval, guard)
+        half = half_width(accepted)
+        if half is not None and half < 0:
+            return None
+        own = [row for row in uncertainty.rows if row.source.startswith(_OWN)]
+        scatter = standard_uncertainty(own)
+        t = t_quantile(PROBABILITY, effective_degrees_of_freedom(own))
+        return max(0.0, float(_larger_side(accepted))) + t * scatter
 
 
-def _faults(check: SimulatedLossCheck, found: Outcome) -> Iterator[Fault]:
-    final_slope, common = float(found.at.final), float(found.at.common)
-    yield Fault("zero-change", "g", final_slope, "a change of zero between the two readings")
-    yield Fault("common-zero", "g", common, "a zero that is off alike in both readings")
+def _faults(check: SimulatedLossCheck, reference: Reference) -> Iterator[Fault]:
+    yield Fault("zero-change", "g", "final", "A change of zero between the two readings")
+    yield Fault("common-zero", "g", "common", "A zero that is off alike in both readings")
     initial, final = set(check.initial.load), set(check.final.load)
+    effects = reference.weights
     for name, weights, sentence in (
-        ("removed-weight", initial - final, "an error of a weight that is lifted off"),
-        ("staying-weight", initial & final, "an error of a weight that stays"),
-        ("placed-weight", final - initial, "an error of a weight that is put on instead"),
+        ("removed-weight", initial - final, "An error of a weight that is lifted off"),
+        ("staying-weight", initial & final, "An error of a weight that stays"),
+        ("placed-weight", final - initial, "An error of a weight that is put on instead"),
     ):
         if weights:
-            yield Fault(name, "g", float(found.weights[min(weights)]), sentence)
-    change = final_slope * float(found.final)
-    yield Fault("gain-change", "1", change, "a change of gain (relative) between the readings")
+            sensitivity = effects.weights[min(weights)] / effects.per
+            yield Fault(name, "g", sensitivity, sentence)
+    yield Fault("gain-change", "1", "gain", "A change of gain (relative) between the readings")
     yield Fault(
         "departure-at-final",
         "g",
-        final_slope,
-        "a departure from linearity at the final load, not to be told from a change of zero,",
+        "final",
+        "A departure from linearity at the final load, not to be told from a change of zero,",
     )
-    yield Fault("curvature", "g", _curvature(check), "a constant curvature (bow at mid-range)")
+    curved = "A constant curvature (bow at mid-range)"
+    unsized = f"{curved} cannot be sized: the request states no capacity."
+    yield Fault("curvature", "g", _curvature(check), curved, unsized)
     yield Fault(
         "constant-gain",
         "1",
@@ -95,23 +174,6 @@ def _curvature(check: SimulatedLossCheck) -> float | None:
     return wet if check.basis == "wet" else wet / left**2
 
 
-def _threshold(judged: Judged, terms: Terms) -> float | None:
-    """A + t·u_r in %, or None where no value can pass or there is no limit."""
-    criterion, interval = judged.criterion, judged.interval
-    if interval is None or criterion.expanded_uncertainty is None:
-        return None
-    decision = terms.decision
-    guard = guard_band(decision.rule, decision.guard_factor, criterion.expanded_uncertainty)
-    accepted = acceptance_interval(interval, guard)
-    half = half_width(accepted)
-    if half is not None and half < 0:
-        return None
-    own = [row for row in criterion.budget if row.source.startswith(_OWN)]
-    scatter = standard_uncertainty(own)
-    t = t_quantile(PROBABILITY, effective_degrees_of_freedom(own))
-    return max(0.0, float(_larger_side(accepted))) + t * scatter
-
-
 _ONE_SIDED: Final = {
     (False, False): "",
     (True, False): " where it raises the loss, and never where it lowers it",
@@ -133,36 +195,3 @@ def _larger_side(accepted: Interval) -> Fraction:
     if accepted.lower is not None:
         sides.append(-accepted.lower)
     return max(sides)
-
-
-def _line(fault: Fault, threshold: float | None, only: str) -> dict[str, Any]:
-    smallest = None
-    if fault.unit is None or fault.name == "constant-gain":
-        message = fault.sentence
-    elif fault.sensitivity is None:
-        message = f"{_capital(fault.sentence)} cannot be sized: the request states no capacity."
-    elif fault.sensitivity == 0:
-        message = f"{_capital(fault.sentence)} does not show at all in this check."
-    elif threshold is None:
-        message = (
-            f"{_capital(fault.sentence)} has no size to state: no limit, or no value can pass."
-        )
-    else:
-        smallest = threshold / abs(fault.sensitivity)
-        size = stated(smallest)
-        unit = "" if fault.unit == "1" else f" {fault.unit}"
-        message = (
-            f"{_capital(fault.sentence)} shows with 95 % probability from {size:f}{unit} "
-            f"upwards{only}."
-        )
-    return {
-        "fault": fault.name,
-        "smallest": smallest,
-        "unit": fault.unit,
-        "sensitivity": fault.sensitivity,
-        "message": message,
-    }
-
-
-def _capital(sentence: str) -> str:
-    return sentence[0].upper() + sentence[1:]

@@ -4,7 +4,7 @@ from fractions import Fraction
 
 import pytest
 
-from weighworthy_service.checks.simulated_loss.loss import loss, outcome, slopes
+from weighworthy_service.checks.simulated_loss.loss import Reference, loss, outcome, slopes
 
 F = Fraction
 
@@ -50,11 +50,20 @@ def weights(make):
 
 
 @pytest.fixture
-def found(make, weights):
+def check(make, weights):
     def of(start="S R", end="S", **more):
-        return outcome(
-            make.loss(make.loading(start, "25"), make.loading(end, "20"), weights, **more)
-        )
+        return make.loss(make.loading(start, "25"), make.loading(end, "20"), weights, **more)
+
+    return of
+
+
+@pytest.fixture
+def sensitivities(check):
+    """To each weight, in % per g."""
+
+    def of(*loads, **more):
+        effects = Reference(check(*loads, **more)).weights
+        return {name: F(c, effects.per) for name, c in effects.weights.items()}
 
     return of
 
@@ -74,14 +83,14 @@ def found(make, weights):
         ("S", "S", "wet", F(0)),
     ],
 )
-def test_the_expected_loss_comes_from_the_weights(found, start, end, basis, expected):
-    assert found(start, end, basis=basis).expected == expected
+def test_the_expected_loss_comes_from_the_weights(check, start, end, basis, expected):
+    assert Reference(check(start, end, basis=basis)).expected == expected
 
 
-def test_the_error_is_loss_less_expected_loss(found):
-    result = found()
-    assert result.value == result.from_masses == 20
-    assert result.error == 20 - 100 * F(4999, 25001)
+def test_the_error_is_loss_less_expected_loss(check):
+    result = outcome(check())
+    assert F(*result.value) == F(*result.from_masses) == 20
+    assert F(*result.error) == 20 - 100 * F(4999, 25001)
 
 
 @pytest.mark.parametrize(
@@ -93,12 +102,12 @@ def test_the_error_is_loss_less_expected_loss(found):
         ("dry", -100 / F("20.002"), 100 * F("4.999") / F("20.002") ** 2),
     ],
 )
-def test_sensitivities_to_the_weights(found, basis, removed, staying):
-    assert found(basis=basis).weights == {"S": staying, "R": removed}
+def test_sensitivities_to_the_weights(sensitivities, basis, removed, staying):
+    assert sensitivities(basis=basis) == {"S": staying, "R": removed}
 
 
-def test_a_swapped_weight_acts_through_the_end_alone(found):
-    weights = found("S R", "S T").weights
+def test_a_swapped_weight_acts_through_the_end_alone(sensitivities):
+    weights = sensitivities("S R", "S T")
     # L_ref = 100(1 - m1/m0): ∂/∂T = -100/m0; with changed sign in E
     assert weights["T"] == 100 / F("25.001")
 
@@ -112,7 +121,8 @@ def test_from_the_displayed_loss_the_reference_masses_stand_for_the_readings(mak
         instrument=make.balance(loss_interval="0.01"),
     )
     result = outcome(check)
-    assert (result.value, result.from_masses) == (F("19.98"), None)
-    assert result.error == F("19.98") - 100 * F(4999, 25001)
-    assert (result.initial, result.final) == (F("25.001"), F("20.002"))
+    assert (F(*result.value), result.from_masses) == (F("19.98"), None)
+    assert F(*result.error) == F("19.98") - 100 * F(4999, 25001)
+    masses = (F(result.initial, result.unit), F(result.final, result.unit))
+    assert masses == (F("25.001"), F("20.002"))
     assert result.at == slopes(F("25.001"), F("20.002"), "wet")

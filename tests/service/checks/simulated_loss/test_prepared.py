@@ -6,8 +6,7 @@ from decimal import Decimal
 import pytest
 
 from weighworthy_service.checks.flaws import SenseError
-from weighworthy_service.checks.simulated_loss.evaluation import evaluate
-from weighworthy_service.checks.simulated_loss.prepared import PreparedLoss
+from weighworthy_service.checks.simulated_loss.evaluation import PreparedLoss, evaluate
 
 
 @pytest.fixture
