@@ -122,9 +122,10 @@ def in_process(tmp: Path) -> dict[str, tuple[bytes, Path]]:
     """Time the parts of each kind; gives each kind's body and a file with its answer."""
     from weighworthy_service.checks.answer import answer, request_digest
     from weighworthy_service.checks.registry import KINDS
+    from weighworthy_service.json_text import to_bytes
     from weighworthy_service.profiles.finding import built_in, find_profile
     from weighworthy_service.profiles.resolve import terms_for
-    from weighworthy_service.web.json import parse, to_bytes
+    from weighworthy_service.web.json import parse
 
     bodies = {}
     for kind in KINDS:

@@ -72,7 +72,7 @@ def test_provoked(
         def fail(*_: object) -> None:
             raise RuntimeError("secret cause")
 
-        monkeypatch.setattr(views, "terms_for", fail)
+        monkeypatch.setattr(views, "judge", fail)
     method, path, arguments = PROVOKED[slug]
     arguments = deepcopy(arguments)
     arguments["headers"] = {"X-Request-Id": "kmf.7-a_B", **arguments.get("headers", {})}

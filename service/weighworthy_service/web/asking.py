@@ -14,9 +14,9 @@ from weighworthy_service.json_document import pointer
 from weighworthy_service.profiles.document import Profile
 from weighworthy_service.profiles.errors import ProfileNotUsable
 from weighworthy_service.profiles.finding import find_profile
+from weighworthy_service.profiles.refusal import Refusal, from_flaws, refusal_of
 from weighworthy_service.profiles.source import Source, TomlUnreadable, read_toml
 from weighworthy_service.profiles.store import ProfileSet
-from weighworthy_service.web.refusal import Refusal, from_flaws, refusal_of
 from weighworthy_service.wire.coded import FieldError, Path, field_errors, nearest
 
 BOTH: Final = "give the profile once: as profile or as profile_toml"

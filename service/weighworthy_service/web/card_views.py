@@ -16,10 +16,10 @@ from weighworthy_service.profiles.card import card_of
 from weighworthy_service.profiles.card_check import CARD_LOADS, card_request
 from weighworthy_service.profiles.card_readings import READINGS
 from weighworthy_service.profiles.errors import ProfileNotUsable
+from weighworthy_service.profiles.refusal import from_flaws, refusal_of
 from weighworthy_service.profiles.store import ProfileSet
 from weighworthy_service.web.asking import asked_profile, best_type, kind_of, loaded
 from weighworthy_service.web.json import read_json
-from weighworthy_service.web.refusal import from_flaws, refusal_of
 from weighworthy_service.web.views import JSON_TYPE, VERSION, json_response
 from weighworthy_service.wire.card import CardRequestForm
 from weighworthy_service.wire.coded import FieldError, field_errors

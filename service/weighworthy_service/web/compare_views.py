@@ -7,6 +7,7 @@ from flask import Flask, Response, request
 from marshmallow import ValidationError
 
 from weighworthy_service.json_document import pointer
+from weighworthy_service.json_text import to_bytes
 from weighworthy_service.metrology.instrument import Instrument
 from weighworthy_service.metrology.weights import ReferenceWeight, by_name
 from weighworthy_service.profiles.compare import (
@@ -15,13 +16,13 @@ from weighworthy_service.profiles.compare import (
     named_methods,
     unreached,
 )
+from weighworthy_service.profiles.refusal import Refusal, refusal_of
 from weighworthy_service.profiles.replay import Side, replay
 from weighworthy_service.profiles.replay_answer import verdicts_document
 from weighworthy_service.profiles.source import Source, read_toml
 from weighworthy_service.profiles.store import ProfileSet
 from weighworthy_service.web.asking import asked_profile, best_type, loaded
-from weighworthy_service.web.json import read_json, to_bytes
-from weighworthy_service.web.refusal import Refusal, refusal_of
+from weighworthy_service.web.json import read_json
 from weighworthy_service.web.views import JSON_TYPE, json_response
 from weighworthy_service.wire.coded import FieldError
 from weighworthy_service.wire.compare import MAX_INSTRUMENTS, SPLIT, CompareForm

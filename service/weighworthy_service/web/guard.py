@@ -7,7 +7,7 @@ from typing import Final
 
 from werkzeug.wrappers import Request
 
-from weighworthy_service.web.refusal import Refusal
+from weighworthy_service.profiles.refusal import Refusal
 from weighworthy_service.web.settings import Settings
 
 # A proxy on the same machine makes every client look local; these headers give it away.

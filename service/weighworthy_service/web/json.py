@@ -1,17 +1,16 @@
 """Reading a JSON body strictly: what two programs could understand differently is refused."""
 
-import json
-from collections import Counter
 from collections.abc import Sequence
-from typing import Any, Final, NoReturn
+from typing import Any, Final
 
 from werkzeug.exceptions import ClientDisconnected
 from werkzeug.wrappers import Request
 
-from weighworthy_service.web.refusal import Refusal
+from weighworthy_service import json_text
+from weighworthy_service.json_text import MalformedJsonError
+from weighworthy_service.profiles.refusal import Refusal
 
 MAX_BODY: Final = 1024 * 1024
-MAX_DEPTH: Final = 32
 
 
 def read_json(request: Request, limit: int = MAX_BODY) -> Any:
@@ -55,64 +54,7 @@ def parse(raw: bytes) -> Any:
     Raises:
         Refusal: `malformed-json`, saying where reading stopped.
     """
-    if not raw.strip():
-        raise Refusal("malformed-json", "the body is empty")
-    if raw.startswith(b"\xef\xbb\xbf"):
-        raise Refusal("malformed-json", "the body begins with a byte order mark")
     try:
-        value = json.loads(raw.decode(), object_pairs_hook=_object, parse_constant=_constant)
-    except UnicodeDecodeError as error:
-        raise Refusal("malformed-json", f"byte {error.start} is not UTF-8") from None
-    except json.JSONDecodeError as error:
-        where = f"line {error.lineno}, column {error.colno}"
-        raise Refusal("malformed-json", f"{where}: {error.msg}") from None
-    except RecursionError:
-        raise Refusal("malformed-json", f"nested deeper than {MAX_DEPTH} levels") from None
-    except ValueError:
-        # What is left is an integer of thousands of digits, which Python refuses to convert.
-        raise Refusal("malformed-json", "a number has too many digits") from None
-    _check(value)
-    return value
-
-
-def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    value = dict(pairs)
-    if len(value) != len(pairs):
-        times = Counter(name for name, _ in pairs)
-        twice = next(name for name in value if times[name] > 1)
-        raise Refusal("malformed-json", f"the key {twice[:64]!r} occurs twice in one object")
-    return value
-
-
-def _constant(name: str) -> NoReturn:
-    raise Refusal("malformed-json", f"{name} is not a JSON number")
-
-
-def _check(value: Any) -> None:
-    """Refuse depth, and halves of surrogate pairs, which no UTF-8 text can hold."""
-    level, depth = [value], 1
-    while level:
-        below: list[Any] = []
-        for one in level:
-            if isinstance(one, str):
-                _encodable(one)
-            elif isinstance(one, list | dict):
-                if depth > MAX_DEPTH:
-                    raise Refusal("malformed-json", f"nested deeper than {MAX_DEPTH} levels")
-                below += one
-                if isinstance(one, dict):
-                    below += one.values()
-        level, depth = below, depth + 1
-
-
-def _encodable(text: str) -> None:
-    try:
-        text.encode()
-    except UnicodeEncodeError:
-        raise Refusal("malformed-json", "half of a surrogate pair stands alone") from None
-
-
-def to_bytes(document: Any) -> bytes:
-    """The one way documents are written: compact, in UTF-8, same document same bytes."""
-    text = json.dumps(document, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-    return text.encode()
+        return json_text.parse(raw)
+    except MalformedJsonError as error:
+        raise Refusal("malformed-json", str(error)) from None

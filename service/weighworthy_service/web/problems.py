@@ -8,8 +8,8 @@ from flask import Flask, Response, abort, g
 from werkzeug.exceptions import HTTPException
 
 from weighworthy_service.evidence.pages import policy, render
-from weighworthy_service.web.json import to_bytes
-from weighworthy_service.web.refusal import Refusal
+from weighworthy_service.json_text import to_bytes
+from weighworthy_service.profiles.refusal import Refusal
 from weighworthy_service.wire.coded import FieldError
 from weighworthy_service.wire.problem import PROBLEMS, problem_document
 

@@ -6,12 +6,12 @@ from typing import Any
 
 from flask import Flask, Response, request
 
+from weighworthy_service.json_text import to_bytes
 from weighworthy_service.profiles.document import Profile
 from weighworthy_service.profiles.errors import ProfileNotUsable
+from weighworthy_service.profiles.refusal import Refusal, from_flaws, refusal_of
 from weighworthy_service.profiles.store import ProfileSet
 from weighworthy_service.web.asking import best_type, parameter_faults
-from weighworthy_service.web.json import to_bytes
-from weighworthy_service.web.refusal import Refusal, from_flaws, refusal_of
 from weighworthy_service.web.views import JSON_TYPE
 
 

@@ -17,6 +17,7 @@ from weighworthy_service.profiles.document import STAGED_CHECK, Profile
 from weighworthy_service.profiles.errors import ProfileNotUsable
 from weighworthy_service.profiles.explain import explain
 from weighworthy_service.profiles.finding import find_profile
+from weighworthy_service.profiles.refusal import from_flaws, refusal_of
 from weighworthy_service.profiles.review import review
 from weighworthy_service.profiles.review_answer import (
     failed_review,
@@ -28,7 +29,6 @@ from weighworthy_service.profiles.source import Source, TomlUnreadable, read_tom
 from weighworthy_service.profiles.store import ProfileSet
 from weighworthy_service.web.asking import BOTH, asked_profile, best_type, kind_of, loaded
 from weighworthy_service.web.json import parse, read_body, read_json
-from weighworthy_service.web.refusal import from_flaws, refusal_of
 from weighworthy_service.web.views import JSON_TYPE, json_response
 from weighworthy_service.wire.card import MAX_TOML
 from weighworthy_service.wire.coded import FieldError, field_errors

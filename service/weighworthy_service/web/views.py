@@ -1,29 +1,26 @@
 """What each address does: read, evaluate, answer. Nothing is decided here."""
 
 from collections.abc import Callable
+from datetime import date
 from functools import partial
 from hashlib import sha256
 from importlib.metadata import version
 from typing import Any, Final
 
 from flask import Flask, Response, current_app, request
-from marshmallow import ValidationError
 
 from weighworthy_service.checks.answer import ENGINE_REVISION, answer, request_digest
-from weighworthy_service.checks.flaws import SenseError
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.registry import KINDS
-from weighworthy_service.checks.request import CheckRequest
+from weighworthy_service.json_text import to_bytes
 from weighworthy_service.profiles.document import Profile
-from weighworthy_service.profiles.errors import ProfileNotUsable
 from weighworthy_service.profiles.finding import find_profile
-from weighworthy_service.profiles.resolve import terms_for
+from weighworthy_service.profiles.judging import judge
+from weighworthy_service.profiles.refusal import refusal_of
 from weighworthy_service.profiles.store import ProfileSet
 from weighworthy_service.web.asking import best_type, parameter_faults
 from weighworthy_service.web.document import document_bytes
-from weighworthy_service.web.json import read_json, to_bytes
-from weighworthy_service.web.refusal import Refusal, from_flaws, refusal_of
-from weighworthy_service.wire.coded import FieldError, field_errors
+from weighworthy_service.web.json import read_json
 
 JSON_TYPE: Final = "application/json"
 VERSION: Final = version("weighworthy")
@@ -54,66 +51,26 @@ def json_response(document: Any) -> Response:
 
 
 def _judging(kind: Kind, profiles: ProfileSet) -> Callable[[], Response]:
-    def judge() -> Response:
+    def find(reference: str | dict[str, Any] | None, performed_on: date | None) -> Profile:
+        return find_profile(reference, profiles, performed_on)
+
+    def judging() -> Response:
         best_type((JSON_TYPE,))
         short = _detail() == "short"
         document = read_json(request)
-        asked, profile = _load(kind, document, profiles)
-        terms = terms_for(profile, kind.slug, asked.check.circumstances)
-        evaluation = kind.evaluate(asked.check, terms)
+        judged = judge(kind, document, find)
         return json_response(
             answer(
-                evaluation,
-                profile=terms.profile,
+                judged.evaluation,
+                profile=judged.profile,
                 version=VERSION,
                 request_digest=request_digest(document, kind.slug),
-                labels=asked.labels,
+                labels=judged.asked.labels,
                 short=short,
             )
         )
 
-    return judge
-
-
-def _load(kind: Kind, document: Any, profiles: ProfileSet) -> tuple[CheckRequest, Profile]:
-    """The request and the profile it is judged by; all faults of form of both at once."""
-    errors: list[FieldError] = []
-    asked: CheckRequest | None = None
-    try:
-        asked = kind.form.load(document)
-    except ValidationError as error:
-        errors += field_errors(error.messages)
-    except SenseError as error:
-        errors += from_flaws(error.flaws)
-    reference = document.get("profile") if isinstance(document, dict) else None
-    performed_at = asked.check.circumstances.performed_at if asked else None
-    try:
-        profile = find_profile(
-            reference if asked or isinstance(reference, dict) else None,
-            profiles,
-            performed_at.date() if performed_at else None,
-        )
-    except ValidationError as error:
-        errors += field_errors(error.messages, ("profile",))
-    except ProfileNotUsable as error:
-        if not errors:
-            raise _profile_refusal(error) from None
-        errors += from_flaws(error.flaws, ("profile",))
-    if errors:
-        raise refusal_of("invalid", errors)
-    assert asked is not None  # noqa: S101  otherwise there were errors
-    _check_digest(asked, profile)
-    return asked, profile
-
-
-def _check_digest(asked: CheckRequest, profile: Profile) -> None:
-    expected, found = asked.expect_profile_digest, profile.identity.digest
-    if expected is not None and expected != found:
-        raise Refusal("digest-differs", f"expected {expected}, in force is {found}")
-
-
-def _profile_refusal(error: ProfileNotUsable) -> Refusal:
-    return refusal_of("profile-not-usable", from_flaws(error.flaws, ("profile",)))
+    return judging
 
 
 def _detail() -> str:

@@ -4,8 +4,9 @@ import pytest
 from werkzeug.test import EnvironBuilder
 from werkzeug.wrappers import Request
 
-from weighworthy_service.web.json import MAX_BODY, parse, read_json, to_bytes
-from weighworthy_service.web.refusal import Refusal
+from weighworthy_service.json_text import to_bytes
+from weighworthy_service.profiles.refusal import Refusal
+from weighworthy_service.web.json import MAX_BODY, parse, read_json
 
 
 def refused(raw: bytes) -> str:
