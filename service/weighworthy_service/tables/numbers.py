@@ -1,0 +1,279 @@
+"""Cells that hold numbers with units, into the texts of a check request or straight into decimals.
+
+The grammar is our own, because what languages take for a number is too much (`1_000`, `１２`, `inf`)
+and too little (`1 234,5`, `12,5 %`): ASCII digits, one decimal mark, groups of three only where the
+mapping states them, a minus in front, no plus, no exponent.
+"""
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from decimal import ROUND_HALF_EVEN, Context, Decimal
+from functools import lru_cache
+from typing import Final
+
+from weighworthy_service.metrology.quantity import (
+    EXACT,
+    MAX_FRACTION_DIGITS,
+    MAX_INTEGER_DIGITS,
+    UNITS,
+    QuantityError,
+    read_quantity,
+)
+from weighworthy_service.tables.cells import Cell, CellFault, NumberCell, TimeCell, shown
+from weighworthy_service.tables.table_section import DecimalMark, Thousands
+from weighworthy_service.tables.written import written
+
+_GROUPS: Final[dict[Thousands, str]] = {
+    "space": "[ \u00a0\u202f\u2009]",
+    "apostrophe": "['’]",
+    ".": r"\.",
+    ",": ",",
+}
+_ANY_GROUP: Final = re.compile("[ \u00a0\u202f\u2009'’.,]")
+_STORED: Final = re.compile(r"-?[0-9]{1,40}(\.[0-9]{1,40})?([eE][+-]?[0-9]{1,3})?")
+# A workbook stores binary numbers and shows 15 digits of them; what follows is their noise.
+_FIFTEEN: Final = Context(prec=15, rounding=ROUND_HALF_EVEN)
+# In a number format: text in quotes, escaped or padding characters, colours and conditions.
+_LITERAL: Final = re.compile(r'"[^"]*"|[\\_*].|\[[^\]]*\]')
+_CENSORED: Final = ("<", ">", "≤", "≥", "~", "≈")
+_OVERLOAD: Final = frozenset({"overload", "underload", "ol", "ul", "+ol", "-ol", "o.l."})
+_NOTHING: Final = frozenset({"na", "n/a", "n.a.", "#n/a", "nan", "null", "none", "nil", "?", "x"})
+
+
+@dataclass(frozen=True, slots=True)
+class Marks:
+    """How the numbers of a table are written, and which texts stand for an empty cell."""
+
+    decimal: DecimalMark = "."
+    thousands: Thousands | None = None
+    missing: frozenset[str] = frozenset()
+
+    def __post_init__(self) -> None:
+        if self.decimal == self.thousands:
+            raise ValueError("decimal mark and thousands separator are the same")
+
+
+def quantity_texts(
+    dimension: str, unit: str | None, marks: Marks, decimals: int | None = None
+) -> Callable[[Cell], str | None]:
+    """A reader that gives `"12.0034 g"`, or None where the cell is empty.
+
+    Args:
+        dimension: a key of `metrology.quantity.UNITS`.
+        unit: unit of the column; a cell may write another of the same dimension. None: every cell
+            must write its own.
+        marks: as found or stated for the table.
+        decimals: number of decimals that every number has; restores the trailing zeros that a
+            workbook has dropped.
+
+    The reader raises `CellFault`.
+    """
+    number = _number_reader(marks, decimals)
+    units = UNITS[dimension]
+    ending = f" {unit}"
+
+    def read(cell: Cell) -> str | None:
+        found = number(cell)
+        if found is None:
+            return None
+        text, own = found
+        if own is None and unit is not None:
+            return text + ending
+        return f"{text} {_checked_unit(own, unit, units)}"
+
+    return read
+
+
+def quantity_values(
+    dimension: str, unit: str | None, marks: Marks, decimals: int | None = None
+) -> Callable[[Cell], Decimal | None]:
+    """Like `quantity_texts`, but gives what `read_quantity` makes of that text, for a fraction of
+    the time where the cell is plain: a Decimal in the base unit of the dimension."""
+    texts = quantity_texts(dimension, unit, marks, decimals)
+    mark = marks.decimal
+    factor = UNITS[dimension].get(unit or "")
+    scaled = factor != 1
+
+    def read(cell: Cell) -> Decimal | None:
+        if cell.__class__ is str and factor is not None:
+            whole, _, fraction = cell.partition(mark)  # type: ignore[union-attr]
+            if (
+                whole.isdigit()
+                and fraction.isdigit()
+                and cell.isascii()  # type: ignore[union-attr]
+                and len(whole) <= MAX_INTEGER_DIGITS
+                and len(fraction) <= MAX_FRACTION_DIGITS
+                and (decimals is None or len(fraction) == decimals)
+            ):
+                value = Decimal(f"{whole}.{fraction}")
+                return EXACT.multiply(value, factor) if scaled else value
+        text = texts(cell)
+        if text is None:
+            return None
+        try:
+            return read_quantity(text, dimension)
+        except QuantityError as error:
+            raise CellFault(error.code, error.detail) from None
+
+    return read
+
+
+def number_texts(marks: Marks, decimals: int | None = None) -> Callable[[Cell], str | None]:
+    """A reader of pure numbers, like a coverage factor: `"2.05"`, without a unit."""
+    number = _number_reader(marks, decimals)
+
+    def read(cell: Cell) -> str | None:
+        found = number(cell)
+        if found is None:
+            return None
+        text, unit = found
+        if unit is not None:
+            raise CellFault("unit-not-taken", f"a number without a unit is needed, not {unit!r}")
+        return text
+
+    return read
+
+
+def counts(marks: Marks) -> Callable[[Cell], int | None]:
+    """A reader of whole numbers."""
+    number = number_texts(marks)
+
+    def read(cell: Cell) -> int | None:
+        text = number(cell)
+        if text is None:
+            return None
+        whole, _, fraction = text.partition(".")
+        if fraction.strip("0"):
+            raise CellFault("number-malformed", f"a whole number is needed, not {text}")
+        return int(whole)
+
+    return read
+
+
+def _checked_unit(own: str | None, unit: str | None, units: dict[str, Decimal]) -> str:
+    taken = ", ".join(units)
+    if own is None:
+        raise CellFault(
+            "unit-missing",
+            f"neither the cell nor the column names a unit; state one in the mapping: {taken}",
+        )
+    if own not in units:
+        instead = f", the column is in {unit}" if unit else ""
+        raise CellFault("unit-not-taken", f"the unit {own[:16]!r} is not taken{instead}: {taken}")
+    return own
+
+
+def _number_reader(
+    marks: Marks, decimals: int | None
+) -> Callable[[Cell], tuple[str, str | None] | None]:
+    """Gives number (decimal point, no groups) and the unit that the cell itself writes."""
+    group = _GROUPS[marks.thousands] if marks.thousands else None
+    whole = f"[0-9]{{1,3}}(?:{group}[0-9]{{3}})+|[0-9]+" if group else "[0-9]+"
+    pattern = re.compile(
+        rf"([-−]?)({whole})(?:{re.escape(marks.decimal)}([0-9]+))?(?:\s*([^\s0-9.,'’].*))?",
+        re.DOTALL,
+    )
+    match = pattern.fullmatch
+
+    def read(cell: Cell) -> tuple[str, str | None] | None:
+        if isinstance(cell, NumberCell):
+            text, unit = _stored_number(cell)
+            return _with_decimals(text, decimals), unit
+        if isinstance(cell, TimeCell | bool):
+            raise CellFault(
+                "number-malformed",
+                "the cell holds a date or time, not a number: a spreadsheet program may have "
+                "taken the number for one"
+                if isinstance(cell, TimeCell)
+                else f"the cell holds {shown(cell)}, not a number",
+            )
+        stated = written(cell, marks.missing)
+        if stated is None:
+            return None
+        found = match(stated)
+        if found is None:
+            raise _no_number(stated, marks)
+        sign, integer, fraction, unit = found.groups()
+        if group and not integer.isdigit():
+            integer = _ANY_GROUP.sub("", integer)
+        if unit and re.match(r"[eE][+-]?[0-9]", unit):
+            raise CellFault("number-malformed", "write all digits, no exponent")
+        text = f"{'-' if sign else ''}{integer}{'.' + fraction if fraction else ''}"
+        return _with_decimals(_bounded(text), decimals), unit
+
+    return read
+
+
+def _bounded(text: str) -> str:
+    whole, _, fraction = text.removeprefix("-").partition(".")
+    if len(whole) > MAX_INTEGER_DIGITS or len(fraction) > MAX_FRACTION_DIGITS:
+        raise CellFault(
+            "number-too-long",
+            f"at most {MAX_INTEGER_DIGITS} digits before the decimal mark "
+            f"and {MAX_FRACTION_DIGITS} after it",
+        )
+    return text
+
+
+def _with_decimals(text: str, decimals: int | None) -> str:
+    if decimals is None:
+        return text
+    whole, _, fraction = text.partition(".")
+    if len(fraction) > decimals:
+        if fraction[decimals:].strip("0"):
+            raise CellFault(
+                "too-many-decimals", f"{text} has more than the {decimals} decimals stated"
+            )
+        fraction = fraction[:decimals]
+    return f"{whole}.{fraction:0<{decimals}}" if decimals else whole
+
+
+def _stored_number(cell: NumberCell) -> tuple[str, str | None]:
+    if not _STORED.fullmatch(cell.text):
+        raise CellFault("number-malformed", f"{cell.text[:40]!r} is not the number of a cell")
+    number = Decimal(cell.text)
+    if not -40 <= number.adjusted() <= 40:
+        # Written out, such a number would be as long as its exponent is large.
+        raise CellFault("number-too-long", f"{cell.text} is out of any reasonable range")
+    if len(number.as_tuple().digits) > 15:
+        number = _FIFTEEN.plus(number).normalize(_FIFTEEN)
+    if is_percent(cell.format):
+        return _bounded(f"{number.scaleb(2):f}"), "%"
+    return _bounded(f"{number:f}"), None
+
+
+@lru_cache(maxsize=1024)
+def is_percent(number_format: str) -> bool:
+    """Whether a number format shows a hundred times the stored number, and a percent sign."""
+    return "%" in _LITERAL.sub("", number_format)
+
+
+def _no_number(text: str, marks: Marks) -> CellFault:
+    """Say why, in the words of what people and programs write in place of a number."""
+    folded = text.casefold()
+    if text.startswith(_CENSORED):
+        return CellFault("censored", f"{text[:40]!r} is a bound, not a value")
+    if folded in _OVERLOAD:
+        return CellFault("overload", f"{text[:40]!r}: there is no reading")
+    if folded in _NOTHING or not folded.strip("-–—_./* "):
+        return CellFault(
+            "not-a-reading",
+            f"{text[:40]!r} stands in place of a number; "
+            "list it under `missing` in the mapping if it means an empty cell",
+        )
+    if re.fullmatch(r"\+.*", text, re.DOTALL):
+        return CellFault("number-malformed", "write the number without a plus")
+    other = "," if marks.decimal == "." else "."
+    if re.match(rf"[-−]?[0-9][0-9.,]*{re.escape(other)}[0-9]", text):
+        return CellFault(
+            "decimal-differs",
+            f"{text[:40]!r} does not fit the decimal mark {marks.decimal!r} of this table; "
+            "if it separates thousands, state `thousands` in the mapping",
+        )
+    if re.match(r"[-−]?[0-9]+[ \u00a0\u202f\u2009'’.,][0-9]{3}", text):
+        return CellFault(
+            "number-malformed",
+            f"{text[:40]!r} seems to have groups of digits; state `thousands` in the mapping",
+        )
+    return CellFault("number-malformed", f"{text[:40]!r} is not a number")
