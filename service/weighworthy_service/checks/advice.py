@@ -33,14 +33,15 @@ class Advice:
         guard = terms.decision.guard_factor if self._rule != "simple" else Decimal(0)
         self._guard = guard.as_integer_ratio()
         self._exceeding = terms.validity.uncertainty_within_tolerance or "warning"
-        self._settled: tuple[Finding, ...] = ()
+        self._by_expanded: dict[Decimal, tuple[Finding, ...]] = {}
+        self.settled: tuple[Finding, ...] = ()
         if tolerance is not None:
-            self._settled = tuple(self._of_the_limit(tolerance, weights_error, terms))
+            self.settled = tuple(self._of_the_limit(tolerance, weights_error, terms))
 
     def on(
         self, expanded: Decimal, degrees: float, verdict: Decided | None, *, inside: bool
     ) -> list[Finding]:
-        """Findings on a verdict, or on none; `inside`: the value keeps the limits themselves."""
+        """More findings on a verdict, or on none; `inside`: the value keeps the limits."""
         found = []
         if degrees < FEW_DEGREES_OF_FREEDOM:
             message = (
@@ -48,23 +49,26 @@ class Advice:
                 "the uncertainty itself is poorly known"
             )
             found.append(self._finding("few-degrees-of-freedom", "warning", message))
-        if verdict is None or self._tolerance is None:
+        if verdict is None:
             return found
-        if self._tolerance.width is not None:
-            found += self._of_the_ratio(expanded, self._tolerance.width, self._tolerance.per)
-        if self._rule == "guarded" and verdict == "fail" and inside:
+        if expanded not in self._by_expanded:
+            self._by_expanded[expanded] = tuple(self._of_the_ratio(expanded))
+        found += self._by_expanded[expanded]
+        if inside and verdict == "fail" and self._rule == "guarded":
             message = (
                 "the value lies inside the tolerance but in its guard band; "
                 "fail means here that conformity is not shown"
             )
             found.append(self._finding("conformity-not-shown", "warning", message))
-        return [*found, *self._settled]
+        return found
 
-    def _of_the_ratio(self, expanded: Decimal, width: int, per: int) -> Iterator[Finding]:
+    def _of_the_ratio(self, expanded: Decimal) -> Iterator[Finding]:
         """U and guard band against half of the tolerance, which is width/(2·per)."""
+        if self._tolerance is None or self._tolerance.width is None:
+            return
         u, per_u = expanded.as_integer_ratio()
         r, per_r = self._guard
-        twice, whole = 2 * u * per, width * per_u
+        twice, whole = 2 * u * self._tolerance.per, self._tolerance.width * per_u
         if twice > whole or r * twice > whole * per_r:
             message = (
                 "the uncertainty takes all of the tolerance; with these weights on this balance "

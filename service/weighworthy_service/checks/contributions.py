@@ -80,18 +80,26 @@ def budget_rows(
     effects: Effects, circumstances: Circumstances, correlation: str, unit: Unit
 ) -> list[BudgetRow]:
     """Rows of digitisation, repeatability, weights and built-up loads; buoyancy comes apart."""
-    per = effects.per
+    per, sources = effects.per, Sources(circumstances.instrument)
     loaded = [c / per for c in effects.readings.values()]
-    return Sources(circumstances.instrument).rows(
-        loaded,
-        [c / per for c in effects.zeros.values()],
-        weight_rows(effects, circumstances, correlation, unit),
-        [
-            c * float(reading.nominal)
-            for c, reading in zip(loaded, effects.readings, strict=True)
-            if reading.weights > 1
-        ],
-    )
+    of_loads = root_sum(loaded)
+    of_zeros = root_sum([c / per for c in effects.zeros.values()])
+    rows = []
+    if of_loads:
+        rows.append(sources.loads.acting(of_loads))
+    if of_zeros:
+        rows.append(sources.zeros.acting(of_zeros))
+    if sources.scatter is not None and of_loads:
+        rows.append(sources.scatter.acting(of_loads))
+    rows += weight_rows(effects, circumstances, correlation, unit)
+    if sources.off_centre is not None:
+        each = zip(loaded, effects.readings, strict=True)
+        built_up = root_sum(
+            [c * float(reading.nominal) for c, reading in each if reading.weights > 1]
+        )
+        if built_up:
+            rows.append(sources.off_centre.acting(built_up))
+    return rows
 
 
 def error_rows(
@@ -105,41 +113,20 @@ def error_rows(
 
 
 class Sources:
-    """What a balance brings into every budget, settled but for the sensitivities."""
+    """What a balance brings into every budget, as inputs that act with a sensitivity of one.
+
+    `scatter` and `off_centre` (of built-up loads, per g of them) are None where nothing is stated.
+    """
 
     def __init__(self, instrument: Instrument) -> None:
-        (self._loads,) = digitisation("loaded readings", instrument, [1])
-        (self._zeros,) = digitisation("zero readings", instrument, [1])
-        self._scatter = next(iter(repeatability(instrument, [1])), None)
-        self._off_centre: BudgetRow | None = None
+        (self.loads,) = digitisation("loaded readings", instrument, [1])
+        (self.zeros,) = digitisation("zero readings", instrument, [1])
+        self.scatter = next(iter(repeatability(instrument, [1])), None)
+        self.off_centre: BudgetRow | None = None
         if (tried := instrument.eccentricity) is not None:
             # cg-18, 7.1.1.4 (from memory): relative to the load on the pan.
             share = float(tried.difference) / (2 * float(tried.load) * ROOT_3)
-            self._off_centre = BudgetRow("built-up loads", "rectangular", share, "1", 1)
-
-    def rows(
-        self,
-        loaded: Sequence[float],
-        zeros: Sequence[float],
-        weights: Iterable[BudgetRow],
-        built_up: Sequence[float],
-    ) -> list[BudgetRow]:
-        """Rows of readings with these sensitivities, rows of weights, and of built-up loads.
-
-        `built_up`: sensitivities times nominal masses, of loads of several weights.
-        """
-        rows = []
-        of_loads, of_zeros = root_sum(loaded), root_sum(zeros)
-        if of_loads:
-            rows.append(self._loads.acting(of_loads))
-        if of_zeros:
-            rows.append(self._zeros.acting(of_zeros))
-        if self._scatter is not None and of_loads:
-            rows.append(self._scatter.acting(of_loads))
-        rows += weights
-        if self._off_centre is not None and (of_built_up := root_sum(built_up)):
-            rows.append(self._off_centre.acting(of_built_up))
-        return rows
+            self.off_centre = BudgetRow("built-up loads", "rectangular", share, "1", 1)
 
 
 def digitisation(
@@ -197,8 +184,8 @@ def buoyancy_rows(
 
 def root_sum(sensitivities: Iterable[float]) -> float:
     """√(Σc²): what one uncertainty weighs that several independent readings share."""
-    values = [float(c) for c in sensitivities if c]
-    return values[0] if len(values) == 1 else sqrt(fsum([c**2 for c in values]))
+    values = [c for c in sensitivities if c]
+    return float(values[0]) if len(values) == 1 else sqrt(fsum([c**2 for c in values]))
 
 
 def weights_allowance(effects: Effects, circumstances: Circumstances) -> Fraction:

@@ -12,10 +12,19 @@ from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.checks.outcome import Criterion, CriterionName, Finding
 from weighworthy_service.checks.terms import Decision, Terms
 from weighworthy_service.json_document import pointer
-from weighworthy_service.metrology import conformity
 from weighworthy_service.metrology.budget import Uncertainty
-from weighworthy_service.metrology.conformity import Decided, Tolerance
+from weighworthy_service.metrology.conformity import (
+    Decided,
+    Tolerance,
+    by_room,
+    conformance_probability,
+    decide_rounded,
+    guard_band,
+)
 from weighworthy_service.metrology.limits import Basis, Interval, NotResolvedError
+
+# Numerator, and a denominator above zero.
+Ratio = tuple[int, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +46,7 @@ class Subject:
 class Held:
     """A criterion under its terms. `tolerance`: what it is held against; None: nothing.
 
-    `findings` tell why a limit has no value here.
+    `findings`: what is to be said of any value, so why a limit has none here.
     """
 
     def __init__(
@@ -62,21 +71,27 @@ class Held:
                     self.tolerance = Tolerance(interval)
         field = pointer(*subject.place) or None
         self._advice = Advice(subject.key, self.tolerance, subject.weights_error, terms, field)
+        self.findings += self._advice.settled
+        self._guards: dict[Decimal, tuple[int, int]] = {}
 
-    def verdict(self, numerator: int, denominator: int, expanded: Decimal) -> Decided | None:
-        """The verdict on a value; None where it is held against nothing."""
-        if self.tolerance is None:
-            return None
-        return verdict_on(numerator, denominator, expanded, self.tolerance, self._decision)
+    def weigh(
+        self, numerator: int, denominator: int, uncertainty: Uncertainty
+    ) -> tuple[Decided | None, int, list[Finding]]:
+        """The verdict on a value, its room within the tolerance, and what to say of it.
 
-    def advice(
-        self, numerator: int, denominator: int, uncertainty: Uncertainty, verdict: Decided | None
-    ) -> list[Finding]:
-        """What the figures tell a reader besides the verdict."""
-        inside = self.tolerance is not None and self.tolerance.room(numerator, denominator) >= 0
-        return self._advice.on(
-            uncertainty.expanded, uncertainty.degrees_of_freedom, verdict, inside=inside
-        )
+        Held against nothing, None and 0. What is said of any value stands in `findings`.
+        """
+        expanded, degrees = uncertainty.expanded, uncertainty.degrees_of_freedom
+        tolerance, decision = self.tolerance, self._decision
+        if tolerance is None:
+            return None, 0, self._advice.on(expanded, degrees, None, inside=False)
+        # Of two digits, an expanded uncertainty comes again and again in an archive.
+        if expanded not in self._guards:
+            self._guards[expanded] = guard_on(expanded, tolerance, decision)
+        room = tolerance.room(numerator, denominator)
+        value, guard = (numerator, denominator), self._guards[expanded]
+        verdict = verdict_on(value, room, guard, tolerance, decision)
+        return verdict, room, self._advice.on(expanded, degrees, verdict, inside=room >= 0)
 
     def criterion(
         self, value: Decimal | Fraction, uncertainty: Uncertainty, verdict: Decided | None
@@ -90,11 +105,11 @@ class Held:
             room = tolerance.room(numerator, denominator)
             distance = Fraction(room, tolerance.per * denominator)
             if tolerance.width:
-                margin = Fraction(*tolerance.margin(numerator, denominator))
+                margin = Fraction(*tolerance.margin(room, denominator))
                 ratio = Fraction(tolerance.width, 2 * tolerance.per) / Fraction(
                     uncertainty.expanded
                 )
-            probability = conformity.conformance_probability(
+            probability = conformance_probability(
                 numerator / denominator,
                 uncertainty.standard,
                 uncertainty.degrees_of_freedom,
@@ -126,21 +141,19 @@ class Held:
         )
 
 
+def guard_on(expanded: Decimal, tolerance: Tolerance, decision: Decision) -> Ratio:
+    """The guard band on the scale of a tolerance."""
+    band = guard_band(decision.rule, decision.guard_factor, expanded)
+    return band.numerator * tolerance.per, band.denominator
+
+
 def verdict_on(
-    numerator: int, denominator: int, expanded: Decimal, tolerance: Tolerance, decision: Decision
+    value: Ratio, room: int, guard: Ratio, tolerance: Tolerance, decision: Decision
 ) -> Decided:
-    """The verdict on a ratio of whole numbers, with its expanded uncertainty, under a rule."""
+    """The verdict on a value that has this room within its tolerance, with this guard band."""
     if decision.rounding == "rounding":
-        value = Fraction(numerator, denominator)
-        return conformity.decide_rounded(value, tolerance.interval, decision.rounding_to)
-    room = tolerance.room(numerator, denominator)
-    if decision.rule == "simple":
-        return conformity.by_room(room, 0, decision.rule)
-    # Room and guard band over the product of all their denominators.
-    r, per_r = decision.guard_factor.as_integer_ratio()
-    u, per_u = expanded.as_integer_ratio()
-    guard = r * u * tolerance.per * denominator
-    return conformity.by_room(room * per_r * per_u, guard, decision.rule)
+        return decide_rounded(Fraction(*value), tolerance.interval, decision.rounding_to)
+    return by_room(room * guard[1], guard[0] * value[1], decision.rule)
 
 
 def _not_resolved(subject: Subject, error: NotResolvedError) -> Finding:

@@ -6,7 +6,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from weighworthy_service.checks.circumstances import Circumstances
-from weighworthy_service.checks.held import Held, Subject, verdict_on
+from weighworthy_service.checks.held import Held, Subject, guard_on, verdict_on
 from weighworthy_service.checks.outcome import Criterion, CriterionName, Finding, criticality
 from weighworthy_service.checks.terms import Decision, Terms
 from weighworthy_service.json_document import pointer
@@ -52,21 +52,20 @@ def judge(
     """Judge one computed number against the limit at its load."""
     held = Held(name, computed.subject, terms, circumstances)
     uncertainty = combine(computed.rows, terms.decision.coverage)
-    ratio = computed.value.as_integer_ratio()
-    verdict = held.verdict(*ratio, uncertainty.expanded)
-    findings = (*held.findings, *held.advice(*ratio, uncertainty, verdict))
+    verdict, _, found = held.weigh(*computed.value.as_integer_ratio(), uncertainty)
     tolerance = held.tolerance
     return Judged(
         held.criterion(computed.value, uncertainty, verdict),
-        findings,
+        (*held.findings, *found),
         None if tolerance is None else tolerance.interval,
     )
 
 
 def decided(value: Fraction, expanded: Decimal, interval: Interval, decision: Decision) -> Decided:
     """The verdict on a value under a decision rule."""
-    tolerance = Tolerance(interval)
-    return verdict_on(value.numerator, value.denominator, expanded, tolerance, decision)
+    tolerance, ratio = Tolerance(interval), value.as_integer_ratio()
+    guard = guard_on(expanded, tolerance, decision)
+    return verdict_on(ratio, tolerance.room(*ratio), guard, tolerance, decision)
 
 
 def missing(

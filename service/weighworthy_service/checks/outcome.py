@@ -75,8 +75,7 @@ def criticality(criterion: Criterion) -> tuple[int, Fraction]:
     return (rank, room if room is not None else Fraction(0))
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(NamedTuple):
     """Something a reader must know. `field` is a JSON pointer into the request, or None."""
 
     code: str

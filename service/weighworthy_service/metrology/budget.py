@@ -3,12 +3,12 @@
 from collections.abc import Sequence
 from decimal import Decimal
 from functools import lru_cache
-from math import fsum, inf, isinf, sqrt
+from math import fsum, inf, sqrt
 from typing import Literal, NamedTuple
 
 from scipy.special import ndtr, ndtri, stdtr, stdtrit
 
-from weighworthy_service.metrology.rounding import rounded, rounded_up
+from weighworthy_service.metrology.rounding import rounded_up
 
 # Digits of the stated expanded uncertainty (JCGM 100:2008, 7.2.6), and digits to which k·u is
 # taken before it is rounded up, so that the last bit of a float never adds a digit's worth.
@@ -43,6 +43,10 @@ class BudgetRow(NamedTuple):
         return BudgetRow(source, distribution, u, unit, sensitivity, degrees)
 
 
+# Position of a contribution that rests on an estimate, and its degrees of freedom.
+Estimate = tuple[int, float]
+
+
 class Uncertainty(NamedTuple):
     """Combined and expanded uncertainty, in the unit of the result."""
 
@@ -50,7 +54,7 @@ class Uncertainty(NamedTuple):
     degrees_of_freedom: float
     coverage_factor: float
     expanded: Decimal
-    rows: tuple[BudgetRow, ...]
+    rows: tuple[BudgetRow, ...] = ()
 
 
 def combine(rows: Sequence[BudgetRow], coverage: Decimal) -> Uncertainty:
@@ -60,16 +64,35 @@ def combine(rows: Sequence[BudgetRow], coverage: Decimal) -> Uncertainty:
     is k·u rounded up to two significant digits: the decimal that decisions use.
     """
     contributions = [row.contribution for row in rows]
+    found = combine_contributions(contributions, estimates(rows), coverage)
+    return Uncertainty(*found[:4], tuple(rows))
+
+
+def combine_contributions(
+    contributions: Sequence[float], estimated: Sequence[Estimate], coverage: Decimal
+) -> Uncertainty:
+    """The same from the contributions alone, without their rows."""
     variance = fsum([c**2 for c in contributions])
-    degrees = _effective(variance, contributions, rows)
-    factor = coverage_factor(degrees, coverage)
+    degrees = _effective(variance, contributions, estimated)
+    factor = t_quantile(_upper_end(coverage), degrees)
     standard = sqrt(variance)
-    return Uncertainty(standard, degrees, factor, stated(factor * standard), tuple(rows))
+    return Uncertainty(standard, degrees, factor, stated(factor * standard))
+
+
+def estimates(rows: Sequence[BudgetRow]) -> list[Estimate]:
+    """The rows that were estimated, all others being known."""
+    return [
+        (i, row.degrees_of_freedom) for i, row in enumerate(rows) if row.degrees_of_freedom != inf
+    ]
 
 
 def stated(value: float) -> Decimal:
     """The value as it is stated: settled, then rounded up."""
-    return rounded_up(rounded(value, SETTLED_DIGITS), STATED_DIGITS)
+    if (2 * value).is_integer():
+        # So few digits that none are to be settled; one digit alone gets no zero behind it.
+        return rounded_up(value, STATED_DIGITS)
+    # Formatting rounds the exact binary value half to even, and is the quicker way to do it.
+    return rounded_up(Decimal(f"{value:.{SETTLED_DIGITS - 1}e}"), STATED_DIGITS)
 
 
 def standard_uncertainty(rows: Sequence[BudgetRow]) -> float:
@@ -80,16 +103,14 @@ def standard_uncertainty(rows: Sequence[BudgetRow]) -> float:
 def effective_degrees_of_freedom(rows: Sequence[BudgetRow]) -> float:
     """Welch–Satterthwaite formula (JCGM 100:2008, G.2b); inf when nothing was estimated."""
     contributions = [row.contribution for row in rows]
-    return _effective(fsum([c**2 for c in contributions]), contributions, rows)
+    variance = fsum([c**2 for c in contributions])
+    return _effective(variance, contributions, estimates(rows))
 
 
-def _effective(variance: float, contributions: Sequence[float], rows: Sequence[BudgetRow]) -> float:
-    estimated = [
-        c**4 / row.degrees_of_freedom
-        for c, row in zip(contributions, rows, strict=True)
-        if row.degrees_of_freedom != inf
-    ]
-    quotient = fsum(estimated) if estimated else 0
+def _effective(
+    variance: float, contributions: Sequence[float], estimated: Sequence[Estimate]
+) -> float:
+    quotient = fsum([contributions[i] ** 4 / degrees for i, degrees in estimated])
     return variance**2 / quotient if quotient else inf
 
 
@@ -110,13 +131,13 @@ def _upper_end(coverage: Decimal) -> float:
 
 def t_quantile(probability: float, degrees_of_freedom: float) -> float:
     """Quantile of Student's t distribution; of the normal one for inf."""
-    if isinf(degrees_of_freedom):
+    if degrees_of_freedom == inf:
         return float(ndtri(probability))
     return float(stdtrit(degrees_of_freedom, probability))
 
 
 def t_probability(value: float, degrees_of_freedom: float) -> float:
     """Cumulative probability of Student's t distribution; of the normal one for inf."""
-    if isinf(degrees_of_freedom):
+    if degrees_of_freedom == inf:
         return float(ndtr(value))
     return float(stdtr(degrees_of_freedom, value))

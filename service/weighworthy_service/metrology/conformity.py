@@ -63,10 +63,10 @@ class Tolerance:
         below = self.upper * denominator - at
         return below if self.lower is None else min(below, at - self.lower * denominator)
 
-    def margin(self, numerator: int, denominator: int) -> tuple[int, int]:
-        """Room in halves of the width, as a ratio; only with a width above zero."""
+    def margin(self, room: int, denominator: int) -> tuple[int, int]:
+        """That room in halves of the width, as a ratio; only with a width above zero."""
         assert self.width is not None  # noqa: S101  the caller's to see to
-        return 2 * self.room(numerator, denominator), self.width * denominator
+        return 2 * room, self.width * denominator
 
 
 def _over(limit: Fraction, per: int) -> int:

@@ -22,6 +22,7 @@ def advice(make):
         of_it = Advice("span_error[0]", tolerance, weights_error, make.terms(**terms), "/rounds/0")
         inside = abs(Fraction(Decimal(value)) / 1000) <= limit
         found = of_it.on(Decimal(expanded) / 1000, degrees, verdict, inside=inside)
+        found += of_it.settled
         assert all(f.field == "/rounds/0" for f in found)
         assert all(f.message.startswith("span_error[0]: ") for f in found)
         return [(f.code, f.severity) for f in found]

@@ -1,45 +1,77 @@
 """The uncertainty budget of a simulated loss, settled but for what the readings decide."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from math import sqrt
 
 from weighworthy_service.checks.circumstances import Circumstances
-from weighworthy_service.checks.contributions import Sources, weight_rows
+from weighworthy_service.checks.contributions import Sources, root_sum, weight_rows
 from weighworthy_service.checks.simulated_loss.check import SimulatedLossCheck
 from weighworthy_service.checks.simulated_loss.loss import Outcome, Reference
 from weighworthy_service.checks.terms import Terms
-from weighworthy_service.metrology.budget import BudgetRow
+from weighworthy_service.metrology.budget import BudgetRow, Estimate, estimates
 
 
 class LossBudget:
-    """Rows of the error of a loss. Both indications refer to one zero, taken before the run."""
+    """Inputs of the error of a loss. Both indications refer to one zero, taken before the run.
+
+    Their uncertainties are settled; the readings decide some of their sensitivities.
+    """
 
     def __init__(self, check: SimulatedLossCheck, reference: Reference, terms: Terms) -> None:
         here = check.circumstances
-        self._sources = Sources(here.instrument)
-        self._weights = tuple(weight_rows(reference.weights, here, terms.weights_correlation, "%"))
-        # Of a load of several weights the nominal mass; of others nothing, as they lie central.
+        sources = Sources(here.instrument)
+        weights = list(weight_rows(reference.weights, here, terms.weights_correlation, "%"))
+        self._weights = [row.sensitivity for row in weights]
+        # Of a load of several weights the nominal mass; one weight lies in the centre.
         self._built_up = [
             float(here.nominal(part.load)) if len(part.load) > 1 else 0.0
             for part in (check.initial, check.final)
         ]
-        width = float(display_reach(here)) * 2
-        source = "digitisation of the displayed loss"
-        self._display = BudgetRow(source, "rectangular", width / sqrt(12), "%", 1.0)
-        self._heat = () if check.took_heat is False else tuple(_heat_inputs(here))
+        heat = [] if check.took_heat is False else list(_heat_inputs(here))
+        self._heat = [row.sensitivity for row in heat]
+        self._scatters = sources.scatter is not None
+        self._off_centre = sources.off_centre is not None
+        before = [sources.loads, sources.zeros, sources.scatter, *weights, sources.off_centre]
+        self._from_masses = _Inputs([*before, *heat])
+        self._from_display = _Inputs([*before, _display_input(here), *heat])
 
-    def rows(self, found: Outcome) -> list[BudgetRow]:
-        """All rows, for one run."""
-        to_initial, to_final, per = found.slopes
-        slopes = (to_initial / per, to_final / per)
-        common = (to_initial + to_final) / per
-        built_up = [c * load for c, load in zip(slopes, self._built_up, strict=True)]
-        rows = self._sources.rows(slopes, (-common,), self._weights, built_up)
+    def contributions(self, found: Outcome) -> tuple[list[float], list[Estimate]]:
+        """Of all inputs, and which of them were estimated, for one run."""
+        inputs = self._from_display if found.from_masses is None else self._from_masses
+        each = zip(self._sensitivities(found), inputs.uncertainties, strict=True)
+        return [abs(c) * u for c, u in each], inputs.estimated
+
+    def rows(self, found: Outcome) -> tuple[BudgetRow, ...]:
+        """The inputs that act, for one run."""
+        inputs = self._from_display if found.from_masses is None else self._from_masses
+        each = zip(self._sensitivities(found), inputs.rows, strict=True)
+        return tuple([row.acting(c) for c, row in each if c])
+
+    def _sensitivities(self, found: Outcome) -> list[float]:
+        initial, final, common = found.slopes()
+        of_loads = root_sum((initial, final))
+        acting = [of_loads, -common]
+        if self._scatters:
+            acting.append(of_loads)
+        acting += self._weights
+        if self._off_centre:
+            start, end = self._built_up
+            acting.append(root_sum((initial * start, final * end)))
         if found.from_masses is None:
-            rows.append(self._display)
-        rows += [row.acting(row.sensitivity * slopes[1]) for row in self._heat]
-        return rows
+            acting.append(1.0)
+        if self._heat:
+            acting += [sign * final for sign in self._heat]
+        return acting
+
+
+class _Inputs:
+    """Inputs in the order of the budget, and what combining them takes."""
+
+    def __init__(self, stated: Sequence[BudgetRow | None]) -> None:
+        self.rows = [row for row in stated if row is not None]
+        self.uncertainties = [row.standard_uncertainty for row in self.rows]
+        self.estimated = estimates(self.rows)
 
 
 def display_reach(circumstances: Circumstances) -> Fraction:
@@ -62,3 +94,9 @@ def _heat_inputs(circumstances: Circumstances) -> Iterator[BudgetRow]:
     if known is not None and known.standard_uncertainty:
         u = float(known.standard_uncertainty)
         yield BudgetRow("hot zero correction", "normal", u, "g", -1.0)
+
+
+def _display_input(circumstances: Circumstances) -> BudgetRow:
+    width = float(display_reach(circumstances)) * 2
+    source = "digitisation of the displayed loss"
+    return BudgetRow(source, "rectangular", width / sqrt(12), "%", 1.0)

@@ -4,6 +4,7 @@ An archive holds thousands of checks that differ in their readings alone. So eve
 settled once, and the evaluation of one check is that of the only readings of a prepared one.
 """
 
+from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any, Final, NamedTuple
@@ -26,7 +27,7 @@ from weighworthy_service.checks.simulated_loss.loss import Outcome, Reference
 from weighworthy_service.checks.simulated_loss.remarks import LossRemarks
 from weighworthy_service.checks.simulated_loss.reveals import Reveals
 from weighworthy_service.checks.terms import Terms
-from weighworthy_service.metrology.budget import Uncertainty, combine
+from weighworthy_service.metrology.budget import Uncertainty, combine_contributions
 from weighworthy_service.metrology.conformity import Decided
 
 LOSS_ERROR: Final = CriterionName("loss_error", "%")
@@ -56,6 +57,7 @@ class Weighed(NamedTuple):
     outcome: Outcome
     uncertainty: Uncertainty
     verdict: Decided | None
+    room: int
     conclusion: Conclusion
 
 
@@ -82,7 +84,8 @@ class PreparedLoss:
         self._reveals = Reveals(check, self._reference, tolerance, terms.decision)
         limits = (None, None) if tolerance is None else tolerance.limits
         self._limits = tuple(number(limit) for limit in limits)
-        self._conclusions: dict[tuple[Decided | None, tuple[Finding, ...]], Conclusion] = {}
+        self._shown: dict[Decimal, float | int | None] = {}
+        self._conclusions: dict[tuple[Decided | Finding | None, ...], Conclusion] = {}
 
     def brief(
         self, initial: Decimal | None, final: Decimal | None, displayed: Decimal | None
@@ -90,10 +93,13 @@ class PreparedLoss:
         """What a table shows of these readings; None: they make no check."""
         if self._flaws(initial, final, displayed):
             return None
-        outcome, uncertainty, _, said = self._weigh(initial, final, displayed)
-        margin, tolerance = None, self._held.tolerance
+        outcome, uncertainty, _, room, said = self._weigh(initial, final, displayed)
+        margin, tolerance, expanded = None, self._held.tolerance, uncertainty.expanded
         if tolerance is not None and tolerance.width:
-            margin = ratio_number(*tolerance.margin(*outcome.error))
+            margin = ratio_number(*tolerance.margin(room, outcome.error[1]))
+        # Of two digits, it comes again and again in an archive.
+        if expanded not in self._shown:
+            self._shown[expanded] = number(expanded)
         lower, upper = self._limits
         return Brief(
             said.verdict,
@@ -103,7 +109,7 @@ class PreparedLoss:
             LOSS_ERROR.unit,
             lower,
             upper,
-            number(uncertainty.expanded),
+            self._shown[expanded],
             margin,
             said.codes,
         )
@@ -113,7 +119,8 @@ class PreparedLoss:
     ) -> Evaluation:
         """The whole outcome. Raises: SenseError, when the readings make no check."""
         refuse_if_any(self._flaws(initial, final, displayed))
-        outcome, uncertainty, decided, said = self._weigh(initial, final, displayed)
+        outcome, combined, decided, _, said = self._weigh(initial, final, displayed)
+        uncertainty = combined._replace(rows=self._budget.rows(outcome))
         error = Fraction(*outcome.error)
         return Evaluation(
             check="simulated-loss",
@@ -142,16 +149,16 @@ class PreparedLoss:
         self, initial: Decimal | None, final: Decimal | None, displayed: Decimal | None
     ) -> Weighed:
         outcome = self._reference.outcome(initial, final, displayed)
-        uncertainty = combine(self._budget.rows(outcome), self._terms.decision.coverage)
-        verdict = self._held.verdict(*outcome.error, uncertainty.expanded)
-        found = self._held.advice(*outcome.error, uncertainty, verdict)
+        contributions = self._budget.contributions(outcome)
+        uncertainty = combine_contributions(*contributions, self._terms.decision.coverage)
+        verdict, room, found = self._held.weigh(*outcome.error, uncertainty)
         found += self._remarks.on(initial, final, displayed, outcome)
-        key = verdict, tuple(found)
+        key = (verdict, *found)
         if key not in self._conclusions:
-            self._conclusions[key] = self._conclude(*key)
-        return Weighed(outcome, uncertainty, verdict, self._conclusions[key])
+            self._conclusions[key] = self._conclude(verdict, found)
+        return Weighed(outcome, uncertainty, verdict, room, self._conclusions[key])
 
-    def _conclude(self, decided: Decided | None, found: tuple[Finding, ...]) -> Conclusion:
+    def _conclude(self, decided: Decided | None, found: Sequence[Finding]) -> Conclusion:
         findings = [*self._held.findings, *found, *self._remarks.settled]
         verdict, if_valid = conclude([decided], findings)
         ordered = in_order([*findings, *nothing_judged(verdict, if_valid)])

@@ -61,23 +61,29 @@ class Outcome(NamedTuple):
 
     `initial` and `final` are the masses that sensitivities are taken at, in g over `unit`: the
     indications, or, with the displayed loss alone, the reference masses. `value` includes the hot
-    zero correction; `error` is the value minus the expected loss. `slopes` are the derivatives to
-    initial and final mass, in % per g, over their third.
+    zero correction; `error` is the value minus the expected loss.
     """
 
     initial: int
     final: int
     unit: int
+    basis: Basis
     from_masses: Ratio | None
     value: Ratio
     error: Ratio
-    slopes: tuple[int, int, int]
 
     @property
     def at(self) -> Slopes:
         """The sensitivities exactly."""
-        to_initial, to_final, per = self.slopes
-        return Slopes(Fraction(to_initial, per), Fraction(to_final, per))
+        to_initial, to_final, per = slope_ratios(self.initial, self.final, self.basis)
+        return Slopes(Fraction(to_initial * self.unit, per), Fraction(to_final * self.unit, per))
+
+    def slopes(self) -> tuple[float, float, float]:
+        """To initial and final mass and to what both share, in % per g."""
+        to_initial, to_final, per = slope_ratios(self.initial, self.final, self.basis)
+        unit = self.unit
+        common = (to_initial + to_final) * unit / per
+        return to_initial * unit / per, to_final * unit / per, common
 
 
 class Reference:
@@ -93,52 +99,45 @@ class Reference:
         self._masses = _whole(self.initial_mass, self.final_mass)
         initial, final, unit = self._masses
         self.expected = Fraction(*loss_ratio(initial, final, self._basis))
-        self._slopes = self._slopes_at(initial, final, unit)
-        to_initial, to_final, per = self._slopes
+        self._expected = self.expected.as_integer_ratio()
+        to_initial, to_final, per = slope_ratios(initial, final, self._basis)
         weights: dict[str, int] = {}
         for load, slope in ((start, to_initial), (end, to_final)):
             for name in load:
-                weights[name] = weights.get(name, 0) - slope
+                weights[name] = weights.get(name, 0) - slope * unit
         self.weights = Effects(weights=weights, per=per)
         self._shift = check.hot_zero_shift.as_integer_ratio()
         # What a shift of the zero does to a loss that only the display tells.
-        self._correction = -Fraction(to_final, per) * Fraction(*self._shift)
+        self._correction = -Fraction(to_final * unit, per) * Fraction(*self._shift)
 
     def outcome(
         self, initial: Decimal | None, final: Decimal | None, displayed: Decimal | None
     ) -> Outcome:
         """From masses where there are both indications, otherwise from the displayed loss."""
         from_masses: Ratio | None = None
+        basis = self._basis
         if initial is not None and final is not None:
             start, end, unit = _whole(initial, final)
-            value = from_masses = loss_ratio(start, end, self._basis)
+            value = from_masses = loss_ratio(start, end, basis)
             shift, per_shift = self._shift
             if shift:
-                start, unit = start * per_shift, unit * per_shift
-                end = end * per_shift - shift * (unit // per_shift)
-                value = loss_ratio(start, end, self._basis)
-            at = self._slopes_at(start, end, unit)
+                start, end = start * per_shift, end * per_shift - shift * unit
+                unit *= per_shift
+                value = loss_ratio(start, end, basis)
         else:
             assert displayed is not None  # noqa: S101  readings without either are no check
             start, end, unit = self._masses
-            at = self._slopes
             value = (Fraction(displayed) + self._correction).as_integer_ratio()
-        expected = self.expected
-        error = (
-            value[0] * expected.denominator - expected.numerator * value[1],
-            value[1] * expected.denominator,
-        )
-        return Outcome(start, end, unit, from_masses, value, error, at)
+        numerator, denominator = value
+        expected, per = self._expected
+        error = numerator * per - expected * denominator, denominator * per
+        return Outcome(start, end, unit, basis, from_masses, value, error)
 
     def correction(self, found: Outcome) -> Fraction:
         """What the known hot shift of the zero makes of the loss, in %."""
         if found.from_masses is None:
             return self._correction
         return Fraction(*found.value) - Fraction(*found.from_masses)
-
-    def _slopes_at(self, initial: int, final: int, unit: int) -> tuple[int, int, int]:
-        to_initial, to_final, per = slope_ratios(initial, final, self._basis)
-        return to_initial * unit, to_final * unit, per
 
 
 def outcome(check: SimulatedLossCheck) -> Outcome:

@@ -9,7 +9,7 @@ from weighworthy_service.checks.outcome import Finding
 from weighworthy_service.checks.remarks import input_remarks
 from weighworthy_service.checks.simulated_loss.budget import display_reach
 from weighworthy_service.checks.simulated_loss.check import Loading, SimulatedLossCheck
-from weighworthy_service.checks.simulated_loss.loss import Outcome
+from weighworthy_service.checks.simulated_loss.loss import Outcome, Ratio, slope_ratios
 from weighworthy_service.checks.terms import StartWindow, Terms
 from weighworthy_service.checks.validity import (
     indication_findings,
@@ -64,18 +64,16 @@ class LossRemarks:
         found: Outcome,
     ) -> list[Finding]:
         """Findings that rest on the readings."""
-        said: list[Finding] = []
-        for part, indication in zip(self._parts, (initial, final), strict=True):
-            said += part.findings(indication)
+        start, end = self._parts
+        said = [*start.findings(initial), *end.findings(final)]
         if self._window is not None:
             said += self._of_the_window(self._window, initial)
-        computed = found.from_masses
-        if computed is None:
+        if found.from_masses is None:
             if initial is not None or final is not None:
                 said.append(_not_used("initial" if final is None else "final"))
             if displayed is not None and displayed < 0:
                 said.append(_negative("/displayed_loss"))
-        elif computed[0] < 0:
+        elif found.from_masses[0] < 0:
             said.append(_negative("/final/indication"))
         if displayed is not None:
             said += self._of_the_display(displayed, found)
@@ -93,27 +91,32 @@ class LossRemarks:
             message = f"the start load lies outside {window.target} g ± {window.allowance} g"
             yield Finding("start-load-off-window", window.otherwise, message, field)
 
-    def _of_the_display(self, shown: Decimal, found: Outcome) -> Iterator[Finding]:
+    def _of_the_display(self, shown: Decimal, found: Outcome) -> list[Finding]:
+        said = []
         step, computed = self._loss_interval, found.from_masses
         if step is not None and EXACT.remainder(shown, step):
             message = "the displayed loss is no multiple of the step in which it is displayed"
-            yield Finding("displayed-off-loss-interval", "warning", message, "/displayed_loss")
+            code = "displayed-off-loss-interval"
+            said.append(Finding(code, "warning", message, "/displayed_loss"))
         if computed is None:
-            return
+            return said
         if step is None:
             message = "without loss_interval the displayed loss is not held against the masses"
             place = "/instrument/loss_interval"
-            yield Finding("displayed-not-compared", "note", message, place)
-            return
-        # The balance computes from unrounded masses; each reading and the zero hide up to d/2.
-        to_initial, to_final, per = found.slopes
+            said.append(Finding("displayed-not-compared", "note", message, place))
+        elif not self._explained(shown, computed, found):
+            message = "the displayed loss and the masses differ by more than rounding can explain"
+            said.append(Finding("displayed-disagrees", "warning", message, "/displayed_loss"))
+        return said
+
+    def _explained(self, shown: Decimal, computed: Ratio, found: Outcome) -> bool:
+        """The balance computes from unrounded masses; each reading and the zero hide up to d/2."""
+        to_initial, to_final, per = slope_ratios(found.initial, found.final, found.basis)
         slopes = abs(to_initial) + abs(to_final) + abs(to_initial + to_final)
         numerator, denominator = shown.as_integer_ratio()
         apart = abs(numerator * computed[1] - computed[0] * denominator)
-        explained = self._hidden_loss * per + self._hidden_mass * slopes
-        if apart * self._hidden_per * per > explained * denominator * computed[1]:
-            message = "the displayed loss and the masses differ by more than rounding can explain"
-            yield Finding("displayed-disagrees", "warning", message, "/displayed_loss")
+        hidden = self._hidden_loss * per + self._hidden_mass * slopes * found.unit
+        return apart * self._hidden_per * per <= hidden * denominator * computed[1]
 
 
 class _Part:
@@ -134,7 +137,8 @@ class _Part:
         """Of its reading, or of none."""
         if indication is None:
             return self._unread
-        return [*indication_findings(indication, self._instrument, self._place), *self._settled]
+        found = indication_findings(indication, self._instrument, self._place)
+        return [*found, *self._settled] if self._settled else found
 
 
 def _of_the_sitting(check: SimulatedLossCheck, terms: Terms) -> Iterator[Finding]:

@@ -65,11 +65,10 @@ class Reveals:
     def lines(self, found: Outcome, uncertainty: Uncertainty) -> list[dict[str, Any]]:
         """A line for each fault: the smallest size that shows, or why it does not show."""
         threshold = self._threshold(uncertainty)
-        to_initial, to_final, per = found.slopes
-        final = to_final / per
+        _, final, common = found.slopes()
         by_name: dict[str, float] = {
             "final": final,
-            "common": (to_initial + to_final) / per,
+            "common": common,
             "gain": final * (found.final / found.unit),
         }
         lines = []

@@ -3,7 +3,6 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
-from fractions import Fraction
 from itertools import groupby
 from typing import Any, Final
 
@@ -20,8 +19,6 @@ from weighworthy_service.checks.terms import Terms
 from weighworthy_service.metrology.quantity import EXACT
 
 SPAN_AGREEMENT: Final = CriterionName("span_agreement", "g")
-
-_ONE: Final = Fraction(1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +77,7 @@ def _agreement_of(members: list[RoundRead], terms: Terms) -> Judged:
     low = min(members, key=lambda r: r.error)
     if high is low:  # all errors equal: the two ends are any two rounds
         low = members[1]
-    effects = combined([(_ONE, high.effects), (-_ONE, low.effects)])
+    effects = combined([(1, high.effects), (-1, low.effects)])
     stage = members[-1].round.stage
     of_stage = terms.at(stage)
     computed = Computed(

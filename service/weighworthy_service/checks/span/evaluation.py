@@ -29,8 +29,6 @@ SPAN_ERROR: Final = CriterionName("span_error", "g", has_load=True)
 ZERO_RETURN: Final = CriterionName("zero_return", "g", on_pan=False)
 CRITERIA: Final = (SPAN_ERROR, ZERO_RETURN, SPAN_AGREEMENT)
 
-_ONE: Final = Fraction(1)
-
 
 def evaluate(check: SpanCheck, terms: Terms) -> Evaluation:
     """Judge every round that is no adjustment, zero returns, and the agreement of rounds."""
@@ -95,8 +93,8 @@ def _zero_return(r: RoundRead, terms: Terms) -> Judged:
         key=key,
         value=r.zero_return,
         rows=[
-            *digitisation("zero readings", instrument, [_ONE, -_ONE]),
-            *repeatability(instrument, [_ONE]),
+            *digitisation("zero readings", instrument, [1, -1]),
+            *repeatability(instrument, [1]),
         ],
         weights_error=Fraction(0),
         index=r.index,
