@@ -10,6 +10,7 @@ from flask import Flask, Response, g, request
 
 from weighworthy_service.profiles.finding import built_in
 from weighworthy_service.profiles.folder import load_folder
+from weighworthy_service.web.batch_views import register_batch_views
 from weighworthy_service.web.card_views import register_card_views
 from weighworthy_service.web.compare_views import register_compare_views
 from weighworthy_service.web.guard import admit
@@ -70,4 +71,5 @@ def create_app(settings: Settings | None = None, *, profiles: Path | None = None
     register_review_views(app, known)
     register_compare_views(app, known)
     register_card_views(app, known)
+    register_batch_views(app, known, in_force.batch)
     return app

@@ -2,9 +2,11 @@
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final, Literal, Self, get_args
+
+from weighworthy_service.web.batch_limits import BatchLimits
 
 Anonymous = Literal["no", "loopback", "yes"]
 
@@ -20,16 +22,20 @@ class Settings:
     """Who may ask, and by what is judged. `keys` are SHA-256 digests of API keys.
 
     `anonymous`: requests without a key are taken from nobody, from this machine, or from everybody.
-    `profiles`: a folder of profiles beside those that come with the service.
+    `profiles`: a folder of profiles beside those that come with the service. `mappings`: a folder
+    of mapping documents. `batch`: how large and how slow tables may be, and where they wait.
     """
 
     anonymous: Anonymous = "no"
     keys: frozenset[bytes] = frozenset()
     profiles: Path | None = None
+    mappings: Path | None = None
+    batch: BatchLimits = field(default_factory=BatchLimits)
 
     @classmethod
     def from_environment(cls, environment: Mapping[str, str]) -> Self:
-        """Read WEIGHWORTHY_ANONYMOUS, WEIGHWORTHY_KEYS_FILE and WEIGHWORTHY_PROFILES.
+        """Read WEIGHWORTHY_ANONYMOUS, WEIGHWORTHY_KEYS_FILE, WEIGHWORTHY_PROFILES,
+        WEIGHWORTHY_MAPPINGS, and what `BatchLimits` reads.
 
         Raises:
             SettingsError: neither of the first two is set, or one cannot be understood: a service
@@ -43,10 +49,17 @@ class Settings:
                 "WEIGHWORTHY_ANONYMOUS=loopback to serve this machine only without keys"
             )
         folder = environment.get("WEIGHWORTHY_PROFILES")
+        mappings = environment.get("WEIGHWORTHY_MAPPINGS")
+        try:
+            batch = BatchLimits.from_environment(environment)
+        except ValueError as error:
+            raise SettingsError(str(error)) from None
         return cls(
             anonymous,
             read_keys(Path(file)) if file else frozenset(),
             Path(folder) if folder else None,
+            Path(mappings) if mappings else None,
+            batch,
         )
 
 

@@ -28,6 +28,13 @@ _KINDS: Final = (
         "and at most 32 levels of nesting. `detail` says where reading stopped.",
     ),
     ProblemKind(
+        "body-incomplete",
+        400,
+        "The body ended before its end",
+        "The connection broke, a proxy cut the body, or it is not the gzip that its header says. "
+        "Nothing was judged. Send the same request again.",
+    ),
+    ProblemKind(
         "key-missing",
         401,
         "An API key is needed",
@@ -60,6 +67,13 @@ _KINDS: Final = (
         "Leave out `Accept` or let it include `application/json`.",
     ),
     ProblemKind(
+        "too-slow",
+        408,
+        "The body took too long to arrive",
+        "Nothing was judged. Send it over a faster connection, compressed (`Content-Encoding: "
+        "gzip`), or split a table into several with `first_row`.",
+    ),
+    ProblemKind(
         "digest-differs",
         409,
         "Another profile is in force than expected",
@@ -76,8 +90,8 @@ _KINDS: Final = (
         "too-large",
         413,
         "The body is too large",
-        "A body takes at most 1 MiB, a comparison 8 MiB. Leave out what is not needed, for "
-        "example part of `series`.",
+        "A body takes at most 1 MiB, a comparison 8 MiB, a table what its service allows. Leave "
+        "out what is not needed, for example part of `series`, or split a table with `first_row`.",
     ),
     ProblemKind(
         "unsupported-media-type",
@@ -98,6 +112,13 @@ _KINDS: Final = (
         422,
         "The tolerance profile cannot be used",
         "`errors` has every fault that was found, with JSON pointers into the body.",
+    ),
+    ProblemKind(
+        "table-not-usable",
+        422,
+        "The table cannot be read",
+        "`errors` says what could not be determined, or what is there, and where it shows. State "
+        "it in the `[table]` part of the mapping, or mend the file.",
     ),
     ProblemKind(
         "mapping-not-usable",

@@ -1,0 +1,166 @@
+"""Check requests, one a line: the first line may hold what all the others have in common."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any, BinaryIO, Final
+
+from weighworthy_service import json_text
+from weighworthy_service.checks.kind import Kind
+from weighworthy_service.checks.registry import KINDS
+from weighworthy_service.json_text import MalformedJsonError
+from weighworthy_service.profiles.judging import Finder, judge
+from weighworthy_service.profiles.refusal import Refusal, refusal_of
+from weighworthy_service.tables.outcome import Answered, Counts, RowOutcome, Skipped, refused
+from weighworthy_service.tables.table_section import TableLimits
+from weighworthy_service.wire.coded import FieldError, nearest
+
+_STEP: Final = 256 * 1024
+_BOM: Final = b"\xef\xbb\xbf"
+_BY_SLUG: Final = {kind.slug: kind for kind in KINDS}
+READ_AS: Final = {"encoding": "utf-8", "delimiter": None, "decimal": None, "header_row": None}
+
+
+@dataclass(frozen=True, slots=True)
+class Lines:
+    """A spooled text of lines of at most `longest` bytes, and the defaults of its first line."""
+
+    spool: BinaryIO
+    longest: int
+    defaults: dict[str, Any]
+    begin: int
+    first: int
+
+
+def open_lines(spool: BinaryIO, limits: TableLimits) -> Lines:
+    """Count the lines, and look at the first.
+
+    Raises:
+        Refusal: `table-not-usable`: there are too many; `malformed-json`, `invalid`: the first line
+            holds defaults that cannot be used.
+    """
+    spool.seek(0)
+    count = sum(piece.count(b"\n") for piece in iter(lambda: spool.read(_STEP), b""))
+    if count > limits.rows:
+        said = f"at most {limits.rows} rows are taken: split the table, with first_row for the rest"
+        raise refusal_of("table-not-usable", [FieldError("", "too-many-rows", said)])
+    spool.seek(0)
+    longest = limits.line
+    line = spool.readline(longest + 1)
+    if line.startswith(_BOM):
+        raise Refusal("malformed-json", "the body begins with a byte order mark")
+    defaults: dict[str, Any] = {}
+    has_defaults = False
+    if len(line) <= longest:
+        try:
+            document = json_text.parse(line)
+        except MalformedJsonError:
+            document = None  # a faulty row like any other, told when its turn comes
+        if isinstance(document, dict) and "defaults" in document:
+            defaults, has_defaults = _defaults(document), True
+    return Lines(
+        spool, longest, defaults, len(line) if has_defaults else 0, 2 if has_defaults else 1
+    )
+
+
+def _defaults(document: dict[str, Any]) -> dict[str, Any]:
+    errors = [
+        FieldError(f"/{name[:64]}", "unknown-field", "the line of defaults holds nothing else")
+        for name in document
+        if name != "defaults"
+    ]
+    found = document["defaults"]
+    if not isinstance(found, dict):
+        errors.append(FieldError("/defaults", "wrong-type", "an object is needed"))
+    if errors:
+        raise refusal_of("invalid", errors)
+    whole: dict[str, Any] = found
+    return whole
+
+
+def judge_lines(
+    lines: Lines, find: Finder, profile: Any, counts: Counts, first_row: int = 1
+) -> Iterator[RowOutcome]:
+    """What becomes of each line; `profile` is that of the batch, for lines that name none.
+
+    `first_row` is the number of the first line in the file that it was split from.
+    """
+    defaults = lines.defaults
+    if profile is not None:
+        defaults = {"profile": profile, **defaults}
+    for number, raw in _numbered(lines):
+        row = number + first_row - 1
+        counts.rows_in += 1
+        if raw is None:
+            said = f"the line is longer than {lines.longest} bytes"
+            yield refused(None, (row,), Refusal("too-large", said))
+        elif not raw.strip():
+            yield Skipped(None, row)
+        else:
+            yield _judged(row, raw, defaults, find)
+
+
+def _judged(row: int, raw: bytes, defaults: dict[str, Any], find: Finder) -> RowOutcome:
+    document: Any = None
+    try:
+        try:
+            patch = json_text.parse(raw)
+        except MalformedJsonError as error:
+            raise Refusal("malformed-json", str(error)) from None
+        document = merged(defaults, patch)
+        kind = _kind(document)
+        return Answered(None, (row,), kind.slug, document, judge(kind, document, find))
+    except Refusal as refusal:
+        return refused(None, (row,), refusal, labels=labels_of(document))
+
+
+def merged(target: Any, patch: Any) -> Any:
+    """The JSON merge patch of RFC 7396. Neither argument is changed; parts may be shared."""
+    if not isinstance(patch, dict):
+        return patch
+    result = dict(target) if isinstance(target, dict) else {}
+    for name, value in patch.items():
+        if value is None:
+            result.pop(name, None)
+        elif isinstance(value, dict):
+            result[name] = merged(result.get(name), value)
+        else:
+            result[name] = value
+    return result
+
+
+def labels_of(document: Any) -> dict[str, str]:
+    """The labels of a request that cannot be judged, as far as they are labels."""
+    found = document.get("labels") if isinstance(document, dict) else None
+    if not isinstance(found, dict):
+        return {}
+    return {name: text for name, text in found.items() if isinstance(text, str)}
+
+
+def _kind(document: Any) -> Kind:
+    if not isinstance(document, dict):
+        raise refusal_of("invalid", [FieldError("", "wrong-type", "an object is needed")])
+    slug = document.get("check")
+    kind = _BY_SLUG.get(slug) if isinstance(slug, str) else None
+    if kind is not None:
+        return kind
+    slugs = tuple(_BY_SLUG)
+    if slug is None:
+        error = FieldError("/check", "required", f"say which check: {', '.join(slugs)}")
+    else:
+        hint = nearest(slug, slugs) if isinstance(slug, str) else ""
+        error = FieldError("/check", "not-one-of", f"must be one of: {', '.join(slugs)}{hint}")
+    raise refusal_of("invalid", [error])
+
+
+def _numbered(lines: Lines) -> Iterator[tuple[int, bytes | None]]:
+    """Every line with its number; None in place of one that is too long."""
+    spool, longest = lines.spool, lines.longest
+    spool.seek(lines.begin)
+    number = lines.first
+    while line := spool.readline(longest + 2):
+        content = line.removesuffix(b"\n")
+        too_long = len(content) > longest
+        while not line.endswith(b"\n") and (line := spool.readline(longest)):
+            pass
+        yield number, None if too_long else content
+        number += 1
