@@ -1,8 +1,8 @@
-"""Cells that hold numbers with units, into the texts of a check request or straight into decimals.
+"""Cells that hold numbers with units, into the texts of a request or straight into decimals.
 
-The grammar is our own, because what languages take for a number is too much (`1_000`, `１２`, `inf`)
-and too little (`1 234,5`, `12,5 %`): ASCII digits, one decimal mark, groups of three only where the
-mapping states them, a minus in front, no plus, no exponent.
+The grammar is our own, because what languages take for a number is too much (`1_000`, `１２`,
+`inf`) and too little (`1 234,5`, `12,5 %`): ASCII digits, one decimal mark, groups of three only
+where the mapping states them, a minus in front, no plus, no exponent.
 """
 
 import re
@@ -97,11 +97,11 @@ def quantity_values(
 
     def read(cell: Cell) -> Decimal | None:
         if cell.__class__ is str and factor is not None:
-            whole, _, fraction = cell.partition(mark)  # type: ignore[union-attr]
+            whole, _, fraction = cell.partition(mark)
             if (
                 whole.isdigit()
                 and fraction.isdigit()
-                and cell.isascii()  # type: ignore[union-attr]
+                and cell.isascii()
                 and len(whole) <= MAX_INTEGER_DIGITS
                 and len(fraction) <= MAX_FRACTION_DIGITS
                 and (decimals is None or len(fraction) == decimals)
@@ -131,6 +131,22 @@ def number_texts(marks: Marks, decimals: int | None = None) -> Callable[[Cell], 
         if unit is not None:
             raise CellFault("unit-not-taken", f"a number without a unit is needed, not {unit!r}")
         return text
+
+    return read
+
+
+def decimals(marks: Marks) -> Callable[[Cell], Decimal | None]:
+    """A reader of pure numbers with more digits than a request takes, like the serial number of a
+    day."""
+    number = _number_reader(marks, None, bounds=(40, 40))
+
+    def read(cell: Cell) -> Decimal | None:
+        found = number(cell)
+        if found is None:
+            return None
+        if found[1] is not None:
+            raise CellFault("unit-not-taken", "a number without a unit is needed")
+        return Decimal(found[0])
 
     return read
 
@@ -165,7 +181,9 @@ def _checked_unit(own: str | None, unit: str | None, units: dict[str, Decimal]) 
 
 
 def _number_reader(
-    marks: Marks, decimals: int | None
+    marks: Marks,
+    places: int | None,
+    bounds: tuple[int, int] = (MAX_INTEGER_DIGITS, MAX_FRACTION_DIGITS),
 ) -> Callable[[Cell], tuple[str, str | None] | None]:
     """Gives number (decimal point, no groups) and the unit that the cell itself writes."""
     group = _GROUPS[marks.thousands] if marks.thousands else None
@@ -179,7 +197,7 @@ def _number_reader(
     def read(cell: Cell) -> tuple[str, str | None] | None:
         if isinstance(cell, NumberCell):
             text, unit = _stored_number(cell)
-            return _with_decimals(text, decimals), unit
+            return _with_decimals(_bounded(text, bounds), places), unit
         if isinstance(cell, TimeCell | bool):
             raise CellFault(
                 "number-malformed",
@@ -200,18 +218,17 @@ def _number_reader(
         if unit and re.match(r"[eE][+-]?[0-9]", unit):
             raise CellFault("number-malformed", "write all digits, no exponent")
         text = f"{'-' if sign else ''}{integer}{'.' + fraction if fraction else ''}"
-        return _with_decimals(_bounded(text), decimals), unit
+        return _with_decimals(_bounded(text, bounds), places), unit
 
     return read
 
 
-def _bounded(text: str) -> str:
+def _bounded(text: str, bounds: tuple[int, int]) -> str:
     whole, _, fraction = text.removeprefix("-").partition(".")
-    if len(whole) > MAX_INTEGER_DIGITS or len(fraction) > MAX_FRACTION_DIGITS:
+    if len(whole) > bounds[0] or len(fraction) > bounds[1]:
         raise CellFault(
             "number-too-long",
-            f"at most {MAX_INTEGER_DIGITS} digits before the decimal mark "
-            f"and {MAX_FRACTION_DIGITS} after it",
+            f"at most {bounds[0]} digits before the decimal mark and {bounds[1]} after it",
         )
     return text
 
@@ -239,8 +256,8 @@ def _stored_number(cell: NumberCell) -> tuple[str, str | None]:
     if len(number.as_tuple().digits) > 15:
         number = _FIFTEEN.plus(number).normalize(_FIFTEEN)
     if is_percent(cell.format):
-        return _bounded(f"{number.scaleb(2):f}"), "%"
-    return _bounded(f"{number:f}"), None
+        return f"{EXACT.scaleb(number, 2):f}", "%"
+    return f"{number:f}", None
 
 
 @lru_cache(maxsize=1024)
@@ -250,30 +267,30 @@ def is_percent(number_format: str) -> bool:
 
 
 def _no_number(text: str, marks: Marks) -> CellFault:
-    """Say why, in the words of what people and programs write in place of a number."""
+    code, why = _why_no_number(text, marks)
+    return CellFault(code, f"{text[:40]!r} {why}")
+
+
+def _why_no_number(text: str, marks: Marks) -> tuple[str, str]:
+    """In the words of what people and programs write in place of a number."""
     folded = text.casefold()
-    if text.startswith(_CENSORED):
-        return CellFault("censored", f"{text[:40]!r} is a bound, not a value")
-    if folded in _OVERLOAD:
-        return CellFault("overload", f"{text[:40]!r}: there is no reading")
-    if folded in _NOTHING or not folded.strip("-–—_./* "):
-        return CellFault(
-            "not-a-reading",
-            f"{text[:40]!r} stands in place of a number; "
-            "list it under `missing` in the mapping if it means an empty cell",
-        )
-    if re.fullmatch(r"\+.*", text, re.DOTALL):
-        return CellFault("number-malformed", "write the number without a plus")
     other = "," if marks.decimal == "." else "."
-    if re.match(rf"[-−]?[0-9][0-9.,]*{re.escape(other)}[0-9]", text):
-        return CellFault(
-            "decimal-differs",
-            f"{text[:40]!r} does not fit the decimal mark {marks.decimal!r} of this table; "
-            "if it separates thousands, state `thousands` in the mapping",
+    code, why = "number-malformed", "is not a number"
+    if text.startswith(_CENSORED):
+        code, why = "censored", "is a bound, not a value"
+    elif folded in _OVERLOAD:
+        code, why = "overload", "says that there is no reading"
+    elif folded in _NOTHING or not folded.strip("-–—_./* "):
+        code = "not-a-reading"
+        why = "is no number; list it under `missing` in the mapping if it means an empty cell"
+    elif text.startswith("+"):
+        why = "begins with a plus; write the number without it"
+    elif re.match(rf"[-−]?[0-9][0-9.,]*{re.escape(other)}[0-9]", text):
+        code = "decimal-differs"
+        why = (
+            f"does not fit the decimal mark {marks.decimal!r} of this table; "
+            "if it separates thousands, state `thousands` in the mapping"
         )
-    if re.match(r"[-−]?[0-9]+[ \u00a0\u202f\u2009'’.,][0-9]{3}", text):
-        return CellFault(
-            "number-malformed",
-            f"{text[:40]!r} seems to have groups of digits; state `thousands` in the mapping",
-        )
-    return CellFault("number-malformed", f"{text[:40]!r} is not a number")
+    elif re.match(rf"[-−]?[0-9]+{_ANY_GROUP.pattern}[0-9]{{3}}", text):
+        why = "seems to have groups of digits; state `thousands` in the mapping"
+    return code, why

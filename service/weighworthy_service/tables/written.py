@@ -1,4 +1,4 @@
-"""What is written in a cell, whatever it stands for; and cells that stand for one of some values."""
+"""What is written in a cell, whatever it stands for; and cells that hold one of some values."""
 
 from collections.abc import Callable, Mapping
 from typing import Final, TypeVar

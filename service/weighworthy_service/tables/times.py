@@ -1,0 +1,248 @@
+"""Cells that hold dates and times, into RFC 3339 texts with the offset to UTC.
+
+A format is stated, never guessed: 3/4/2026 is two days. It is compiled once; what a cell says is
+kept by its text, for dates come again and again. A local time is placed by its IANA time zone, and
+one that the change of clocks skipped, or let pass twice, is refused: no rule can know which was
+meant.
+"""
+
+from collections.abc import Callable, Sequence
+from datetime import UTC, date, datetime, time, timedelta
+from decimal import Decimal
+from functools import lru_cache
+from typing import Final
+from zoneinfo import ZoneInfo
+
+from weighworthy_service.metrology.quantity import EXACT
+from weighworthy_service.tables.cells import Cell, CellFault, NumberCell
+from weighworthy_service.tables.formats import (
+    EXCEL_EPOCHS,
+    ISO,
+    Moment,
+    Reader,
+    compiled,
+    date_and_time,
+)
+from weighworthy_service.tables.numbers import Marks, decimals
+from weighworthy_service.tables.written import written
+
+_KEPT: Final = 8192
+_LONGEST: Final = 100
+_DAY: Final = Decimal(24 * 60 * 60 * 1000)
+# What workbooks hold for the day of a mere time of day.
+_NO_DAYS: Final = (None, date(1899, 12, 30), date(1899, 12, 31), date(1904, 1, 1))
+_LAST_SERIAL: Final = 2_958_466
+
+
+def moments(
+    formats: Sequence[str],
+    zone: ZoneInfo | None,
+    marks: Marks,
+    columns: int = 1,
+) -> Callable[..., str | None]:
+    """A reader of a moment in one cell, or of its date and its time in two.
+
+    Args:
+        formats: with the directives of `formats.DIRECTIVES`, or "excel", "excel-1904" for serial
+            numbers. ISO 8601 is taken besides. With two columns, the part of a format before its
+            blank is for the date and the part behind it for the time.
+        zone: where cells without an offset were written.
+        columns: 1 or 2, the number of cells that the reader is called with.
+
+    The reader raises `CellFault`.
+
+    Raises:
+        ValueError: a format cannot be understood; the message says why.
+    """
+    place = _placing(zone)
+    if columns == 1:
+        read = _kept(formats, marks)
+
+        def one(cell: Cell) -> str | None:
+            moment = read(cell)
+            return None if moment is None else place(moment)
+
+        return one
+    halves = [date_and_time(text) for text in formats]
+    read_date = _kept([half[0] for half in halves], marks)
+    read_time = _kept([half[1] for half in halves], marks)
+
+    def two(date_cell: Cell, time_cell: Cell) -> str | None:
+        day, clock = read_date(date_cell), read_time(time_cell)
+        if day is None and clock is None:
+            return None
+        if day is None or day.day is None:
+            raise CellFault("date-missing", "the cell of the date is empty or holds none")
+        if day.time is not None and day.time != "00:00:00":
+            raise CellFault("malformed-time", "the cell of the date holds a time of day, too")
+        if clock is None or clock.time is None:
+            raise CellFault("time-missing", "the cell of the time is empty or holds none")
+        if clock.day not in _NO_DAYS and clock.day != day.day:
+            raise CellFault("date-differs", "the cell of the time holds another date")
+        return place(Moment(day.day, clock.time, clock.offset))
+
+    return two
+
+
+def days(formats: Sequence[str], marks: Marks) -> Callable[[Cell], str | None]:
+    """A reader of calendar dates, `YYYY-MM-DD`. Midnight beside a date, as workbooks have it, is
+    no time of day; any other time is refused, for it would be lost.
+
+    Raises:
+        ValueError: a format cannot be understood.
+    """
+    read = _kept(formats, marks)
+
+    def one(cell: Cell) -> str | None:
+        moment = read(cell)
+        if moment is None:
+            return None
+        if moment.day is None or moment.time not in (None, "00:00:00"):
+            raise CellFault("malformed-date", "a date without a time of day is needed")
+        return moment.day.isoformat()
+
+    return one
+
+
+def _kept(formats: Sequence[str], marks: Marks) -> Callable[[Cell], Moment | None]:
+    """Reads a cell by the formats; the last few thousand readings are kept by the cell."""
+    patterns = [compiled(text) for text in formats if text not in EXCEL_EPOCHS]
+    if not any(text.startswith("%Y-%d") for text in formats):
+        patterns.append(compiled(ISO))
+    excel = next((text for text in formats if text in EXCEL_EPOCHS), None)
+    number = decimals(marks)
+    listed = ", ".join((*formats, "ISO 8601"))
+
+    def from_serial(cell: Cell) -> Moment | None:
+        serial = number(cell)
+        return None if serial is None or excel is None else _from_serial(serial, excel)
+
+    @lru_cache(maxsize=_KEPT)
+    def read(cell: Cell) -> Moment | None:
+        if isinstance(cell, str) and len(cell) > _LONGEST:
+            raise CellFault("malformed-time", f"{cell[:40]!r} is too long for a time")
+        if isinstance(cell, NumberCell):
+            if excel is None:
+                raise CellFault(
+                    "malformed-time",
+                    f"{cell.text} is a bare number; if it is a date of a spreadsheet, "
+                    'state the format "excel" or "excel-1904"',
+                )
+            return from_serial(cell)
+        text = written(cell, marks.missing)
+        if text is None:
+            return None
+        moment = _by_patterns(text, patterns)
+        if moment is not None:
+            return moment
+        if excel is not None:
+            return from_serial(cell)
+        raise CellFault("malformed-time", f"{text[:40]!r} does not fit the format: {listed}")
+
+    return read
+
+
+def _by_patterns(text: str, patterns: Sequence[Reader]) -> Moment | None:
+    """None: the text has the shape of no format."""
+    found: list[Moment] = []
+    shaped = False
+    for pattern in patterns:
+        try:
+            moment = pattern(text)
+        except ValueError:
+            shaped = True
+        else:
+            if moment is not None and moment not in found:
+                found.append(moment)
+    if len(found) > 1:
+        raise CellFault(
+            "time-ambiguous", f"{text!r} means different times by the formats of the mapping"
+        )
+    if shaped and not found:
+        raise CellFault("malformed-date", f"{text!r}: there is no such day or time")
+    return found[0] if found else None
+
+
+def _from_serial(serial: Decimal, system: str) -> Moment:
+    """Days since the epoch of a spreadsheet program; fractions to the millisecond.
+
+    In the 1900 system the days up to 60 are one too many, since it holds a 29 February 1900 that
+    never was (ECMA-376 part 1, 18.17.4.1, from memory). A whole number is a day without a time.
+    """
+    if not 0 <= serial < _LAST_SERIAL:
+        raise CellFault("malformed-date", f"{serial} is no day of a spreadsheet")
+    whole, milliseconds = divmod(round(EXACT.multiply(serial, _DAY)), int(_DAY))
+    day = None
+    if whole or not milliseconds:
+        if system == "excel" and whole < 61:
+            raise CellFault("malformed-date", f"{serial} lies before March 1900; no day is sure")
+        day = EXCEL_EPOCHS[system] + timedelta(days=whole)
+    if not milliseconds:
+        return Moment(day)
+    minutes, milliseconds = divmod(milliseconds, 60_000)
+    clock = f"{minutes // 60:02}:{minutes % 60:02}:{milliseconds // 1000:02}"
+    return Moment(day, clock + (f".{milliseconds % 1000:03}" if milliseconds % 1000 else ""))
+
+
+def _placing(zone: ZoneInfo | None) -> Callable[[Moment], str]:
+    """Puts date, time and offset together, the offset from the zone where the cell has none."""
+
+    @lru_cache(maxsize=_KEPT)
+    def steady(day: date, hour: int) -> str | None:
+        """The offset that holds through an hour of the local clock, if one does."""
+        first = datetime.combine(day, time(hour))
+        found = {_offset(first.replace(minute=minute), zone) for minute in (0, 59)}
+        return found.pop() if len(found) == 1 else None
+
+    def place(moment: Moment) -> str:
+        day, clock, offset = moment.day, moment.time, moment.offset
+        if day is None:
+            raise CellFault("date-missing", "the cell holds a time of day without a date")
+        if clock is None:
+            raise CellFault("time-missing", "the cell holds a date without a time of day")
+        if offset is None:
+            if zone is None:
+                raise CellFault(
+                    "offset-missing", "a local time; state its `time_zone` in the mapping"
+                )
+            offset = steady(day, int(clock[:2])) or _exact(day, clock, zone)
+        return f"{day.isoformat()}T{clock}{offset}"
+
+    return place
+
+
+def _exact(day: date, clock: str, zone: ZoneInfo) -> str:
+    local = datetime.combine(day, time.fromisoformat(clock))
+    offset = _offset(local, zone)
+    if offset is not None:
+        return offset
+    first, second = (local.replace(tzinfo=zone, fold=fold) for fold in (0, 1))
+    shown = f"{day.isoformat()} {clock}"
+    if first.utcoffset() == second.utcoffset():
+        raise CellFault(
+            "malformed-time", f"{shown}: the offset to UTC in {zone.key} has no whole minutes"
+        )
+    if _exists(local, zone):
+        raise CellFault(
+            "time-twice",
+            f"{shown} passed twice in {zone.key}, when the clocks were put back; "
+            "only an offset in the cell can tell which is meant",
+        )
+    raise CellFault(
+        "time-skipped", f"{shown} never was in {zone.key}: the clocks were put forward over it"
+    )
+
+
+def _offset(local: datetime, zone: ZoneInfo | None) -> str | None:
+    """The one offset of a local time; None where it has none or two, or no whole minutes."""
+    first, second = (local.replace(tzinfo=zone, fold=fold).utcoffset() for fold in (0, 1))
+    if first is None or first != second or first.total_seconds() % 60:
+        return None
+    minutes = round(first.total_seconds()) // 60
+    sign = "-" if minutes < 0 else "+"
+    return f"{sign}{abs(minutes) // 60:02}:{abs(minutes) % 60:02}"
+
+
+def _exists(local: datetime, zone: ZoneInfo) -> bool:
+    there = local.replace(tzinfo=zone).astimezone(UTC)
+    return there.astimezone(zone).replace(tzinfo=None) == local
