@@ -5,8 +5,9 @@ floats 10, both rounded half to even; infinity is null; there is no negative zer
 """
 
 from collections.abc import Mapping
-from decimal import Decimal
+from decimal import ROUND_HALF_EVEN, Decimal
 from fractions import Fraction
+from functools import lru_cache
 from math import isinf
 from typing import Any, Final
 
@@ -20,10 +21,10 @@ from weighworthy_service.checks.outcome import (
 from weighworthy_service.checks.terms import ProfileIdentity
 from weighworthy_service.json_document import digest
 from weighworthy_service.metrology.budget import BudgetRow
-from weighworthy_service.metrology.rounding import rounded, rounded_ratio
+from weighworthy_service.metrology.rounding import rounding_context
 
 # Any decimal of this many digits survives the way through a double and its shortest text.
-_EXACT_DIGITS: Final = 15
+_SHOWN: Final = rounding_context(15, ROUND_HALF_EVEN)
 # Grows when any number or verdict of an answer can change.
 ENGINE_REVISION: Final = 1
 
@@ -105,14 +106,15 @@ def _criterion(criterion: Criterion, *, short: bool) -> dict[str, Any]:
 
 
 def _row(row: BudgetRow) -> dict[str, Any]:
+    source, distribution, u, unit, sensitivity, degrees = row
     return {
-        "source": row.source,
-        "distribution": row.distribution,
-        "standard_uncertainty": number(row.standard_uncertainty),
-        "unit": row.unit,
-        "sensitivity": number(row.sensitivity),
+        "source": source,
+        "distribution": distribution,
+        "standard_uncertainty": number(u),
+        "unit": unit,
+        "sensitivity": number(sensitivity),
         "contribution": number(row.contribution),
-        "degrees_of_freedom": number(row.degrees_of_freedom),
+        "degrees_of_freedom": number(degrees),
     }
 
 
@@ -129,26 +131,36 @@ def number(value: Decimal | Fraction | float | None) -> float | int | None:
     """A JSON number: ints as they are, exact values to 15, floats to 10 significant digits."""
     # By far the most are floats, and a type is told quicker than a class that it may belong to.
     if type(value) is float:
-        return None if isinf(value) else float(f"{value:.10g}") + 0.0
+        return _float_number(value)
     if value is None or isinstance(value, int):
         return value
-    return float(rounded(value, _EXACT_DIGITS)) + 0.0
+    if isinstance(value, Decimal):
+        return float(_SHOWN.plus(value)) + 0.0
+    if isinstance(value, Fraction):
+        return ratio_number(*value.as_integer_ratio())
+    return _float_number(value)
+
+
+# In an archive the same uncertainties and sensitivities of weights come again and again.
+@lru_cache(maxsize=1024)
+def _float_number(value: float) -> float | None:
+    return None if isinf(value) else float(f"{value:.10g}") + 0.0
 
 
 def ratio_number(numerator: int, denominator: int) -> float:
     """The JSON number of an exact ratio."""
-    return float(rounded_ratio(numerator, denominator, _EXACT_DIGITS)) + 0.0
+    return float(_SHOWN.divide(Decimal(numerator), Decimal(denominator))) + 0.0
 
 
 def jsonable(value: Any) -> Any:
     """`results` of an evaluation with every number in its JSON form."""
-    if isinstance(value, Mapping):
-        return {name: jsonable(below) for name, below in value.items()}
-    if isinstance(value, list | tuple):
-        return [jsonable(below) for below in value]
-    if isinstance(value, Decimal | Fraction | float):
+    if value is None or isinstance(value, str | int):
+        return value
+    if isinstance(value, float | Decimal | Fraction):
         return number(value)
-    return value
+    if isinstance(value, dict):
+        return {name: jsonable(below) for name, below in value.items()}
+    return [jsonable(below) for below in value]
 
 
 def request_digest(request: Mapping[str, Any], check: str) -> str:

@@ -1,19 +1,21 @@
 """From input uncertainties to the expanded uncertainty of one result (JCGM 100:2008)."""
 
 from collections.abc import Sequence
-from decimal import Decimal
+from decimal import ROUND_UP, Decimal
 from functools import lru_cache
 from math import fsum, inf, sqrt
 from typing import Literal, NamedTuple
 
 from scipy.special import ndtr, ndtri, stdtr, stdtrit
 
-from weighworthy_service.metrology.rounding import rounded_up
+from weighworthy_service.metrology.rounding import rounding_context
 
 # Digits of the stated expanded uncertainty (JCGM 100:2008, 7.2.6), and digits to which k·u is
 # taken before it is rounded up, so that the last bit of a float never adds a digit's worth.
 STATED_DIGITS = 2
 SETTLED_DIGITS = 10
+_STATED = rounding_context(STATED_DIGITS, ROUND_UP)
+_SETTLED = f"%.{SETTLED_DIGITS - 1}e"
 
 TWO_SIGMA = float(ndtr(2) - ndtr(-2))
 _TWO_SIGMA_AS_WRITTEN = Decimal("95.45")
@@ -90,9 +92,9 @@ def stated(value: float) -> Decimal:
     """The value as it is stated: settled, then rounded up."""
     if (2 * value).is_integer():
         # So few digits that none are to be settled; one digit alone gets no zero behind it.
-        return rounded_up(value, STATED_DIGITS)
+        return _STATED.plus(Decimal.from_float(value))
     # Formatting rounds the exact binary value half to even, and is the quicker way to do it.
-    return rounded_up(Decimal(f"{value:.{SETTLED_DIGITS - 1}e}"), STATED_DIGITS)
+    return _STATED.plus(Decimal(_SETTLED % value))
 
 
 def standard_uncertainty(rows: Sequence[BudgetRow]) -> float:

@@ -31,9 +31,16 @@ def rounded_to_place(value: Exact, place: Decimal) -> Fraction:
     return round(Fraction(value) / step) * step
 
 
-def rounded_ratio(numerator: int, denominator: int, digits: int) -> Decimal:
-    """A ratio of whole numbers, half to even at `digits` significant digits."""
-    return _context(digits, ROUND_HALF_EVEN).divide(Decimal(numerator), Decimal(denominator))
+def rounding_context(digits: int, rounding: str) -> Context:
+    """For code that rounds very often: making a context takes longer than rounding.
+
+    The default traps of a calling script do not count.
+    """
+    traps = [InvalidOperation, DivisionByZero, Overflow]
+    return Context(prec=digits, rounding=rounding, traps=traps)
+
+
+_context = cache(rounding_context)
 
 
 def _to_digits(value: Exact, digits: int, rounding: str) -> Decimal:
@@ -44,10 +51,3 @@ def _to_digits(value: Exact, digits: int, rounding: str) -> Decimal:
     if isinstance(value, Decimal):
         return context.plus(value)
     return context.divide(Decimal(value.numerator), Decimal(value.denominator))
-
-
-@cache
-def _context(digits: int, rounding: str) -> Context:
-    """Made once, as making it takes longer than rounding; a script's default traps do not count."""
-    traps = [InvalidOperation, DivisionByZero, Overflow]
-    return Context(prec=digits, rounding=rounding, traps=traps)
