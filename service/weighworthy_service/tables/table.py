@@ -1,0 +1,131 @@
+"""A table as it turned out to be, and its rows: as often as wanted, in constant memory."""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from weighworthy_service.tables.cells import (
+    SHOWN_LENGTH,
+    AnyRow,
+    BadRow,
+    Cell,
+    SkippedRow,
+    is_empty,
+    shown,
+)
+from weighworthy_service.tables.header import name_key
+from weighworthy_service.tables.numbers import Marks
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """Where the table lies among the rows of a file.
+
+    Attributes:
+        sheet: None in a CSV file.
+        header_row: 0 where the table has none.
+        header: the cells of that row; as many as the table has columns.
+        probe: index of a wanted column, by which a repeated header is known.
+        stop_at: text in the first column that ends the table.
+    """
+
+    sheet: str | None
+    header_row: int
+    header: Sequence[Cell]
+    probe: int = 0
+    stop_at: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """An opened table.
+
+    Attributes:
+        read_as: `encoding`, `delimiter`, `decimal`, `thousands`, `header_row` and `sheet`; which of
+            them the mapping stated (`stated`), and which nothing in the file decided (`assumed`).
+            The others were found in the file.
+        header: names of the columns; "" for a nameless one.
+        columns: index of each wanted column by the name it was asked for with.
+        marks: how its numbers are written.
+        count: how many rows `rows` gives: all but the header row.
+    """
+
+    read_as: Mapping[str, Any]
+    header: tuple[str, ...]
+    columns: Mapping[str, int]
+    marks: Marks
+    count: int
+    _rows: Callable[[], Iterator[AnyRow]]
+
+    def rows(self) -> Iterator[AnyRow]:
+        """Every row but the header row, in order; one iteration at a time, for they share the file.
+
+        A row of cells has as many as the header. Rows that hold no check by their place or look
+        come as `SkippedRow`, those that cannot be read as `BadRow`.
+        """
+        return self._rows()
+
+
+def framed(rows: Iterator[AnyRow], frame: Frame) -> Iterator[AnyRow]:
+    """The rows of a file as rows of the table in it."""
+    sheet = frame.sheet
+    yield from _above(rows, frame)
+    width, probe = len(frame.header), frame.probe
+    title = frame.header[probe] if frame.header_row else None
+    title_key = _keys(frame.header)
+    stop = None if frame.stop_at is None else name_key(frame.stop_at)
+    ended = False
+    for row in rows:
+        if row.__class__ is not tuple:
+            yield row
+            continue
+        of, number, cells = row
+        if of != sheet:
+            yield SkippedRow(of, number, "other-sheet", cells)
+            continue
+        head = cells[0] if cells else None
+        if (not head or (head.__class__ is str and head.isspace())) and all(map(is_empty, cells)):
+            yield SkippedRow(sheet, number, "blank", cells)
+            continue
+        if stop is not None and (ended or (isinstance(head, str) and name_key(head) == stop)):
+            ended = True
+            yield SkippedRow(sheet, number, "after-end", cells)
+            continue
+        if len(cells) != width:
+            if not all(map(is_empty, cells[width:])):
+                yield _too_wide(row[0], number, cells, width)
+                continue
+            del cells[width:]
+            cells.extend([None if sheet else ""] * (width - len(cells)))
+        if cells[probe] == title and _keys(cells) == title_key:
+            yield SkippedRow(sheet, number, "header", cells)
+            continue
+        yield row
+
+
+def _above(rows: Iterator[AnyRow], frame: Frame) -> Iterator[AnyRow]:
+    """The rows before the header row; the header row itself is left out."""
+    if not frame.header_row:
+        return
+    for row in rows:
+        if isinstance(row, BadRow | SkippedRow):
+            yield row
+            continue
+        sheet, number, cells = row
+        if sheet != frame.sheet:
+            yield SkippedRow(sheet, number, "other-sheet", cells)
+        elif number >= frame.header_row:
+            return
+        else:
+            blank = all(map(is_empty, cells))
+            yield SkippedRow(sheet, number, "blank" if blank else "title", cells)
+
+
+def _keys(cells: Sequence[Cell]) -> list[str]:
+    return [name_key(shown(cell)) for cell in cells]
+
+
+def _too_wide(sheet: str | None, number: int, cells: Sequence[Cell], width: int) -> BadRow:
+    detail = f"the row has {len(cells)} cells, the header {width}: a delimiter inside a cell?"
+    text = " | ".join(shown(cell) for cell in cells[:20])
+    return BadRow(sheet, number, "too-many-cells", detail, text[:SHOWN_LENGTH])
