@@ -21,6 +21,7 @@ from weighworthy_service.metrology.quantity import (
     read_quantity,
 )
 from weighworthy_service.tables.cells import Cell, CellFault, NumberCell, TimeCell, shown
+from weighworthy_service.tables.no_number import ANY_GROUP, why_no_number
 from weighworthy_service.tables.table_section import DecimalMark, Thousands
 from weighworthy_service.tables.written import written
 
@@ -30,15 +31,11 @@ _GROUPS: Final[dict[Thousands, str]] = {
     ".": r"\.",
     ",": ",",
 }
-_ANY_GROUP: Final = re.compile("[ \u00a0\u202f\u2009'’.,]")
 _STORED: Final = re.compile(r"-?[0-9]{1,40}(\.[0-9]{1,40})?([eE][+-]?[0-9]{1,3})?")
 # A workbook stores binary numbers and shows 15 digits of them; what follows is their noise.
 _FIFTEEN: Final = Context(prec=15, rounding=ROUND_HALF_EVEN)
 # In a number format: text in quotes, escaped or padding characters, colours and conditions.
 _LITERAL: Final = re.compile(r'"[^"]*"|[\\_*].|\[[^\]]*\]')
-_CENSORED: Final = ("<", ">", "≤", "≥", "~", "≈")
-_OVERLOAD: Final = frozenset({"overload", "underload", "ol", "ul", "+ol", "-ol", "o.l."})
-_NOTHING: Final = frozenset({"na", "n/a", "n.a.", "#n/a", "nan", "null", "none", "nil", "?", "x"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,9 +68,13 @@ def quantity_texts(
     """
     number = _number_reader(marks, decimals)
     units = UNITS[dimension]
+    plain = _plain_reader(marks, decimals) if unit in units else None
     ending = f" {unit}"
 
     def read(cell: Cell) -> str | None:
+        quick = plain(cell) if plain and isinstance(cell, str) else None
+        if quick is not None:
+            return quick + ending
         found = number(cell)
         if found is None:
             return None
@@ -91,23 +92,14 @@ def quantity_values(
     """Like `quantity_texts`, but gives what `read_quantity` makes of that text, for a fraction of
     the time where the cell is plain: a Decimal in the base unit of the dimension."""
     texts = quantity_texts(dimension, unit, marks, decimals)
-    mark = marks.decimal
+    plain = _plain_reader(marks, decimals)
     factor = UNITS[dimension].get(unit or "")
     scaled = factor != 1
 
     def read(cell: Cell) -> Decimal | None:
-        if cell.__class__ is str and factor is not None:
-            whole, _, fraction = cell.partition(mark)
-            if (
-                whole.isdigit()
-                and fraction.isdigit()
-                and cell.isascii()
-                and len(whole) <= MAX_INTEGER_DIGITS
-                and len(fraction) <= MAX_FRACTION_DIGITS
-                and (decimals is None or len(fraction) == decimals)
-            ):
-                value = Decimal(f"{whole}.{fraction}")
-                return EXACT.multiply(value, factor) if scaled else value
+        quick = plain(cell) if factor is not None and isinstance(cell, str) else None
+        if quick is not None and factor is not None:
+            return EXACT.multiply(Decimal(quick), factor) if scaled else Decimal(quick)
         text = texts(cell)
         if text is None:
             return None
@@ -115,6 +107,28 @@ def quantity_values(
             return read_quantity(text, dimension)
         except QuantityError as error:
             raise CellFault(error.code, error.detail) from None
+
+    return read
+
+
+def _plain_reader(marks: Marks, decimals: int | None) -> Callable[[str], str | None]:
+    """Reads a cell of nothing but digits around one decimal mark, which nearly all are; None for
+    any other, right or wrong."""
+    mark = marks.decimal
+
+    def read(cell: str) -> str | None:
+        whole, _, fraction = cell.partition(mark)
+        if (
+            whole.isdigit()
+            and fraction.isdigit()
+            and cell.isascii()
+            and len(whole) <= MAX_INTEGER_DIGITS
+            and len(fraction) <= MAX_FRACTION_DIGITS
+            and (decimals is None or len(fraction) == decimals)
+            and cell not in marks.missing
+        ):
+            return f"{whole}.{fraction}"
+        return None
 
     return read
 
@@ -211,10 +225,10 @@ def _number_reader(
             return None
         found = match(stated)
         if found is None:
-            raise _no_number(stated, marks)
+            raise CellFault(*why_no_number(stated, marks.decimal))
         sign, integer, fraction, unit = found.groups()
         if group and not integer.isdigit():
-            integer = _ANY_GROUP.sub("", integer)
+            integer = ANY_GROUP.sub("", integer)
         if unit and re.match(r"[eE][+-]?[0-9]", unit):
             raise CellFault("number-malformed", "write all digits, no exponent")
         text = f"{'-' if sign else ''}{integer}{'.' + fraction if fraction else ''}"
@@ -264,33 +278,3 @@ def _stored_number(cell: NumberCell) -> tuple[str, str | None]:
 def is_percent(number_format: str) -> bool:
     """Whether a number format shows a hundred times the stored number, and a percent sign."""
     return "%" in _LITERAL.sub("", number_format)
-
-
-def _no_number(text: str, marks: Marks) -> CellFault:
-    code, why = _why_no_number(text, marks)
-    return CellFault(code, f"{text[:40]!r} {why}")
-
-
-def _why_no_number(text: str, marks: Marks) -> tuple[str, str]:
-    """In the words of what people and programs write in place of a number."""
-    folded = text.casefold()
-    other = "," if marks.decimal == "." else "."
-    code, why = "number-malformed", "is not a number"
-    if text.startswith(_CENSORED):
-        code, why = "censored", "is a bound, not a value"
-    elif folded in _OVERLOAD:
-        code, why = "overload", "says that there is no reading"
-    elif folded in _NOTHING or not folded.strip("-–—_./* "):
-        code = "not-a-reading"
-        why = "is no number; list it under `missing` in the mapping if it means an empty cell"
-    elif text.startswith("+"):
-        why = "begins with a plus; write the number without it"
-    elif re.match(rf"[-−]?[0-9][0-9.,]*{re.escape(other)}[0-9]", text):
-        code = "decimal-differs"
-        why = (
-            f"does not fit the decimal mark {marks.decimal!r} of this table; "
-            "if it separates thousands, state `thousands` in the mapping"
-        )
-    elif re.match(rf"[-−]?[0-9]+{_ANY_GROUP.pattern}[0-9]{{3}}", text):
-        why = "seems to have groups of digits; state `thousands` in the mapping"
-    return code, why

@@ -1,20 +1,18 @@
 """Cells that hold dates and times, into RFC 3339 texts with the offset to UTC.
 
 A format is stated, never guessed: 3/4/2026 is two days. It is compiled once; what a cell says is
-kept by its text, for dates come again and again. A local time is placed by its IANA time zone, and
-one that the change of clocks skipped, or let pass twice, is refused: no rule can know which was
-meant.
+kept by its text, for dates come again and again.
 """
 
 from collections.abc import Callable, Sequence
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 from functools import lru_cache
 from typing import Final
 from zoneinfo import ZoneInfo
 
 from weighworthy_service.metrology.quantity import EXACT
-from weighworthy_service.tables.cells import Cell, CellFault, NumberCell
+from weighworthy_service.tables.cells import Cell, CellFault, NumberCell, TimeCell
 from weighworthy_service.tables.formats import (
     EXCEL_EPOCHS,
     ISO,
@@ -25,6 +23,7 @@ from weighworthy_service.tables.formats import (
 )
 from weighworthy_service.tables.numbers import Marks, decimals
 from weighworthy_service.tables.written import written
+from weighworthy_service.tables.zones import placing
 
 _KEPT: Final = 8192
 _LONGEST: Final = 100
@@ -54,18 +53,24 @@ def moments(
     Raises:
         ValueError: a format cannot be understood; the message says why.
     """
-    place = _placing(zone)
+    place = placing(zone)
     if columns == 1:
-        read = _kept(formats, marks)
+        read, halved = _kept(formats, marks), _halved(formats)
 
         def one(cell: Cell) -> str | None:
-            moment = read(cell)
-            return None if moment is None else place(moment)
+            text = cell.text if isinstance(cell, TimeCell) else cell
+            moment = (halved(text) if isinstance(text, str) else None) or read(cell)
+            if moment is None:
+                return None
+            if text is not cell and moment.time == "00:00:00":
+                # A workbook holds a day without a time as its midnight.
+                moment = Moment(moment.day)
+            return place(moment)
 
         return one
     halves = [date_and_time(text) for text in formats]
     read_date = _kept([half[0] for half in halves], marks)
-    read_time = _kept([half[1] for half in halves], marks)
+    read_time = _kept([half[1] for half in halves], marks, clock=True)
 
     def two(date_cell: Cell, time_cell: Cell) -> str | None:
         day, clock = read_date(date_cell), read_time(time_cell)
@@ -104,7 +109,40 @@ def days(formats: Sequence[str], marks: Marks) -> Callable[[Cell], str | None]:
     return one
 
 
-def _kept(formats: Sequence[str], marks: Marks) -> Callable[[Cell], Moment | None]:
+def _halved(formats: Sequence[str]) -> Callable[[str], Moment | None]:
+    """Reads date and time of a cell apart, and keeps both: there are fewer of either than of
+    moments. None where the cell has to be read as a whole; never another moment than that."""
+    if len(formats) > 1 or any(text in EXCEL_EPOCHS for text in formats):
+        return lambda _: None
+    try:
+        date_format, time_format = date_and_time(formats[0]) if formats else (ISO, ISO)
+    except ValueError:
+        return lambda _: None
+    between = " " if formats else "T"
+    patterns = {text: compiled(text) for text in (date_format, time_format)}
+
+    @lru_cache(maxsize=_KEPT)
+    def half(text: str, wanted: str) -> Moment | None:
+        try:
+            return patterns[wanted](text)
+        except ValueError:
+            return None
+
+    def read(cell: str) -> Moment | None:
+        left, _, right = cell.partition(between)
+        if not right or len(cell) > _LONGEST:
+            return None
+        day, clock = half(left, date_format), half(right, time_format)
+        if day is None or clock is None or day.time or clock.day:
+            return None
+        return Moment(day.day, clock.time, clock.offset)
+
+    return read
+
+
+def _kept(
+    formats: Sequence[str], marks: Marks, *, clock: bool = False
+) -> Callable[[Cell], Moment | None]:
     """Reads a cell by the formats; the last few thousand readings are kept by the cell."""
     patterns = [compiled(text) for text in formats if text not in EXCEL_EPOCHS]
     if not any(text.startswith("%Y-%d") for text in formats):
@@ -115,7 +153,7 @@ def _kept(formats: Sequence[str], marks: Marks) -> Callable[[Cell], Moment | Non
 
     def from_serial(cell: Cell) -> Moment | None:
         serial = number(cell)
-        return None if serial is None or excel is None else _from_serial(serial, excel)
+        return None if serial is None or excel is None else _from_serial(serial, excel, clock)
 
     @lru_cache(maxsize=_KEPT)
     def read(cell: Cell) -> Moment | None:
@@ -163,86 +201,23 @@ def _by_patterns(text: str, patterns: Sequence[Reader]) -> Moment | None:
     return found[0] if found else None
 
 
-def _from_serial(serial: Decimal, system: str) -> Moment:
+def _from_serial(serial: Decimal, system: str, clock: bool) -> Moment:
     """Days since the epoch of a spreadsheet program; fractions to the millisecond.
 
     In the 1900 system the days up to 60 are one too many, since it holds a 29 February 1900 that
-    never was (ECMA-376 part 1, 18.17.4.1, from memory). A whole number is a day without a time.
+    never was (ECMA-376 part 1, 18.17.4.1, from memory). A whole number is a day without a time,
+    except in a column of times (`clock`), where only a fraction is no day.
     """
     if not 0 <= serial < _LAST_SERIAL:
         raise CellFault("malformed-date", f"{serial} is no day of a spreadsheet")
-    whole, milliseconds = divmod(round(EXACT.multiply(serial, _DAY)), int(_DAY))
-    day = None
-    if whole or not milliseconds:
-        if system == "excel" and whole < 61:
-            raise CellFault("malformed-date", f"{serial} lies before March 1900; no day is sure")
-        day = EXCEL_EPOCHS[system] + timedelta(days=whole)
-    if not milliseconds:
-        return Moment(day)
-    minutes, milliseconds = divmod(milliseconds, 60_000)
-    clock = f"{minutes // 60:02}:{minutes % 60:02}:{milliseconds // 1000:02}"
-    return Moment(day, clock + (f".{milliseconds % 1000:03}" if milliseconds % 1000 else ""))
-
-
-def _placing(zone: ZoneInfo | None) -> Callable[[Moment], str]:
-    """Puts date, time and offset together, the offset from the zone where the cell has none."""
-
-    @lru_cache(maxsize=_KEPT)
-    def steady(day: date, hour: int) -> str | None:
-        """The offset that holds through an hour of the local clock, if one does."""
-        first = datetime.combine(day, time(hour))
-        found = {_offset(first.replace(minute=minute), zone) for minute in (0, 59)}
-        return found.pop() if len(found) == 1 else None
-
-    def place(moment: Moment) -> str:
-        day, clock, offset = moment.day, moment.time, moment.offset
-        if day is None:
-            raise CellFault("date-missing", "the cell holds a time of day without a date")
-        if clock is None:
-            raise CellFault("time-missing", "the cell holds a date without a time of day")
-        if offset is None:
-            if zone is None:
-                raise CellFault(
-                    "offset-missing", "a local time; state its `time_zone` in the mapping"
-                )
-            offset = steady(day, int(clock[:2])) or _exact(day, clock, zone)
-        return f"{day.isoformat()}T{clock}{offset}"
-
-    return place
-
-
-def _exact(day: date, clock: str, zone: ZoneInfo) -> str:
-    local = datetime.combine(day, time.fromisoformat(clock))
-    offset = _offset(local, zone)
-    if offset is not None:
-        return offset
-    first, second = (local.replace(tzinfo=zone, fold=fold) for fold in (0, 1))
-    shown = f"{day.isoformat()} {clock}"
-    if first.utcoffset() == second.utcoffset():
-        raise CellFault(
-            "malformed-time", f"{shown}: the offset to UTC in {zone.key} has no whole minutes"
-        )
-    if _exists(local, zone):
-        raise CellFault(
-            "time-twice",
-            f"{shown} passed twice in {zone.key}, when the clocks were put back; "
-            "only an offset in the cell can tell which is meant",
-        )
-    raise CellFault(
-        "time-skipped", f"{shown} never was in {zone.key}: the clocks were put forward over it"
-    )
-
-
-def _offset(local: datetime, zone: ZoneInfo | None) -> str | None:
-    """The one offset of a local time; None where it has none or two, or no whole minutes."""
-    first, second = (local.replace(tzinfo=zone, fold=fold).utcoffset() for fold in (0, 1))
-    if first is None or first != second or first.total_seconds() % 60:
-        return None
-    minutes = round(first.total_seconds()) // 60
-    sign = "-" if minutes < 0 else "+"
-    return f"{sign}{abs(minutes) // 60:02}:{abs(minutes) % 60:02}"
-
-
-def _exists(local: datetime, zone: ZoneInfo) -> bool:
-    there = local.replace(tzinfo=zone).astimezone(UTC)
-    return there.astimezone(zone).replace(tzinfo=None) == local
+    whole, rest = divmod(round(EXACT.multiply(serial, _DAY)), int(_DAY))
+    minutes, milliseconds = divmod(rest, 60_000)
+    shown = f"{minutes // 60:02}:{minutes % 60:02}:{milliseconds // 1000:02}"
+    if milliseconds % 1000:
+        shown += f".{milliseconds % 1000:03}"
+    time_of_day = shown if rest or clock else None
+    if not whole and time_of_day:
+        return Moment(None, time_of_day)
+    if system == "excel" and whole < 61:
+        raise CellFault("malformed-date", f"{serial} lies before March 1900; no day is sure there")
+    return Moment(EXCEL_EPOCHS[system] + timedelta(days=whole), time_of_day)
