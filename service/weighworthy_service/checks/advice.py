@@ -86,13 +86,14 @@ class Advice:
         self, tolerance: Tolerance, weights_error: Fraction, terms: Terms
     ) -> Iterator[Finding]:
         step = terms.decision.rounding_to
-        if step is not None and tolerance.half is not None and Fraction(step) > tolerance.half:
+        half = tolerance.half
+        if step is not None and half is not None and Fraction(step) > half:
             message = "the place that values are rounded to is coarser than the tolerance itself"
             yield self._finding("rounding-exceeds-tolerance", "warning", message)
         share = terms.validity.weights_at_most
         if share is None:
             return
-        limit = tolerance.half if tolerance.half is not None else _one_sided(tolerance)
+        limit = half if half is not None else _one_sided(tolerance)
         if weights_error * share.denominator > limit * share.numerator:
             message = (
                 "what the weights themselves may be off by takes more than "

@@ -77,10 +77,14 @@ def combined(parts: Iterable[tuple[int | Fraction, Effects]]) -> Effects:
 
 
 def budget_rows(
-    effects: Effects, circumstances: Circumstances, correlation: str, unit: Unit
+    effects: Effects,
+    circumstances: Circumstances,
+    correlation: str,
+    unit: Unit,
+    sources: "Sources | None" = None,
 ) -> list[BudgetRow]:
     """Rows of digitisation, repeatability, weights and built-up loads; buoyancy comes apart."""
-    per, sources = effects.per, Sources(circumstances.instrument)
+    per, sources = effects.per, sources or Sources(circumstances.instrument)
     loaded = [c / per for c in effects.readings.values()]
     of_loads = root_sum(loaded)
     of_zeros = root_sum([c / per for c in effects.zeros.values()])
@@ -103,11 +107,16 @@ def budget_rows(
 
 
 def error_rows(
-    effects: Effects, circumstances: Circumstances, correlation: str, *, adjusted: bool
+    effects: Effects,
+    circumstances: Circumstances,
+    correlation: str,
+    *,
+    adjusted: bool,
+    sources: "Sources | None" = None,
 ) -> list[BudgetRow]:
     """The whole budget of an error of indication, or of a sum of such errors."""
     return [
-        *budget_rows(effects, circumstances, correlation, "g"),
+        *budget_rows(effects, circumstances, correlation, "g", sources),
         *buoyancy_rows(effects, circumstances, adjusted=adjusted),
     ]
 

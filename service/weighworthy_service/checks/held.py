@@ -43,6 +43,59 @@ class Subject:
     place: tuple[str | int, ...] = ()
 
 
+class Standard:
+    """What a criterion is held against at one nominal load. `tolerance`; None: nothing."""
+
+    def __init__(
+        self,
+        name: CriterionName,
+        load: Decimal | None,
+        terms: Terms,
+        circumstances: Circumstances,
+    ) -> None:
+        self.tolerance: Tolerance | None = None
+        self.source: str | None = None
+        self._load = load
+        self._lacking: str | None = None
+        self._interval: Interval | None = None
+        self._in_force = terms.limits.get(name.name)
+        if self._in_force is None:
+            return
+        place, limit = self._in_force.place, self._in_force.limit
+        self.source = f"{place}: {limit.source}" if limit.source else place
+        try:
+            interval = limit.at(Basis(circumstances.instrument, load, name.unit))
+        except NotResolvedError as error:
+            self._lacking = error.field
+            return
+        self._interval = interval
+        if interval is not None and not _crossed(interval):
+            self.tolerance = Tolerance(interval)
+
+    def findings(self, key: str, place: str | None) -> tuple[Finding, ...]:
+        """Why a limit in force has no value here."""
+        if self._in_force is None or self.tolerance is not None:
+            return ()
+        if self._lacking is not None:
+            message = f"{key}: its limit needs {self._lacking}, which the request does not state"
+            field = pointer("instrument", self._lacking)
+            return (Finding("not-stated", "no-pass", message, field),)
+        if self._interval is None:
+            message = (
+                f"{key}: its limit has no value for a load of {self._load} g: the load lies "
+                "above the last band, or neither side is limited"
+            )
+            return (Finding("no-limit-for-load", "void", message, place),)
+        message = f"{key}: its limits leave no value between them for this balance and load"
+        return (Finding("limits-cross", "no-pass", message, place),)
+
+
+def _crossed(interval: Interval) -> bool:
+    """Sides in units that only the balance relates."""
+    lower, upper = interval.lower, interval.upper
+    return lower is not None and upper is not None and upper < lower
+
+
 class Held:
     """A criterion under its terms. `tolerance`: what it is held against; None: nothing.
 
@@ -50,28 +103,13 @@ class Held:
     """
 
     def __init__(
-        self, name: CriterionName, subject: Subject, terms: Terms, circumstances: Circumstances
+        self, name: CriterionName, subject: Subject, terms: Terms, standard: Standard
     ) -> None:
         self._name, self._subject, self._decision = name, subject, terms.decision
-        self.findings: tuple[Finding, ...] = ()
-        self.tolerance: Tolerance | None = None
-        self._limit_source: str | None = None
-        in_force = terms.limits.get(name.name)
-        if in_force is not None:
-            source = in_force.limit.source
-            self._limit_source = f"{in_force.place}: {source}" if source else in_force.place
-            basis = Basis(circumstances.instrument, subject.load, name.unit)
-            try:
-                interval = in_force.limit.at(basis)
-            except NotResolvedError as error:
-                self.findings = (_not_resolved(subject, error),)
-            else:
-                self.findings = _not_judged(subject, interval)
-                if interval is not None and not self.findings:
-                    self.tolerance = Tolerance(interval)
+        self.tolerance, self._limit_source = standard.tolerance, standard.source
         field = pointer(*subject.place) or None
         self._advice = Advice(subject.key, self.tolerance, subject.weights_error, terms, field)
-        self.findings += self._advice.settled
+        self.findings = (*standard.findings(subject.key, field), *self._advice.settled)
         self._guards: dict[Decimal, tuple[int, int]] = {}
 
     def weigh(
@@ -106,9 +144,8 @@ class Held:
             distance = Fraction(room, tolerance.per * denominator)
             if tolerance.width:
                 margin = Fraction(*tolerance.margin(room, denominator))
-                ratio = Fraction(tolerance.width, 2 * tolerance.per) / Fraction(
-                    uncertainty.expanded
-                )
+                u, per_u = uncertainty.expanded.as_integer_ratio()
+                ratio = Fraction(tolerance.width * per_u, 2 * tolerance.per * u)
             probability = conformance_probability(
                 numerator / denominator,
                 uncertainty.standard,
@@ -154,28 +191,6 @@ def verdict_on(
     if decision.rounding == "rounding":
         return decide_rounded(Fraction(*value), tolerance.interval, decision.rounding_to)
     return by_room(room * guard[1], guard[0] * value[1], decision.rule)
-
-
-def _not_resolved(subject: Subject, error: NotResolvedError) -> Finding:
-    message = f"{subject.key}: its limit needs {error.field}, which the request does not state"
-    return Finding("not-stated", "no-pass", message, pointer("instrument", error.field))
-
-
-def _not_judged(subject: Subject, interval: Interval | None) -> tuple[Finding, ...]:
-    """Why nothing can be held against the limit, if so."""
-    place = pointer(*subject.place) or None
-    if interval is None:
-        message = (
-            f"{subject.key}: its limit has no value for a load of {subject.load} g: the load lies "
-            "above the last band, or neither side is limited"
-        )
-        return (Finding("no-limit-for-load", "void", message, place),)
-    lower, upper = interval.lower, interval.upper
-    if lower is not None and upper is not None and upper < lower:
-        # Sides in units that only the balance relates.
-        message = f"{subject.key}: its limits leave no value between them for this balance and load"
-        return (Finding("limits-cross", "no-pass", message, place),)
-    return ()
 
 
 def _rule_name(decision: Decision) -> str:

@@ -6,11 +6,11 @@ from decimal import Decimal
 from fractions import Fraction
 
 from weighworthy_service.checks.circumstances import Circumstances
-from weighworthy_service.checks.held import Held, Subject, guard_on, verdict_on
+from weighworthy_service.checks.held import Held, Standard, Subject, guard_on, verdict_on
 from weighworthy_service.checks.outcome import Criterion, CriterionName, Finding, criticality
 from weighworthy_service.checks.terms import Decision, Terms
 from weighworthy_service.json_document import pointer
-from weighworthy_service.metrology.budget import BudgetRow, combine
+from weighworthy_service.metrology.budget import BudgetRow, Uncertainty, combine
 from weighworthy_service.metrology.conformity import Decided, Tolerance
 from weighworthy_service.metrology.limits import Interval
 
@@ -50,12 +50,33 @@ def judge(
     circumstances: Circumstances,
 ) -> Judged:
     """Judge one computed number against the limit at its load."""
-    held = Held(name, computed.subject, terms, circumstances)
+    standard = Standard(name, computed.load, terms, circumstances)
     uncertainty = combine(computed.rows, terms.decision.coverage)
-    verdict, _, found = held.weigh(*computed.value.as_integer_ratio(), uncertainty)
+    return judge_value(
+        name,
+        computed.subject,
+        computed.value,
+        uncertainty=uncertainty,
+        terms=terms,
+        standard=standard,
+    )
+
+
+def judge_value(
+    name: CriterionName,
+    subject: Subject,
+    value: Decimal | Fraction,
+    *,
+    uncertainty: Uncertainty,
+    terms: Terms,
+    standard: Standard,
+) -> Judged:
+    """The same with an uncertainty and a limit that several places share."""
+    held = Held(name, subject, terms, standard)
+    verdict, _, found = held.weigh(*value.as_integer_ratio(), uncertainty)
     tolerance = held.tolerance
     return Judged(
-        held.criterion(computed.value, uncertainty, verdict),
+        held.criterion(value, uncertainty, verdict),
         (*held.findings, *found),
         None if tolerance is None else tolerance.interval,
     )

@@ -37,7 +37,7 @@ class Tolerance:
     For many values held against it: their comparisons are exact and take no fractions.
     """
 
-    __slots__ = ("half", "interval", "lower", "per", "upper", "width")
+    __slots__ = ("interval", "lower", "per", "upper", "width")
 
     def __init__(self, interval: Interval) -> None:
         sides = [side for side in (interval.lower, interval.upper) if side is not None]
@@ -47,7 +47,11 @@ class Tolerance:
         self.lower = None if interval.lower is None else _over(interval.lower, per)
         self.upper = None if interval.upper is None else _over(interval.upper, per)
         self.width = None if self.lower is None or self.upper is None else self.upper - self.lower
-        self.half = half_width(interval)
+
+    @property
+    def half(self) -> Fraction | None:
+        """Half of the width; None with one side only."""
+        return half_width(self.interval)
 
     @property
     def limits(self) -> tuple[Fraction | None, Fraction | None]:

@@ -39,11 +39,13 @@ class Line:
 class Departures:
     """How far each place of the curve, zero load first, departs from a line through it.
 
-    `loads` in whole steps; `fixed`: places that the line passes through by its definition.
+    `loads` in whole steps; `sizes`: magnitudes of the values in whole numbers; `fixed`: places that
+    the line passes through by its definition.
     """
 
     loads: tuple[int, ...]
     values: tuple[Fraction, ...]
+    sizes: tuple[int, ...]
     line: Line
     fixed: frozenset[int]
 
@@ -135,11 +137,9 @@ def _departures(
 ) -> Departures:
     offset = sum(weight * es[j] for j, weight in line.intercept.items())
     rise = sum(weight * es[j] for j, weight in line.slope.items())
-    values = tuple(
-        Fraction(e * line.per - offset - rise * x, line.per * step)
-        for x, e in zip(xs, es, strict=True)
-    )
-    return Departures(tuple(xs), values, line, fixed)
+    off = [e * line.per - offset - rise * x for x, e in zip(xs, es, strict=True)]
+    values = tuple([Fraction(each, line.per * step) for each in off])
+    return Departures(tuple(xs), values, tuple([abs(each) for each in off]), line, fixed)
 
 
 def _alternating(xs: Sequence[int], es: Sequence[int]) -> tuple[int, int, int]:

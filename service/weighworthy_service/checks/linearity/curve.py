@@ -58,13 +58,15 @@ class MeanError:
 class Departure:
     """What the curve departs from one of its lines at one load (zero load included), in g.
 
-    `parts` are the means that it is a weighted sum of, with their weights over `per`.
+    `parts` are the means that it is a weighted sum of, with their weights over `per`; `size` is the
+    magnitude of the value on a scale that all departures from one line share.
     """
 
     load: Decimal
     value: Fraction
     parts: tuple[tuple[int, MeanError], ...]
-    per: int = 1
+    per: int
+    size: int | Fraction
 
     def effects(self) -> Effects:
         """Sensitivities to readings, zeros and weights: worth the work only at places judged."""
@@ -89,6 +91,9 @@ def read_points(check: LinearityCheck) -> list[PointRead]:
 def mean_of(points: Sequence[PointRead]) -> MeanError:
     """Mean of points of one nominal load."""
     n = len(points)
+    if n == 1:
+        p = points[0]
+        return MeanError(p.load, Fraction(p.mass), Fraction(p.error), p.effects, 1)
     return MeanError(
         load=points[0].load,
         mass=Fraction(exact_sum([p.mass for p in points])) / n,
@@ -123,7 +128,7 @@ def _departure(
 ) -> Departure:
     factors, per = found.factors(place)
     parts = tuple((c, mean) for c, mean in zip(factors, curve, strict=True) if c)
-    return Departure(load, found.values[place], parts, per)
+    return Departure(load, found.values[place], parts, per, found.sizes[place])
 
 
 def hysteresis(points: Sequence[PointRead]) -> list[Departure]:
@@ -136,13 +141,14 @@ def hysteresis(points: Sequence[PointRead]) -> list[Departure]:
         if up and down and load != highest:
             rising, falling = mean_of(up), mean_of(down)
             parts = ((1, falling), (-1, rising))
-            found.append(Departure(load, falling.error - rising.error, parts))
+            value = falling.error - rising.error
+            found.append(Departure(load, value, parts, 1, abs(value)))
     return found
 
 
 def largest(places: Sequence[Departure]) -> Departure:
     """The place of largest magnitude; the smallest load of several."""
-    return max(places, key=lambda place: abs(place.value))
+    return max(places, key=lambda place: place.size)
 
 
 def _by_load(points: Sequence[PointRead]) -> dict[Decimal, list[PointRead]]:

@@ -5,16 +5,24 @@ hysteresis keep their own names: they are different numbers.
 """
 
 from collections.abc import Mapping, Sequence
-from fractions import Fraction
 from typing import Any, Final
 
 from weighworthy_service.checks.conclusion import conclude, in_order, nothing_judged
 from weighworthy_service.checks.contributions import (
     Effects,
+    Sources,
     error_rows,
     weights_allowance,
 )
-from weighworthy_service.checks.judging import Computed, Judged, judge, missing, most_critical
+from weighworthy_service.checks.held import Standard, Subject
+from weighworthy_service.checks.judging import (
+    Computed,
+    Judged,
+    judge,
+    judge_value,
+    missing,
+    most_critical,
+)
 from weighworthy_service.checks.linearity.check import LinearityCheck
 from weighworthy_service.checks.linearity.curve import (
     LINES,
@@ -36,7 +44,7 @@ from weighworthy_service.checks.validity import (
     reading_findings,
     sitting_findings,
 )
-from weighworthy_service.metrology.budget import BudgetRow
+from weighworthy_service.metrology.budget import BudgetRow, combine
 
 POINT_ERROR: Final = CriterionName("point_error", "g", has_load=True)
 NONLINEARITIES: Final = {line: CriterionName(f"{line}_nonlinearity", "g") for line in LINES}
@@ -51,14 +59,15 @@ def evaluate(check: LinearityCheck, terms: Terms) -> Evaluation:
     by_line = {line: departures(curve, of) for line, of in LINES.items()}
     turns = hysteresis(points)
 
-    at_points = [_point_error(check, p, terms) for p in points]
+    sources = Sources(check.circumstances.instrument)
+    at_points = _point_errors(check, points, terms, sources)
     judged = [
         most_critical(at_points),
         *(
-            _worst_place(check, name, by_line[line] or [], terms)
+            _worst_place(check, name, by_line[line] or [], terms, sources)
             for line, name in NONLINEARITIES.items()
         ),
-        _worst_place(check, HYSTERESIS, turns, terms),
+        _worst_place(check, HYSTERESIS, turns, terms, sources),
     ]
     criteria = tuple(j.criterion for j in judged)
     found = [finding for j in judged for finding in j.findings]
@@ -77,21 +86,42 @@ def evaluate(check: LinearityCheck, terms: Terms) -> Evaluation:
     )
 
 
-def _point_error(check: LinearityCheck, p: PointRead, terms: Terms) -> Judged:
-    computed = Computed(
-        key=POINT_ERROR.name,
-        value=p.error,
-        rows=_rows(check, p.effects, terms),
-        weights_error=weights_allowance(p.effects, check.circumstances),
-        load=p.load,
-        index=p.index,
-        place=("points", p.index),
-    )
-    return judge(POINT_ERROR, computed, terms, check.circumstances)
+def _point_errors(
+    check: LinearityCheck, points: Sequence[PointRead], terms: Terms, sources: Sources
+) -> list[Judged]:
+    """Each point at its own load; what rests on the load alone is worked out once for it."""
+    here, known = check.circumstances, {}
+    judged = []
+    for p, names in zip(points, [point.load for point in check.points], strict=True):
+        if names not in known:
+            rows = _rows(check, p.effects, terms, sources)
+            known[names] = (
+                combine(rows, terms.decision.coverage),
+                weights_allowance(p.effects, here),
+                Standard(POINT_ERROR, p.load, terms, here),
+            )
+        uncertainty, weights_error, standard = known[names]
+        place = ("points", p.index)
+        subject = Subject(POINT_ERROR.name, weights_error, p.load, p.index, place=place)
+        judged.append(
+            judge_value(
+                POINT_ERROR,
+                subject,
+                p.error,
+                uncertainty=uncertainty,
+                terms=terms,
+                standard=standard,
+            )
+        )
+    return judged
 
 
 def _worst_place(
-    check: LinearityCheck, name: CriterionName, places: Sequence[Departure], terms: Terms
+    check: LinearityCheck,
+    name: CriterionName,
+    places: Sequence[Departure],
+    terms: Terms,
+    sources: Sources,
 ) -> Judged:
     """The criterion at the place of worst verdict; unlimited, at that of largest magnitude."""
     if not places:
@@ -102,7 +132,7 @@ def _worst_place(
         computed = Computed(
             key=name.name,
             value=place.value,
-            rows=_rows(check, effects, terms),
+            rows=_rows(check, effects, terms, sources),
             weights_error=weights_allowance(effects, check.circumstances),
             load=place.load,
             place=("points",),
@@ -111,10 +141,13 @@ def _worst_place(
     return most_critical(judged)
 
 
-def _rows(check: LinearityCheck, effects: Effects, terms: Terms) -> list[BudgetRow]:
+def _rows(
+    check: LinearityCheck, effects: Effects, terms: Terms, sources: Sources
+) -> list[BudgetRow]:
     circumstances = check.circumstances
     adjusted = circumstances.occasion == "after-adjustment"
-    return error_rows(effects, circumstances, terms.weights_correlation, adjusted=adjusted)
+    correlation = terms.weights_correlation
+    return error_rows(effects, circumstances, correlation, adjusted=adjusted, sources=sources)
 
 
 def _other_findings(
@@ -145,7 +178,7 @@ def _results(
     by_line: Mapping[str, Sequence[Departure] | None],
     turns: Sequence[Departure],
 ) -> dict[str, Any]:
-    far = max(points, key=lambda p: abs(Fraction(p.error)))
+    far = max(points, key=lambda p: p.error.copy_abs())
     return {
         "points": [
             {

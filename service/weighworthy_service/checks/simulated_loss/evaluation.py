@@ -13,7 +13,7 @@ from weighworthy_service.checks.answer import number, ratio_number
 from weighworthy_service.checks.conclusion import conclude, in_order, nothing_judged
 from weighworthy_service.checks.contributions import weights_allowance
 from weighworthy_service.checks.flaws import Flaw, refuse_if_any
-from weighworthy_service.checks.held import Held, Subject
+from weighworthy_service.checks.held import Held, Standard, Subject
 from weighworthy_service.checks.outcome import (
     Brief,
     CriterionName,
@@ -77,7 +77,8 @@ class PreparedLoss:
             weights_error=weights_allowance(self._reference.weights, here),
             load=here.nominal(check.initial.load),
         )
-        self._held = Held(LOSS_ERROR, subject, terms, here)
+        standard = Standard(LOSS_ERROR, subject.load, terms, here)
+        self._held = Held(LOSS_ERROR, subject, terms, standard)
         tolerance = self._held.tolerance
         self._budget = LossBudget(check, self._reference, terms)
         self._remarks = LossRemarks(check, terms, self._reference.expected, tolerance)
