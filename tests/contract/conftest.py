@@ -7,6 +7,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -65,15 +66,28 @@ def client() -> FlaskClient:
 @pytest.fixture(scope="session")
 def live_service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """Address of two workers of the production server on a free port of this machine."""
+    with running(tmp_path_factory.mktemp("server"), WEIGHWORTHY_WORKERS="2") as (address, _):
+        yield address
+
+
+@pytest.fixture(scope="session")
+def serve() -> Callable[..., AbstractContextManager[tuple[str, int]]]:
+    """Starts a production server of its own: a folder for its log, settings → address, pid."""
+    return running
+
+
+@contextmanager
+def running(folder: Path, **settings: str) -> Iterator[tuple[str, int]]:
+    """The production server on a free port: its address, and the pid of its first process."""
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
-    log = tmp_path_factory.mktemp("server") / "log"
+    log = folder / "log"
     environment = {
         **os.environ,
         "WEIGHWORTHY_ANONYMOUS": "loopback",
         "WEIGHWORTHY_BIND": f"127.0.0.1:{port}",
-        "WEIGHWORTHY_WORKERS": "2",
+        **settings,
     }
     environment.pop("WEIGHWORTHY_KEYS_FILE", None)
     with log.open("wb") as output:
@@ -87,7 +101,7 @@ def live_service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     address = f"http://127.0.0.1:{port}"
     try:
         _wait_for(address, server, log)
-        yield address
+        yield address, server.pid
     finally:
         server.terminate()
         assert server.wait(timeout=40) == 0, log.read_text()

@@ -1,6 +1,6 @@
 """One request document, judged: the same way for a single call and for a row of a table."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -25,9 +25,9 @@ Finder = Callable[[str | dict[str, Any] | None, date | None], Profile]
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """A request that could be judged. `labels` and form are in `asked`."""
+    """A request that could be judged, with the labels that it carries."""
 
-    asked: CheckRequest
+    labels: Mapping[str, str]
     profile: ProfileIdentity
     evaluation: Evaluation
 
@@ -40,7 +40,7 @@ def judge(kind: Kind, document: Any, find: Finder) -> Judged:
     """
     asked, profile = read(kind, document, find)
     terms = terms_for(profile, kind.slug, asked.check.circumstances)
-    return Judged(asked, terms.profile, kind.evaluate(asked.check, terms))
+    return Judged(asked.labels, terms.profile, kind.evaluate(asked.check, terms))
 
 
 def read(kind: Kind, document: Any, find: Finder) -> tuple[CheckRequest, Profile]:

@@ -55,7 +55,7 @@ def _answered(outcome: Answered, version: str, *, short: bool) -> dict[str, Any]
             profile=judged.profile,
             version=version,
             request_digest=request_digest(outcome.document, outcome.kind),
-            labels=judged.asked.labels,
+            labels=judged.labels,
             short=short,
         ),
     }

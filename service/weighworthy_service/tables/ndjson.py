@@ -8,9 +8,10 @@ from weighworthy_service import json_text
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.json_text import MalformedJsonError
-from weighworthy_service.profiles.judging import Finder, judge
+from weighworthy_service.profiles.judging import Finder
 from weighworthy_service.profiles.refusal import Refusal, refusal_of
 from weighworthy_service.tables.outcome import Answered, Counts, RowOutcome, Skipped, refused
+from weighworthy_service.tables.quick import Judge
 from weighworthy_service.tables.table_section import TableLimits
 from weighworthy_service.wire.coded import FieldError, nearest
 
@@ -84,9 +85,7 @@ def judge_lines(
 
     `first_row` is the number of the first line in the file that it was split from.
     """
-    defaults = lines.defaults
-    if profile is not None:
-        defaults = {"profile": profile, **defaults}
+    judging = Judge(find)
     for number, raw in _numbered(lines):
         row = number + first_row - 1
         counts.rows_in += 1
@@ -96,10 +95,12 @@ def judge_lines(
         elif not raw.strip():
             yield Skipped(None, row)
         else:
-            yield _judged(row, raw, defaults, find)
+            yield _judged(row, raw, lines.defaults, profile, judging)
 
 
-def _judged(row: int, raw: bytes, defaults: dict[str, Any], find: Finder) -> RowOutcome:
+def _judged(
+    row: int, raw: bytes, defaults: dict[str, Any], profile: Any, judging: Judge
+) -> RowOutcome:
     document: Any = None
     try:
         try:
@@ -107,8 +108,10 @@ def _judged(row: int, raw: bytes, defaults: dict[str, Any], find: Finder) -> Row
         except MalformedJsonError as error:
             raise Refusal("malformed-json", str(error)) from None
         document = merged(defaults, patch)
+        if profile is not None and isinstance(document, dict) and document.get("profile") is None:
+            document["profile"] = profile
         kind = _kind(document)
-        return Answered(None, (row,), kind.slug, document, judge(kind, document, find))
+        return Answered(None, (row,), kind.slug, document, judging.judged(kind, document))
     except Refusal as refusal:
         return refused(None, (row,), refusal, labels=labels_of(document))
 

@@ -65,7 +65,7 @@ def _judging(kind: Kind, profiles: ProfileSet) -> Callable[[], Response]:
                 profile=judged.profile,
                 version=VERSION,
                 request_digest=request_digest(document, kind.slug),
-                labels=judged.asked.labels,
+                labels=judged.labels,
                 short=short,
             )
         )

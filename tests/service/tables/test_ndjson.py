@@ -1,0 +1,187 @@
+"""Lines of check requests: each is the merge patch of what the first line has for all."""
+
+import io
+import json
+from copy import deepcopy
+from typing import Any
+
+import pytest
+
+from weighworthy_service.checks.registry import KINDS
+from weighworthy_service.profiles.finding import built_in
+from weighworthy_service.profiles.refusal import Refusal
+from weighworthy_service.tables.finder import finder
+from weighworthy_service.tables.ndjson import judge_lines, merged, open_lines
+from weighworthy_service.tables.outcome import Answered, Counts, Refused, RowOutcome, Skipped
+from weighworthy_service.tables.table_section import TableLimits
+
+LOSS = KINDS[2].example["request"]
+
+
+def loss(**more: Any) -> dict[str, Any]:
+    return {"check": "simulated-loss", **deepcopy(LOSS), **more}
+
+
+def outcomes(
+    *lines: Any, end: bytes = b"\n", limits: TableLimits | None = None, profile: Any = None
+) -> list[RowOutcome]:
+    written = [line if isinstance(line, bytes) else json.dumps(line).encode() for line in lines]
+    opened = open_lines(io.BytesIO(b"\n".join(written) + end), limits or TableLimits())
+    counts = Counts()
+    found = list(judge_lines(opened, finder(built_in()), profile, counts))
+    assert counts.rows_in == len(found)
+    return found
+
+
+@pytest.mark.parametrize(
+    ("target", "patch", "result"),
+    [  # RFC 7396, appendix A
+        ({"a": "b"}, {"a": "c"}, {"a": "c"}),
+        ({"a": "b"}, {"b": "c"}, {"a": "b", "b": "c"}),
+        ({"a": "b"}, {"a": None}, {}),
+        ({"a": "b", "b": "c"}, {"a": None}, {"b": "c"}),
+        ({"a": ["b"]}, {"a": "c"}, {"a": "c"}),
+        ({"a": "c"}, {"a": ["b"]}, {"a": ["b"]}),
+        ({"a": {"b": "c"}}, {"a": {"b": "d", "c": None}}, {"a": {"b": "d"}}),
+        ({"a": [{"b": "c"}]}, {"a": [1]}, {"a": [1]}),
+        (["a", "b"], ["c", "d"], ["c", "d"]),
+        ({"a": "b"}, ["c"], ["c"]),
+        ({"a": "foo"}, None, None),
+        ({"a": "foo"}, "bar", "bar"),
+        ({"e": None}, {"a": 1}, {"e": None, "a": 1}),
+        ([1, 2], {"a": "b", "c": None}, {"a": "b"}),
+        ({}, {"a": {"bb": {"ccc": None}}}, {"a": {"bb": {}}}),
+    ],
+)
+def test_merge_patch_of_rfc_7396(target: Any, patch: Any, result: Any) -> None:
+    before = deepcopy(target)
+    assert merged(target, patch) == result
+    assert target == before
+
+
+def test_a_patch_of_defaults_is_the_merged_document() -> None:
+    """A weight is replaced by one of nominal value, a member is removed, another added."""
+    defaults = loss(method="rapid")
+    patch = {
+        "method": None,
+        "labels": {"run": "7"},
+        "final": {"indication": "10.003 g"},
+        "weights": {"KM-31": {"drift": None}},
+    }
+    (found,) = outcomes({"defaults": defaults}, patch)
+    assert isinstance(found, Answered)
+    by_hand = loss()
+    by_hand["labels"] = {**LOSS["labels"], "run": "7"}
+    by_hand["final"]["indication"] = "10.003 g"
+    del by_hand["weights"]["KM-31"]["drift"]
+    assert found.document == by_hand
+    assert found.rows == (2,)
+
+
+def test_defaults_are_not_changed_by_the_lines_before() -> None:
+    found = outcomes({"defaults": loss()}, {"weights": {"KM-32": None}}, {})
+    first, second = found
+    assert isinstance(first, Refused)
+    assert [e.code for e in first.errors] == ["weight-not-declared"]
+    assert isinstance(second, Answered)
+    assert second.document == loss()
+
+
+def test_faults_of_lines_leave_the_other_lines_alone() -> None:
+    found = outcomes(
+        b"{",
+        loss(),
+        b'{"check": "simulated-loss", "check": "span"}',
+        b"",
+        b"\xff",
+        [1],
+        {"check": "simulated-los"},
+        {},
+        loss(profile="unheard-of"),
+        b'{"check": "simulated-loss"}\r',
+        loss(),
+    )
+    said = [(type(one).__name__, getattr(one, "slug", None)) for one in found]
+    assert said == [
+        ("Refused", "malformed-json"),
+        ("Answered", None),
+        ("Refused", "malformed-json"),
+        ("Skipped", None),
+        ("Refused", "malformed-json"),
+        ("Refused", "invalid"),
+        ("Refused", "invalid"),
+        ("Refused", "invalid"),
+        ("Refused", "profile-not-usable"),
+        ("Refused", "invalid"),
+        ("Answered", None),
+    ]
+    assert "simulated-loss" in found[6].detail  # type: ignore[union-attr]
+    assert [one.rows[0] for one in found if not isinstance(one, Skipped)] == [
+        *range(1, 4),
+        *range(5, 12),
+    ]
+    assert all(e.where.row == 9 for e in found[8].errors)  # type: ignore[union-attr]
+
+
+def test_labels_come_back_with_a_refusal() -> None:
+    (found,) = outcomes({"check": "span", "labels": {"order": "V-1", "odd": 3}})
+    assert isinstance(found, Refused)
+    assert found.labels == {"order": "V-1"}
+
+
+def test_the_end_of_the_last_line_may_lack() -> None:
+    assert len(outcomes(loss(), loss(), end=b"")) == 2
+    assert outcomes(b"", end=b"") == []
+    assert isinstance(outcomes(b"", end=b"\n")[0], Skipped)
+
+
+def test_a_line_at_the_limit_is_read_and_one_beyond_refused() -> None:
+    whole = json.dumps(loss()).encode()
+    limits = TableLimits(line=len(whole))
+    longer = [b" " + whole, b"x" * 10 * len(whole)]
+    found = outcomes(whole, *longer, whole, whole + b" ", whole, limits=limits, end=b"")
+    assert [type(one) for one in found] == [Answered, Refused, Refused, Answered, Refused, Answered]
+    assert {one.slug for one in found if isinstance(one, Refused)} == {"too-large"}
+
+
+def test_too_many_lines_are_refused_as_a_whole() -> None:
+    limits = TableLimits(rows=3)
+    assert len(outcomes(*[b"{}"] * 3, limits=limits)) == 3
+    with pytest.raises(Refusal) as caught:
+        outcomes(*[b"{}"] * 4, limits=limits)
+    assert [e.code for e in caught.value.errors] == ["too-many-rows"]
+
+
+@pytest.mark.parametrize(
+    ("first", "slug"),
+    [
+        (b"\xef\xbb\xbf{}", "malformed-json"),
+        ({"defaults": []}, "invalid"),
+        ({"defaults": {}, "profile": "x"}, "invalid"),
+    ],
+)
+def test_a_first_line_that_cannot_be_meant_is_refused_as_a_whole(first: Any, slug: str) -> None:
+    with pytest.raises(Refusal) as caught:
+        outcomes(first, loss())
+    assert caught.value.slug == slug
+
+
+RULE = {"limits": {"loss_error": {"within": "1 %"}}}
+
+
+def test_the_profile_of_the_line_comes_before_defaults_before_that_of_the_batch() -> None:
+    of_batch = {"id": "a", "revision": "1", "title": "A", "rules": [RULE]}
+    found = outcomes(
+        {"defaults": {"profile": {"id": "b", "revision": "1", "rules": [RULE]}}},
+        loss(profile={"id": "c"}),
+        loss(),
+        loss(profile=None),
+        profile=of_batch,
+    )
+    # The first is a patch of the profile of the defaults, of which only its id is new.
+    judged = [one.judged.profile.id for one in found if isinstance(one, Answered)]
+    assert judged == ["c", "b", "a"]
+    of_line = {"id": "d", "revision": "1", "rules": [RULE]}
+    (alone,) = outcomes(loss(profile=of_line), profile=of_batch)
+    assert isinstance(alone, Answered)
+    assert alone.document["profile"] == of_line

@@ -1,0 +1,156 @@
+"""The quick way and the way of a single request give the same answers to the last byte."""
+
+from collections import Counter
+from copy import deepcopy
+from random import Random
+from typing import Any, Final
+
+import pytest
+
+from weighworthy_service.checks.answer import answer
+from weighworthy_service.checks.kind import Kind
+from weighworthy_service.checks.registry import KINDS
+from weighworthy_service.json_text import to_bytes
+from weighworthy_service.profiles.finding import built_in
+from weighworthy_service.profiles.judging import Judged, judge
+from weighworthy_service.profiles.refusal import Refusal
+from weighworthy_service.tables.finder import finder
+from weighworthy_service.tables.quick import Judge
+
+LOSS: Final = KINDS[2]
+ABSENT: Final = object()
+INDICATIONS: Final = [
+    "12.002 g", "12.001 g", "10.001 g", "10.0010 g", "10001 mg", "12.002g", "0 g", "0.000 g",
+    "-1.0 g", "12,002 g", "12.002", "12.002  g", " 12.002 g", "12.002 g ", "1e1 g", "12.002 %",
+    "999999999999.999999999 g", "0.000000001 g", 12.002, 12, None, ABSENT, "", [], {}, True,
+]  # fmt: skip
+LOSSES: Final = [
+    "16.67 %", "16.6 %", "17.1 %", "-0.01 %", "0 %", "16,67 %", "16.67", "167 g", "100 %", 16.67,
+    None, ABSENT, "16.671234567 %", {},
+]  # fmt: skip
+TIMES: Final = [
+    "2026-03-17T06:55:00+01:00", "2026-03-17T07:55:00Z", "2025-12-31T23:59:59-11:00",
+    "2027-01-20T00:00:00+01:00", "2027-01-21T00:00:00+01:00", "2026-01-19T00:00:00+01:00",
+    "2026-03-17", "2026-03-17T06:55:00", "2026-02-30T06:55:00Z", "2026-03-17T25:00:00Z",
+    "2026-03-17T06:55:00+25:00", "2026-03-17T06:55:60Z", 5, None, ABSENT,
+]  # fmt: skip
+LABELS: Final = [
+    {}, {"order": "V-1"}, {"order": ""}, {"": "x"}, {"order": 5}, {"order": None}, None, ABSENT,
+    {"n" * 64: "x"}, {"n" * 65: "x"}, {"order": "x" * 1025}, {str(n): "x" for n in range(33)}, [],
+    "order", {"é": "\U0001f9ea"},
+]  # fmt: skip
+PEOPLE: Final = ["C. Field", "", "x" * 200, "x" * 201, 5, None, ABSENT]
+ODD: Final = [
+    (("basis",), ["wet", "dry", "moist", None]),
+    (("heating",), [True, False, None, "yes"]),
+    (("initial", "stable"), [True, False, None]),
+    (("initial", "load"), [["KM-31", "KM-32"], ["KM-31"], ["KM-99"], [], ["KM-31", "KM-31"]]),
+    (("initial", "indicated"), ["12 g"]),
+    (("initial",), [None, [], "12 g", ABSENT]),
+    (("instrument", "loss_interval"), ["0.01 %", None, ABSENT, "0.1 %"]),
+    (("instrument", "scale_interval"), ["1 mg", "0.1 mg", "0 g"]),
+    (("method",), ["rapid", None, 7]),
+    (("profile",), ["weighworthy-general", "weighworthy-general@1", "unheard-of", None, 4]),
+    (("expect_profile_digest",), ["sha256:" + "0" * 64, None]),
+    (("environment",), [{"temperature": "23 Cel"}, {"temperature": "99 Cel"}, None]),
+    (("check",), ["simulated-loss", "span", None]),
+    (("reading",), ["12 g"]),
+    (("weights", "KM-31"), [{"nominal": "10 g"}, {"nominal": "10 g", "due_on": "2026-03-17"}]),
+]  # fmt: skip
+
+
+def put(document: dict[str, Any], path: tuple[str, ...], value: Any) -> None:
+    *above, last = path
+    for name in above:
+        document = document.setdefault(name, {})
+        if not isinstance(document, dict):
+            return
+    if value is ABSENT:
+        document.pop(last, None)
+    else:
+        document[last] = deepcopy(value)
+
+
+def odd_document(random: Random) -> dict[str, Any]:
+    """An example with, mostly, two of its readings changed, and sometimes any part of it."""
+    document: dict[str, Any] = deepcopy(LOSS.example["request"])
+    changes = [
+        (0.7, ("initial", "indication"), INDICATIONS[:4]),
+        (0.7, ("final", "indication"), INDICATIONS[:5]),
+        (0.2, ("initial", "indication"), INDICATIONS),
+        (0.2, ("final", "indication"), INDICATIONS),
+        (0.5, ("displayed_loss",), LOSSES),
+        (0.4, ("performed_at",), TIMES),
+        (0.4, ("labels",), LABELS),
+        (0.2, ("performed_by",), PEOPLE),
+        *((0.05, path, values) for path, values in ODD),
+    ]
+    for chance, path, values in changes:
+        if random.random() < chance:
+            put(document, path, random.choice(values))
+    return document
+
+
+def told(kind: Kind, document: dict[str, Any], by: Any) -> bytes:
+    """What is answered, or refused, in bytes."""
+    try:
+        judged: Judged = by(kind, document)
+    except Refusal as refusal:
+        return repr((refusal.slug, refusal.detail, refusal.errors)).encode()
+    return to_bytes(
+        answer(
+            judged.evaluation,
+            profile=judged.profile,
+            version="0",
+            request_digest="",
+            labels=judged.labels,
+        )
+    )
+
+
+@pytest.mark.parametrize("number", range(4))
+def test_a_thousand_odd_requests(number: int) -> None:
+    random, quick = Random(number), Judge(finder(built_in()))  # noqa: S311
+    of = finder(built_in())
+    seen: Counter[bytes] = Counter()
+    for _ in range(1000):
+        document = odd_document(random)
+        before = deepcopy(document)
+        said = told(LOSS, document, quick.judged)
+        assert document == before
+        assert said == told(LOSS, document, lambda kind, asked: judge(kind, asked, of)), document
+        seen[said[:12]] += 1
+    # Both answers and refusals were among them, each hundreds of times.
+    answered = sum(times for said, times in seen.items() if said.startswith(b'{"check":'))
+    assert 200 < answered < 800
+
+
+@pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.slug)
+def test_every_kind_goes_one_of_the_ways(kind: Kind) -> None:
+    find = finder(built_in())
+    said = told(kind, kind.example["request"], Judge(find).judged)
+    assert said == told(kind, kind.example["request"], lambda k, d: judge(k, d, find))
+
+
+def test_equal_circumstances_are_settled_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Other readings, times of the day, people and labels are no other circumstances."""
+    made: list[Any] = []
+
+    def prepare(check: Any, terms: Any) -> Any:
+        made.append(check)
+        return LOSS.prepare(check, terms)
+
+    kind = Kind(
+        LOSS.slug, LOSS.title, LOSS.package, LOSS.form, LOSS.evaluate, LOSS.criteria, LOSS.rehearse,
+        prepare,
+    )  # fmt: skip
+    quick = Judge(finder(built_in()))
+    for number in range(50):
+        document = deepcopy(LOSS.example["request"])
+        document["initial"]["indication"] = f"12.0{number:02} g"
+        document["displayed_loss"] = f"16.{number:02} %"
+        document["performed_at"] = f"2026-03-17T06:{number:02}:00+01:00"
+        document["performed_by"] = f"Analyst {number}"
+        document["labels"] = {"order": str(number)}
+        assert quick.judged(kind, document).evaluation.verdict is not None
+    assert len(made) == 1
