@@ -12,6 +12,7 @@ from weighworthy_service.tables.formats import EXCEL_EPOCHS, compiled, date_and_
 from weighworthy_service.tables.header import name_key
 from weighworthy_service.tables.mapping import Column
 from weighworthy_service.tables.request_fields import RequestField
+from weighworthy_service.tables.written import choices
 from weighworthy_service.wire.coded import Path, field_errors
 from weighworthy_service.wire.containers import ListOf
 from weighworthy_service.wire.fields import Date, Instant, PureNumber, Quantity
@@ -53,6 +54,10 @@ def column_flaws(column: Column, field: RequestField) -> Iterator[Flaw]:
             _ = len(column.columns) < 2 or date_and_time(text)
         except ValueError as error:
             yield Flaw(("format",), "malformed-format", str(error))
+    try:
+        choices(column.values or {})
+    except ValueError as error:
+        yield Flaw(("values",), "contradiction", str(error))
     for text, value in (column.values or {}).items():
         for code, detail in _refusals(form, value):
             yield Flaw(("values", text), code, detail)

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Final
 from zoneinfo import ZoneInfo
 
 from weighworthy_service.checks.kind import Kind
@@ -10,6 +10,9 @@ from weighworthy_service.profiles.source import Source
 from weighworthy_service.tables.mapping_form import WITHIN
 from weighworthy_service.tables.table_section import TableSection
 from weighworthy_service.wire.coded import FieldError
+
+# What a text of the column that tells the kind stands for where the row is no check.
+SKIP: Final = ""
 
 
 class MappingNotUsable(ValueError):  # noqa: N818  the name says what is wrong, as the problem does
@@ -80,3 +83,13 @@ class TableMapping:
             names += self.gather.by
             names += [self.gather.order] if self.gather.order else []
         return tuple(dict.fromkeys(names))
+
+
+def with_lines(errors: Iterable[FieldError], source: Source) -> list[FieldError]:
+    """The faults, each with its line where the mapping was written as TOML."""
+    if source.toml is None:
+        return list(errors)
+    return [
+        FieldError(e.pointer, e.code, f"line {source.line_at(e.pointer)}: {e.detail}")
+        for e in errors
+    ]

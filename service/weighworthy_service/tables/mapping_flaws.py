@@ -8,7 +8,7 @@ from weighworthy_service.checks.flaws import Flaw
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.tables.column_flaws import column_flaws, value_flaws
 from weighworthy_service.tables.header import name_key
-from weighworthy_service.tables.mapping import TableMapping
+from weighworthy_service.tables.mapping import SKIP, TableMapping
 from weighworthy_service.tables.request_fields import (
     RequestField,
     UnknownField,
@@ -16,6 +16,7 @@ from weighworthy_service.tables.request_fields import (
     required_fields,
     top_fields,
 )
+from weighworthy_service.tables.written import choices
 from weighworthy_service.wire.coded import Path, nearest
 from weighworthy_service.wire.fields import Count, PureNumber, Quantity
 
@@ -95,11 +96,10 @@ def _section_flaws(mapping: TableMapping) -> Iterator[Flaw]:
         return
     if not checks.values:
         yield Flaw(("check", "values"), "too-few", "no text stands for a kind of check")
-    taken = {text.casefold() for text in checks.values}
-    for position, text in enumerate(checks.skip):
-        if text.casefold() in taken:
-            detail = f"{text!r} also stands for a kind of check"
-            yield Flaw(("check", "skip", position), "contradiction", detail)
+    try:
+        choices({**checks.values, **dict.fromkeys(checks.skip, SKIP)})
+    except ValueError as error:
+        yield Flaw(("check", "skip" if checks.skip else "values"), "contradiction", str(error))
 
 
 def _field_flaws(mapping: TableMapping, fields: Mapping[str, RequestField]) -> Iterator[Flaw]:

@@ -1,6 +1,6 @@
 """From the text of a mapping document to the mapping that it means."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import Any, Final
 from zoneinfo import ZoneInfo
 
@@ -18,6 +18,7 @@ from weighworthy_service.tables.mapping import (
     Gather,
     MappingNotUsable,
     TableMapping,
+    with_lines,
 )
 from weighworthy_service.tables.mapping_flaws import mapping_flaws
 from weighworthy_service.tables.mapping_form import AS_IS, MappingForm
@@ -69,16 +70,6 @@ def read_mapping(source: Source) -> TableMapping:
     if errors := from_flaws(mapping_flaws(made, stated.get("time_zone"))):
         raise MappingNotUsable(with_lines(errors, source))
     return made
-
-
-def with_lines(errors: Iterable[FieldError], source: Source) -> list[FieldError]:
-    """The faults, each with its line where the mapping was written as TOML."""
-    if source.toml is None:
-        return list(errors)
-    return [
-        FieldError(e.pointer, e.code, f"line {source.line_at(e.pointer)}: {e.detail}")
-        for e in errors
-    ]
 
 
 def _quoted(error: FieldError, source: Source) -> FieldError:
