@@ -33,7 +33,8 @@ def line_of(text: str, path: Path) -> int:
     return known[path]
 
 
-@lru_cache(maxsize=8)
+# For the texts of the requests at work: of a hostile one this keeps up to 30 MB.
+@lru_cache(maxsize=4)
 def _lines(text: str) -> dict[Path, int]:
     known: dict[Path, int] = {(): 1}
     tables: dict[Path, int] = {}

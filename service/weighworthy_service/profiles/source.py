@@ -10,9 +10,8 @@ from weighworthy_service.json_document import pointer
 from weighworthy_service.profiles.canonical import from_toml
 from weighworthy_service.profiles.document import Profile, Rule
 from weighworthy_service.profiles.lines import Path, line_of
+from weighworthy_service.profiles.nesting import MAX_DEPTH, first_excess
 
-# As deep as a JSON body may be.
-_MAX_DEPTH: Final = 32
 _MAX_INTEGER: Final = 2**63
 
 
@@ -41,14 +40,14 @@ def read_toml(text: str) -> dict[str, Any]:
     """The document that a TOML text means.
 
     Raises:
-        TomlUnreadable: also for depth and numbers that no profile has.
+        TomlUnreadable: also for keys, depth and numbers that no profile has.
     """
+    if excess := first_excess(text):
+        raise TomlUnreadable(*excess)
     try:
         document = from_toml(text)
     except tomllib.TOMLDecodeError as error:
         raise _unreadable(text, str(error)) from None
-    except RecursionError:
-        raise TomlUnreadable(1, f"nested deeper than {_MAX_DEPTH} levels") from None
     except ValueError:
         # What is left is an integer of thousands of digits, which Python refuses to convert.
         raise TomlUnreadable(1, "a number has too many digits") from None
@@ -126,7 +125,7 @@ def _refuse_depth_and_size(document: Any, text: str) -> None:
             raise TomlUnreadable(line_of(text, path), "a number is beyond any that is taken")
         if not isinstance(value, dict | list):
             continue
-        if len(path) >= _MAX_DEPTH:
-            raise TomlUnreadable(line_of(text, path), f"nested deeper than {_MAX_DEPTH} levels")
+        if len(path) >= MAX_DEPTH:
+            raise TomlUnreadable(line_of(text, path), f"nested deeper than {MAX_DEPTH} levels")
         members = value.items() if isinstance(value, dict) else enumerate(value)
         below += [(member, (*path, key)) for key, member in members]
