@@ -86,15 +86,14 @@ class Advice:
         self, tolerance: Tolerance, weights_error: Fraction, terms: Terms
     ) -> Iterator[Finding]:
         step = terms.decision.rounding_to
-        half = tolerance.half
-        if step is not None and half is not None and Fraction(step) > half:
+        if step is not None and tolerance.half is not None and Fraction(step) > tolerance.half:
             message = "the place that values are rounded to is coarser than the tolerance itself"
             yield self._finding("rounding-exceeds-tolerance", "warning", message)
         share = terms.validity.weights_at_most
         if share is None:
             return
-        limit = half if half is not None else _one_sided(tolerance)
-        if weights_error * share.denominator > limit * share.numerator:
+        most = weights_error.denominator * tolerance.extent * share.numerator
+        if 2 * weights_error.numerator * tolerance.per * share.denominator > most:
             message = (
                 "what the weights themselves may be off by takes more than "
                 f"{share.numerator}/{share.denominator} of the limit"
@@ -103,8 +102,3 @@ class Advice:
 
     def _finding(self, code: str, severity: Severity, message: str) -> Finding:
         return Finding(code, severity, f"{self._key}: {message}", self._field)
-
-
-def _one_sided(tolerance: Tolerance) -> Fraction:
-    interval = tolerance.interval
-    return abs(interval.upper if interval.upper is not None else interval.lower or Fraction(0))

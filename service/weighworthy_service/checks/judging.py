@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
+from typing import NamedTuple
 
 from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.checks.held import Held, Standard, Subject, guard_on, verdict_on
@@ -28,19 +29,22 @@ class Computed:
     stage: str | None = None
     place: tuple[str | int, ...] = ()
 
-    @property
-    def subject(self) -> Subject:
-        """What it is about."""
-        return Subject(self.key, self.weights_error, self.load, self.index, self.stage, self.place)
+
+class Ground(NamedTuple):
+    """What the criterion of one load rests on besides its value; places of that load share it."""
+
+    uncertainty: Uncertainty
+    weights_error: Fraction
+    standard: Standard
 
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """A criterion with its findings and, where it has one, its tolerance interval."""
+    """A criterion with its findings and, where it has one, what it was held against."""
 
     criterion: Criterion
     findings: tuple[Finding, ...]
-    interval: Interval | None = None
+    tolerance: Tolerance | None = None
 
 
 def judge(
@@ -50,41 +54,42 @@ def judge(
     circumstances: Circumstances,
 ) -> Judged:
     """Judge one computed number against the limit at its load."""
-    standard = Standard(name, computed.load, terms, circumstances)
-    uncertainty = combine(computed.rows, terms.decision.coverage)
-    return judge_value(
-        name,
-        computed.subject,
-        computed.value,
-        uncertainty=uncertainty,
-        terms=terms,
-        standard=standard,
+    ground = Ground(
+        combine(computed.rows, terms.decision.coverage),
+        computed.weights_error,
+        Standard(name, computed.load, terms, circumstances),
     )
+    subject = Subject(
+        computed.key,
+        computed.weights_error,
+        computed.load,
+        computed.index,
+        computed.stage,
+        computed.place,
+    )
+    return judge_value(name, subject, computed.value, terms, ground)
 
 
 def judge_value(
-    name: CriterionName,
-    subject: Subject,
-    value: Decimal | Fraction,
-    *,
-    uncertainty: Uncertainty,
-    terms: Terms,
-    standard: Standard,
+    name: CriterionName, subject: Subject, value: Decimal | Fraction, terms: Terms, ground: Ground
 ) -> Judged:
-    """The same with an uncertainty and a limit that several places share."""
-    held = Held(name, subject, terms, standard)
-    verdict, _, found = held.weigh(*value.as_integer_ratio(), uncertainty)
-    tolerance = held.tolerance
-    return Judged(
-        held.criterion(value, uncertainty, verdict),
-        (*held.findings, *found),
-        None if tolerance is None else tolerance.interval,
-    )
+    """The same on a ground that is known already."""
+    held = Held(name, subject, terms, ground.standard)
+    verdict, _, found = held.weigh(*value.as_integer_ratio(), ground.uncertainty)
+    criterion = held.criterion(value, ground.uncertainty, verdict)
+    return Judged(criterion, (*held.findings, *found), held.tolerance)
 
 
 def decided(value: Fraction, expanded: Decimal, interval: Interval, decision: Decision) -> Decided:
     """The verdict on a value under a decision rule."""
-    tolerance, ratio = Tolerance(interval), value.as_integer_ratio()
+    return decided_within(value, expanded, Tolerance(interval), decision)
+
+
+def decided_within(
+    value: Decimal | Fraction, expanded: Decimal, tolerance: Tolerance, decision: Decision
+) -> Decided:
+    """The same with an interval in whole numbers."""
+    ratio = value.as_integer_ratio()
     guard = guard_on(expanded, tolerance, decision)
     return verdict_on(ratio, tolerance.room(*ratio), guard, tolerance, decision)
 

@@ -58,6 +58,13 @@ class Tolerance:
         """Both limits as they were."""
         return self.interval.lower, self.interval.upper
 
+    @property
+    def extent(self) -> int:
+        """The width; of one limit alone twice its distance from zero."""
+        if self.width is not None:
+            return self.width
+        return 2 * abs(self.lower or self.upper or 0)
+
     def room(self, numerator: int, denominator: int) -> int:
         """`distance` of a ratio with a denominator above zero, times `per` and the denominator."""
         at = numerator * self.per

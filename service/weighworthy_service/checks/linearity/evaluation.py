@@ -17,6 +17,7 @@ from weighworthy_service.checks.contributions import (
 from weighworthy_service.checks.held import Standard, Subject
 from weighworthy_service.checks.judging import (
     Computed,
+    Ground,
     Judged,
     judge,
     judge_value,
@@ -90,29 +91,19 @@ def _point_errors(
     check: LinearityCheck, points: Sequence[PointRead], terms: Terms, sources: Sources
 ) -> list[Judged]:
     """Each point at its own load; what rests on the load alone is worked out once for it."""
-    here, known = check.circumstances, {}
+    here = check.circumstances
+    known: dict[tuple[str, ...], Ground] = {}
     judged = []
     for p, names in zip(points, [point.load for point in check.points], strict=True):
         if names not in known:
-            rows = _rows(check, p.effects, terms, sources)
-            known[names] = (
-                combine(rows, terms.decision.coverage),
+            known[names] = Ground(
+                combine(_rows(check, p.effects, terms, sources), terms.decision.coverage),
                 weights_allowance(p.effects, here),
                 Standard(POINT_ERROR, p.load, terms, here),
             )
-        uncertainty, weights_error, standard = known[names]
-        place = ("points", p.index)
-        subject = Subject(POINT_ERROR.name, weights_error, p.load, p.index, place=place)
-        judged.append(
-            judge_value(
-                POINT_ERROR,
-                subject,
-                p.error,
-                uncertainty=uncertainty,
-                terms=terms,
-                standard=standard,
-            )
-        )
+        error, place = known[names].weights_error, ("points", p.index)
+        subject = Subject(POINT_ERROR.name, error, p.load, p.index, place=place)
+        judged.append(judge_value(POINT_ERROR, subject, p.error, terms, known[names]))
     return judged
 
 

@@ -3,13 +3,20 @@
 Error of indication E = (I - Z) - Σm (EURAMET cg-18 v4.0, 6 and 7; from memory).
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from typing import Any, Final
 
 from weighworthy_service.checks.conclusion import in_order, nothing_judged
 from weighworthy_service.checks.contributions import digitisation, repeatability, weights_allowance
-from weighworthy_service.checks.judging import Computed, Judged, decided, judge, missing
+from weighworthy_service.checks.held import Standard, Subject
+from weighworthy_service.checks.judging import (
+    Ground,
+    Judged,
+    decided_within,
+    judge_value,
+    missing,
+)
 from weighworthy_service.checks.outcome import CriterionName, Evaluation, Finding
 from weighworthy_service.checks.remarks import input_remarks
 from weighworthy_service.checks.span.agreement import SPAN_AGREEMENT, agreements
@@ -23,6 +30,7 @@ from weighworthy_service.checks.validity import (
     reading_findings,
     sitting_findings,
 )
+from weighworthy_service.metrology.budget import combine
 from weighworthy_service.metrology.quantity import EXACT
 
 SPAN_ERROR: Final = CriterionName("span_error", "g", has_load=True)
@@ -33,8 +41,7 @@ CRITERIA: Final = (SPAN_ERROR, ZERO_RETURN, SPAN_AGREEMENT)
 def evaluate(check: SpanCheck, terms: Terms) -> Evaluation:
     """Judge every round that is no adjustment, zero returns, and the agreement of rounds."""
     rounds = [RoundRead(check, i) for i, r in enumerate(check.rounds) if r.stage != "adjustment"]
-    errors = [_span_error(r, terms) for r in rounds]
-    returns = [_zero_return(r, terms) for r in rounds]
+    errors, returns = _span_errors(rounds, terms), _zero_returns(rounds, terms)
     agreed = agreements(rounds, terms)
     parts = [
         *(Part.of(judged, {r.index}) for judged, r in zip(errors, rounds, strict=True)),
@@ -68,40 +75,55 @@ def evaluate(check: SpanCheck, terms: Terms) -> Evaluation:
     )
 
 
-def _span_error(r: RoundRead, terms: Terms) -> Judged:
-    computed = Computed(
-        key=f"span_error[{r.index}]",
-        value=r.error,
-        rows=round_rows(r, terms),
-        weights_error=weights_allowance(r.effects, r.circumstances),
-        load=r.load,
-        index=r.index,
-        stage=r.round.stage,
-        place=("rounds", r.index),
-    )
-    return judge(SPAN_ERROR, computed, terms.at(r.round.stage), r.circumstances)
+def _span_errors(rounds: Sequence[RoundRead], terms: Terms) -> list[Judged]:
+    """Each judged round; what rests on load and stage alone is worked out once for them."""
+    known: dict[tuple[tuple[str, ...], str, bool], Ground] = {}
+    judged = []
+    for r in rounds:
+        stage, of_stage, here = r.round.stage, terms.at(r.round.stage), r.circumstances
+        shared = (r.round.load, stage, r.adjusted)
+        if shared not in known:
+            known[shared] = Ground(
+                combine(round_rows(r, terms), of_stage.decision.coverage),
+                weights_allowance(r.effects, here),
+                Standard(SPAN_ERROR, r.load, of_stage, here),
+            )
+        subject = Subject(
+            key=f"span_error[{r.index}]",
+            weights_error=known[shared].weights_error,
+            load=r.load,
+            index=r.index,
+            stage=stage,
+            place=("rounds", r.index),
+        )
+        judged.append(judge_value(SPAN_ERROR, subject, r.error, of_stage, known[shared]))
+    return judged
 
 
-def _zero_return(r: RoundRead, terms: Terms) -> Judged:
-    key = f"zero_return[{r.index}]"
-    of_stage = terms.at(r.round.stage)
-    place = ("rounds", r.index, "zero_after")
-    if r.zero_return is None:
-        return missing(ZERO_RETURN, of_stage, key, place, index=r.index, stage=r.round.stage)
-    instrument = r.circumstances.instrument
-    computed = Computed(
-        key=key,
-        value=r.zero_return,
-        rows=[
-            *digitisation("zero readings", instrument, [1, -1]),
-            *repeatability(instrument, [1]),
-        ],
-        weights_error=Fraction(0),
-        index=r.index,
-        stage=r.round.stage,
-        place=place,
-    )
-    return judge(ZERO_RETURN, computed, of_stage, r.circumstances)
+def _zero_returns(rounds: Sequence[RoundRead], terms: Terms) -> list[Judged]:
+    known: dict[str, Ground] = {}
+    judged = []
+    for r in rounds:
+        stage, of_stage = r.round.stage, terms.at(r.round.stage)
+        key, place = f"zero_return[{r.index}]", ("rounds", r.index, "zero_after")
+        if r.zero_return is None:
+            none = missing(ZERO_RETURN, of_stage, key, place, index=r.index, stage=stage)
+            judged.append(none)
+            continue
+        if stage not in known:
+            instrument = r.circumstances.instrument
+            rows = [
+                *digitisation("zero readings", instrument, [1, -1]),
+                *repeatability(instrument, [1]),
+            ]
+            known[stage] = Ground(
+                combine(rows, of_stage.decision.coverage),
+                Fraction(0),
+                Standard(ZERO_RETURN, None, of_stage, r.circumstances),
+            )
+        subject = Subject(key, Fraction(0), index=r.index, stage=stage, place=place)
+        judged.append(judge_value(ZERO_RETURN, subject, r.zero_return, of_stage, known[stage]))
+    return judged
 
 
 def _round_findings(r: RoundRead, span_error: Judged, terms: Terms) -> list[Finding]:
@@ -113,13 +135,14 @@ def _round_findings(r: RoundRead, span_error: Judged, terms: Terms) -> list[Find
         if value is not None
     ]
     found = list(reading_findings(observed, r.circumstances, terms))
-    criterion, interval = span_error.criterion, span_error.interval
-    if interval is not None and r.error_mean_zero is not None:
+    criterion, tolerance = span_error.criterion, span_error.tolerance
+    # With zeros that agree both errors are the same one.
+    if tolerance is not None and r.error_mean_zero is not None and r.zero_return:
         assert criterion.expanded_uncertainty is not None  # noqa: S101  computed above
-        otherwise = decided(
-            Fraction(r.error_mean_zero),
+        otherwise = decided_within(
+            r.error_mean_zero,
             criterion.expanded_uncertainty,
-            interval,
+            tolerance,
             terms.at(r.round.stage).decision,
         )
         if otherwise != criterion.verdict:
