@@ -2,6 +2,7 @@
 
 from typing import Any, NamedTuple
 
+from weighworthy_service.profiles.refusal import Refusal
 from weighworthy_service.tables.cells import SHOWN_LENGTH, AnyRow, BadRow, Row, SkippedRow
 from weighworthy_service.tables.outcome import RowError, Where
 from weighworthy_service.tables.plan import KindPlan
@@ -58,3 +59,37 @@ def unreadable(row: BadRow) -> Faulty:
     """A row that could not be told apart into cells."""
     where = Where(row.sheet, row.number, None, row.text[:SHOWN_LENGTH])
     return invalid(row, (RowError("", row.code, row.detail, where),))
+
+
+def refused_rows(asked: Asked, refusal: Refusal) -> list[Faulty]:
+    """What becomes of the rows of a request that is refused.
+
+    Where the faults are in cells of some rows, those rows have them and their fellows are
+    incomplete; where one is in no cell, as in a constant, all rows have all of them.
+    """
+    kind, labels = asked.plan.kind.slug, asked.document.get("labels", {})
+    errors = [RowError(e.pointer, e.code, e.detail, asked.where(e.pointer)) for e in refusal.errors]
+    bad = {error.where.row for error in errors}
+    fellows = tuple(row for row in asked.rows if row[1] not in bad)
+    if not fellows or not errors or any(error.where.column is None for error in errors):
+        return [
+            Faulty(
+                asked.rows, refusal.slug, refusal.detail, tuple(errors), labels, kind, asked.group
+            )
+        ]
+    found = []
+    for row in asked.rows:
+        own = tuple(error for error in errors if error.where.row == row[1])
+        if own:
+            found.append(invalid(row, own, labels=labels, check=kind, group=asked.group))
+    why = f"row {errors[0].where.row} of the same check {asked.group!r} is faulty"
+    found.append(incomplete(fellows, why, labels, kind, asked.group))
+    return sorted(found, key=lambda faulty: asked.rows.index(faulty.rows[0]))
+
+
+def incomplete(
+    rows: tuple[Row, ...], why: str, labels: dict[str, str], check: str, group: str | None
+) -> Faulty:
+    """Rows that are right, of a check that cannot be judged without others."""
+    error = RowError("", "group-incomplete", why, Where(rows[0][0], rows[0][1]))
+    return Faulty(rows, "group-incomplete", why, (error,), labels, check, group)

@@ -45,7 +45,7 @@ Cell = str | None | NumberCell | TimeCell | bool | ErrorCell | UncachedCell
 # cell with line breaks in it is still part of one row.
 Row = tuple[str | None, int, list[Cell]]
 
-SkipReason = Literal["title", "blank", "header", "after-end", "other-sheet"]
+SkipReason = Literal["title", "blank", "header", "after-end", "other-sheet", "no-check"]
 
 
 @dataclass(frozen=True, slots=True)

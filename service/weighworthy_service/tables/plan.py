@@ -37,24 +37,31 @@ from weighworthy_service.wire.coded import Path
 class ReadRow(NamedTuple):
     """The request document that a row makes, and what is wrong with its cells.
 
-    Of a gathered check, the document holds the one entry of the row.
+    Of a gathered check, the document holds the one entry of the row. `values` are those of the
+    plan's readers.
     """
 
     row: Row
     plan: "KindPlan"
+    values: Sequence[Any]
     document: dict[str, Any]
     errors: tuple[RowError, ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class KindPlan:
-    """How rows become requests of one kind; `gathers` is the list of which a row is one entry."""
+    """How rows become requests of one kind.
+
+    `gathers` is the list of which a row is one entry, `moment` the position of the reader of the
+    time of the check.
+    """
 
     kind: Kind
     readers: tuple[FieldReader, ...]
     constants: Mapping[str, Any]
     branch: Branch
     gathers: str | None
+    moment: int | None
 
     def read(self, row: Row) -> ReadRow:
         """The document of a row. Pointers of errors in a gathered entry have the position 0."""
@@ -68,10 +75,14 @@ class KindPlan:
                 values.append(None)
                 place = positioned(reader, self.gathers, 0)
                 errors.append(RowError(place, fault.code, fault.detail, reader.where(row)))
-        document = grown(self.branch, self.constants, values)
+        document = self.document(values)
         if self.gathers is not None:
             document[self.gathers] = [document.get(self.gathers, {})]
-        return ReadRow(row, self, document, tuple(errors))
+        return ReadRow(row, self, values, document, tuple(errors))
+
+    def document(self, values: Sequence[Any]) -> dict[str, Any]:
+        """The constants, and over them the values of the readers; None: nothing."""
+        return grown(self.branch, self.constants, values)
 
     def where(self, rows: Sequence[Row], place: str) -> Where:
         """The cell that is behind a place of the request which these rows make.
@@ -213,10 +224,12 @@ def _kind_plan(mapping: TableMapping, kind: Kind, table: Table, flaws: list[Flaw
             path: Path = ("columns", name, *error.flaw.path)
             flaws.append(Flaw(path, error.flaw.code, error.flaw.detail))
     own = top_fields(kind)
+    paths = [reader.field.path for reader in readers]
     return KindPlan(
         kind=kind,
         readers=tuple(readers),
         constants={name: value for name, value in mapping.constants.items() if name in own},
-        branch=branch_of([reader.field.path for reader in readers]),
+        branch=branch_of(paths),
         gathers=next((reader.field.gathers for reader in readers if reader.field.gathers), None),
+        moment=paths.index(("performed_at",)) if ("performed_at",) in paths else None,
     )

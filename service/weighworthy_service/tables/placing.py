@@ -1,0 +1,118 @@
+"""Which check a row belongs to, and which checks a table tears apart."""
+
+from array import array
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from math import nan
+from typing import Any, Final, NamedTuple
+
+from weighworthy_service.tables.cells import AnyRow, CellFault, Row
+from weighworthy_service.tables.outcome import RowError
+from weighworthy_service.tables.plan import CellReader, KindPlan, Plan
+
+# In seconds. Rows of one key that lie farther apart are two checks: numbers of runs begin anew
+# each day, and nobody leaves a run over night.
+PAUSE: Final = 12 * 60 * 60
+
+Key = tuple[str, ...]
+
+
+class Placed(NamedTuple):
+    """The plan that a row is read by, and the key of its check; None: it is a check of its own."""
+
+    plan: KindPlan
+    key: Key | None
+
+
+class Unplaced(Exception):  # noqa: N818  the name says what is wrong
+    """Nobody can tell which check the row belongs to."""
+
+    def __init__(self, error: RowError) -> None:
+        super().__init__(error.detail)
+        self.error = error
+
+
+def place(plan: Plan, row: Row) -> Placed | None:
+    """Where a row belongs; None where the mapping says that it is no check.
+
+    Raises:
+        Unplaced: a cell that would tell is empty or cannot be read.
+    """
+    try:
+        kind = plan.kind_of(row)
+    except CellFault as fault:
+        assert plan.check is not None  # noqa: S101  only its cell can be at fault
+        raise Unplaced(_error(plan.check, row, fault, "/check")) from None
+    if kind is None or kind.gathers is None:
+        return None if kind is None else Placed(kind, None)
+    texts = []
+    for reader in plan.key:
+        try:
+            text = reader.read(row[2])
+            if text is None:
+                raise CellFault("required", "an empty cell does not tell which check this is")
+        except CellFault as fault:
+            raise Unplaced(_error(reader, row, fault, "")) from None
+        texts.append(text)
+    return Placed(kind, (kind.kind.slug, *texts))
+
+
+def _error(reader: CellReader, row: Row, fault: CellFault, pointer: str) -> RowError:
+    return RowError(pointer, fault.code, fault.detail, reader.where(row))
+
+
+def far_apart(first: float, second: float) -> bool:
+    """Whether two times tell that rows of one key are of two checks; unknown ones do not."""
+    return abs(first - second) > PAUSE
+
+
+def seconds(plan: KindPlan, values: Sequence[Any]) -> float:
+    """The time that a row states, in seconds of the epoch; not a number: it states none."""
+    at = plan.moment
+    text = None if at is None else values[at]
+    return nan if text is None else datetime.fromisoformat(text).timestamp()
+
+
+def torn_keys(rows: Iterable[AnyRow], plan: Plan) -> frozenset[int]:
+    """Hashes of the keys of which rows lie too far apart to be gathered, and no times explain it.
+
+    Then nobody can tell whether it was one check or two, and neither must be judged.
+    """
+    gather = plan.mapping.gather
+    within = gather.within if gather is not None else 0
+    known: dict[int, int] = {}
+    firsts, times = array("q"), array("d")
+    torn = set[int]()
+    for row in rows:
+        if not isinstance(row, tuple):
+            continue
+        try:
+            placed = place(plan, row)
+        except Unplaced:
+            continue
+        if placed is None or placed.key is None:
+            continue
+        number, hashed, time = row[1], hash(placed.key), _seconds(placed.plan, row)
+        at = known.setdefault(hashed, len(firsts))
+        if at == len(firsts):
+            firsts.append(number)
+            times.append(time)
+            continue
+        apart = far_apart(time, times[at])
+        if apart or number > firsts[at] + within:
+            if not apart:
+                torn.add(hashed)
+            firsts[at], times[at] = number, time
+    return frozenset(torn)
+
+
+def _seconds(plan: KindPlan, row: Row) -> float:
+    """The same before the whole row is read."""
+    if plan.moment is None:
+        return nan
+    values: list[Any] = [None] * len(plan.readers)
+    try:
+        values[plan.moment] = plan.readers[plan.moment].read(row[2])
+    except CellFault:
+        return nan
+    return seconds(plan, values)
