@@ -14,9 +14,13 @@ from weighworthy_service.tables.table_section import DecimalMark, Thousands
 Vote = Literal[".", ",", "either"]
 
 _NUMBER: Final = re.compile(
-    r"[-−+]?([0-9][0-9.,  \u202f\u2009'’]*)(?:\s*[^\s0-9.,'’].*)?", re.DOTALL
+    "[-−+]?([0-9][0-9., \u00a0\u202f\u2009'’]*)([^\\s0-9.,'’].*)?", re.DOTALL
 )
-_GROUP: Final = re.compile("[1-9][0-9]{0,2}[.,][0-9]{3}")
+_BLANKS: Final = re.compile("[ \u00a0\u202f\u2009'’]")
+_ONE_MARK: Final = re.compile("[0-9]+([.,])[0-9]+")
+_ONE_GROUP: Final = re.compile("[1-9][0-9]{0,2}[.,][0-9]{3}")
+_GROUPS: Final = re.compile(r"[1-9][0-9]{0,2}(?:([.,])[0-9]{3})(?:\1[0-9]{3})+")
+_GROUPS_AND_MARK: Final = re.compile(r"[0-9]{1,3}([.,])[0-9]{3}(?:\1[0-9]{3})*(?!\1)([.,])[0-9]+")
 
 Place = tuple[str | None, int, str, str]  # sheet, row, column, text
 
@@ -27,22 +31,23 @@ def vote(text: str, thousands: Thousands | None) -> Vote | None:
     With `thousands` stated nothing has two readings.
     """
     found = _NUMBER.fullmatch(text.strip())
-    number = found[1].strip() if found else ""
-    points, commas = number.count("."), number.count(",")
-    mark: DecimalMark = "." if number.rfind(".") > number.rfind(",") else ","
-    other: DecimalMark = "," if mark == "." else "."
-    mixed, times = points > 0 and commas > 0, number.count(mark)
-    result: Vote | None = mark
-    if not times or (mixed and times > 1):
-        result = None
-    elif times > 1:
-        # Only groups come more than once.
-        result = other
-    elif not mixed and thousands in (".", ","):
-        result = "," if thousands == "." else "."
-    elif not mixed and thousands is None and _GROUP.fullmatch(number):
-        result = "either"
+    number = _BLANKS.sub("", found[1]) if found else ""
+    result: Vote | None = None
+    if one := _ONE_MARK.fullmatch(number):
+        result = _either(one[1], number, thousands)
+    elif groups := _GROUPS.fullmatch(number):
+        result = "," if groups[1] == "." else "."
+    elif both := _GROUPS_AND_MARK.fullmatch(number):
+        result = "." if both[2] == "." else ","
     return result
+
+
+def _either(mark: str, number: str, thousands: Thousands | None) -> Vote:
+    if thousands in (".", ","):
+        return "," if thousands == "." else "."
+    if thousands is None and _ONE_GROUP.fullmatch(number):
+        return "either"
+    return "." if mark == "." else ","
 
 
 def find_decimal_mark(cells: Iterable[Place], thousands: Thousands | None) -> DecimalMark | None:

@@ -1,7 +1,8 @@
 """What separates the cells of a file, where nobody has said so.
 
 Each candidate reads the beginning of the file; it must make most rows equally wide and let the
-wanted header be found. If two do so equally well, the mapping has to say.
+wanted header be found. If two do so equally well, the mapping has to say. Where no rows are even,
+the header alone decides, if it is found with one candidate only.
 """
 
 from collections import Counter
@@ -63,6 +64,10 @@ def find_delimiter(
                 )
             )
         return first.delimiter, True
+    headed = [found for found in candidates if found.header and len(found.header[2]) > 1]
+    if len(headed) == 1:
+        # The rows are uneven, but only so are the wanted names cells of one row.
+        return headed[0].delimiter, True
     for found in candidates:
         if found.width == 1 and found.share > 0.5 and (found.header or not wanted):
             return found.delimiter, False

@@ -9,6 +9,8 @@ from weighworthy_service.metrology.quantity import UNITS
 from weighworthy_service.tables.cells import Cell, Row, TableFault, shown
 
 HEADER_WITHIN: Final = 30
+# A longer text is no name, and looking for the like of it would take for ever.
+_NAME_LENGTH: Final = 200
 _POSITION: Final = re.compile("#([1-9][0-9]{0,4})")
 _KNOWN: Final = {unit for units in UNITS.values() for unit in units}
 _UNIT: Final = re.compile(
@@ -16,6 +18,7 @@ _UNIT: Final = re.compile(
     r"|\s(?:/\s*|in\s+)(?P<bare>[^\s/()\[\]]+)|\s(?P<share>%))\s*",
     re.DOTALL | re.IGNORECASE,
 )
+_BRACKETS: Final = re.compile(r".*[\[(]\s*([^\[\]()]*?)\s*[\])]\s*", re.DOTALL)
 
 
 def name_key(text: str) -> str:
@@ -35,14 +38,14 @@ def unit_in_header(text: str) -> str | None:
     None where there is none, or one outside the table of units: `(net)` is no unit, and `T min`
     speaks of no minutes.
     """
-    found = _UNIT.fullmatch(text)
+    found = _UNIT.fullmatch(text) if len(text) <= _NAME_LENGTH else None
     unit = found and (found["square"] or found["round"] or found["bare"] or found["share"])
     return unit if unit in _KNOWN else None
 
 
 def unit_like(text: str) -> str | None:
     """What stands in brackets behind a column's name, whether it is a known unit or not."""
-    found = re.fullmatch(r".*[\[(]\s*([^\[\]()]*?)\s*[\])]\s*", text, re.DOTALL)
+    found = _BRACKETS.fullmatch(text) if len(text) <= _NAME_LENGTH else None
     return found[1] if found else None
 
 
@@ -53,8 +56,12 @@ def header_texts(cells: Sequence[Cell]) -> tuple[str, ...]:
 
 def holds_all(cells: Sequence[Cell], wanted: Sequence[str]) -> bool:
     """Whether a row holds every wanted name; columns addressed by position do not count."""
-    keys = {name_key(cell) for cell in cells if isinstance(cell, str)}
+    keys = _keys(cells)
     return all(name_key(name) in keys for name in wanted if position_of(name) is None)
+
+
+def _keys(cells: Sequence[Cell]) -> set[str]:
+    return {name_key(cell) for cell in cells if isinstance(cell, str)}
 
 
 def find_header(first_rows: Sequence[Row], wanted: Sequence[str]) -> Row | None:
@@ -77,8 +84,10 @@ def why_no_header(first_rows: Sequence[Row], wanted: Sequence[str]) -> list[Tabl
             )
         ]
 
+    wanted_keys = {name_key(name) for name in named}
+
     def hits(row: Row) -> int:
-        return sum(holds_all(row[2], [name]) for name in named)
+        return len(wanted_keys & _keys(row[2]))
 
     best = max(first_rows, key=hits, default=None)
     if best is None or not hits(best):
@@ -96,10 +105,11 @@ def missing_columns(row: Row, wanted: Sequence[str]) -> list[TableFault]:
     """A fault for each wanted name that the row does not hold, with the nearest that it does."""
     sheet, number, cells = row
     present = {name_key(text): text for text in header_texts(cells) if text}
+    names = [key for key in present if len(key) <= _NAME_LENGTH]
     faults = []
     for name in wanted:
         if position_of(name) is None and name_key(name) not in present:
-            near = get_close_matches(name_key(name), present, n=1)
+            near = get_close_matches(name_key(name), names, n=1)
             hint = f"; did you mean {present[near[0]]!r}?" if near else ""
             detail = f"row {number} looks like the header, but has no column {name!r}{hint}"
             faults.append(TableFault("column-missing", detail, sheet, number, name))

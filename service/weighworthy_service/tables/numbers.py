@@ -203,7 +203,7 @@ def _number_reader(
     group = _GROUPS[marks.thousands] if marks.thousands else None
     whole = f"[0-9]{{1,3}}(?:{group}[0-9]{{3}})+|[0-9]+" if group else "[0-9]+"
     pattern = re.compile(
-        rf"([-−]?)({whole})(?:{re.escape(marks.decimal)}([0-9]+))?(?:\s*([^\s0-9.,'’].*))?",
+        rf"([-−]?)({whole})(?:{re.escape(marks.decimal)}([0-9]+))?(?:\s*((?:[^\W\d_]|[%°]).*))?",
         re.DOTALL,
     )
     match = pattern.fullmatch

@@ -99,6 +99,8 @@ def _cell(pairs: list[tuple[str, Any]]) -> Cell:
             )
     if len(shown(made)) >= SHOWN_LENGTH and not isinstance(made, UncachedCell):
         raise _FormError("a number, time or error is not that long")
+    if isinstance(made, NumberCell) and len(made.format) > _NAMES:
+        raise _FormError(f"a number format has at most {_NAMES} characters")
     return made
 
 

@@ -1,0 +1,82 @@
+import pytest
+
+from weighworthy_service.tables.cells import BadRow, TableNotUsable
+from weighworthy_service.tables.csv_rows import csv_rows
+from weighworthy_service.tables.table_section import TableLimits
+
+SMALL = TableLimits(rows=5000, columns=10, cell=100, line=400)
+
+
+def read(text: str, limits: TableLimits = SMALL, first: int = 1):
+    return list(csv_rows(iter(text.splitlines(keepends=True)), ";", limits, first))
+
+
+def outline(rows):
+    return [(row.number, row.code) if isinstance(row, BadRow) else (row[1], row[2]) for row in rows]
+
+
+def test_rows_are_counted_as_a_spreadsheet_counts_them():
+    rows = read('a;"b\nc"\n\nd;e\n', first=7)
+    assert outline(rows) == [(7, ["a", "b\nc"]), (8, []), (9, ["d", "e"])]
+
+
+def test_a_quote_inside_a_cell_is_a_sign_like_any_other():
+    assert outline(read('12" pan;x\n"a ""b""";y\n')) == [(1, ['12" pan', "x"]), (2, ['a "b"', "y"])]
+
+
+@pytest.mark.parametrize(
+    "behind",
+    [
+        "".join(f"{number};plain\n" for number in range(3, 60)),
+        'x;"quoted";y\n' * 57,
+        "3;last\n",
+    ],
+)
+def test_a_quote_that_is_never_closed_costs_its_own_row(behind):
+    rows = read('1;a\n2;"b\n' + behind)
+    assert outline(rows)[:2] == [(1, ["1", "a"]), (2, "quote-unclosed")]
+    assert rows[1].text == '2;"b'
+    assert len(rows) == 2 + behind.count("\n")
+    assert not any(isinstance(row, BadRow) for row in rows[2:])
+
+
+def test_text_behind_a_closing_quote_is_no_cell():
+    assert outline(read('1;"a"b\n2;c\n')) == [(1, "quote-unclosed"), (2, ["2", "c"])]
+
+
+def test_what_is_too_large_is_a_bad_row_and_the_next_is_read():
+    rows = read(";".join("x" * 11) + "\n" + "y" * 101 + "\n" + "z" * 401 + "\nlast\n")
+    assert outline(rows) == [
+        (1, "too-many-columns"),
+        (2, "cell-too-long"),
+        (3, "line-too-long"),
+        (4, ["last"]),
+    ]
+    assert all(len(row.text) <= 200 for row in rows[:3])
+
+
+def test_a_line_that_is_too_long_within_an_open_quote():
+    rows = read('1;"a\n' + "z" * 401 + "\nlast\n")
+    assert outline(rows) == [(1, "quote-unclosed"), (2, "line-too-long"), (3, ["last"])]
+
+
+def test_a_cell_beyond_the_limit_of_the_csv_module():
+    limits = TableLimits(rows=10, columns=10, cell=300_000, line=400_000)
+    assert outline(read("x" * 200_000 + "\nlast\n", limits)) == [
+        (1, "cell-too-long"),
+        (2, ["last"]),
+    ]
+
+
+def test_too_many_rows_are_refused():
+    with pytest.raises(TableNotUsable) as caught:
+        read("a\n" * 5001)
+    assert caught.value.errors[0].code == "too-many-rows"
+    assert len(read("a\n" * 5000)) == 5000
+
+
+def test_a_file_whose_every_line_opens_a_quote_is_given_up_in_bounded_time():
+    # Each line closes the quote of the line before and opens another: one endless cell.
+    with pytest.raises(TableNotUsable) as caught:
+        read('a";"c\n' * 4000)
+    assert caught.value.errors[0].code == "quotes-broken"

@@ -1,0 +1,219 @@
+"""Expected values: what the text says to a reader, and the grammar stated in the documentation."""
+
+from decimal import Context, Decimal, localcontext
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from weighworthy_service.metrology.quantity import read_quantity
+from weighworthy_service.tables.cells import (
+    CellFault,
+    ErrorCell,
+    NumberCell,
+    TimeCell,
+    UncachedCell,
+)
+from weighworthy_service.tables.numbers import (
+    Marks,
+    counts,
+    decimals,
+    is_percent,
+    number_texts,
+    quantity_texts,
+    quantity_values,
+)
+
+POINT, COMMA = Marks("."), Marks(",")
+
+
+def fault(read, cell) -> CellFault:
+    with pytest.raises(CellFault) as caught:
+        read(cell)
+    return caught.value
+
+
+@pytest.mark.parametrize(
+    ("cell", "marks", "unit", "text"),
+    [
+        ("12.0034", POINT, "g", "12.0034 g"),
+        ("12,0034", COMMA, "g", "12.0034 g"),
+        ("12,0030", COMMA, "g", "12.0030 g"),
+        ("12", COMMA, "g", "12 g"),
+        ("-0,5", COMMA, "mg", "-0.5 mg"),
+        ("−0,5", COMMA, "mg", "-0.5 mg"),
+        ("  7.5\u00a0", POINT, "g", "7.5 g"),
+        ("12003 mg", POINT, "g", "12003 mg"),
+        ("12.003 g", POINT, None, "12.003 g"),
+        ("12.003\u00a0g", POINT, None, "12.003 g"),
+        ("1 234,5", Marks(",", "space"), "g", "1234.5 g"),
+        ("1\u202f234\u00a0567,5", Marks(",", "space"), "g", "1234567.5 g"),
+        ("1'234.5", Marks(".", "apostrophe"), "g", "1234.5 g"),
+        ("1.234,5", Marks(",", "."), "g", "1234.5 g"),
+        ("1,234", Marks(".", ","), "g", "1234 g"),
+        ("1234.5", Marks(".", ","), "g", "1234.5 g"),
+    ],
+)
+def test_a_number_keeps_its_digits_and_gets_its_unit(cell, marks, unit, text):
+    assert quantity_texts("mass", unit, marks)(cell) == text
+
+
+@pytest.mark.parametrize(
+    ("cell", "text"),
+    [
+        ("12,5 %", "12.5 %"),
+        ("12,5%", "12.5 %"),
+        ("12,5", "12.5 %"),
+        (NumberCell("0.125", "0.00%"), "12.5 %"),
+        (NumberCell("0.07", "0%"), "7 %"),
+        (NumberCell("1", "0%"), "100 %"),
+        (NumberCell("12.5", "0.00"), "12.5 %"),
+        (NumberCell("12.5", '0.00" %"'), "12.5 %"),
+    ],
+)
+def test_percent_in_text_is_percent_and_in_a_format_a_hundred_times(cell, text):
+    assert quantity_texts("share", "%", COMMA)(cell) == text
+
+
+@pytest.mark.parametrize(
+    ("number_format", "percent"),
+    [
+        ("0%", True),
+        ("0.00%;[Red]-0.00%", True),
+        ("General", False),
+        ('0.0" %"', False),
+        (r"0.0\%", False),
+        ("[%]0.0", False),
+    ],
+)
+def test_a_percent_sign_that_is_mere_text_scales_nothing(number_format, percent):
+    assert is_percent(number_format) is percent
+
+
+@pytest.mark.parametrize(
+    ("stored", "places", "text"),
+    [
+        ("12.003", 4, "12.0030 g"),
+        ("12", 4, "12.0000 g"),
+        ("12", 0, "12 g"),
+        # Binary noise behind the fifteenth digit, which no spreadsheet program shows.
+        ("12.003000000000002", 4, "12.0030 g"),
+        ("12.003000000000002", None, "12.003 g"),
+        ("1e-3", None, "0.001 g"),
+        ("1.2E+1", None, "12 g"),
+    ],
+)
+def test_a_stored_number_gets_back_the_zeros_that_the_mapping_states(stored, places, text):
+    assert quantity_texts("mass", "g", COMMA, places)(NumberCell(stored)) == text
+
+
+def test_stated_decimals_hold_for_texts_too():
+    read = quantity_texts("mass", "g", COMMA, 4)
+    assert read("12,003") == "12.0030 g"
+    assert read("12,00300") == "12.0030 g"
+    assert fault(read, "12,00301").code == "too-many-decimals"
+
+
+@pytest.mark.parametrize(
+    ("cell", "code"),
+    [
+        ("<0,01", "censored"),
+        ("> 5", "censored"),
+        ("---", "not-a-reading"),
+        ("n/a", "not-a-reading"),
+        ("#N/A", "not-a-reading"),
+        ("OVERLOAD", "overload"),
+        ("OL", "overload"),
+        ("12.5", "decimal-differs"),
+        ("1.234,5", "decimal-differs"),
+        ("1 234,5", "number-malformed"),
+        ("+10", "number-malformed"),
+        ("1_000", "number-malformed"),
+        ("１２", "number-malformed"),
+        ("١٢", "number-malformed"),
+        ("1,5e3", "number-malformed"),
+        ("1e3", "number-malformed"),
+        ("inf", "number-malformed"),
+        ("NaN", "not-a-reading"),
+        (",5", "number-malformed"),
+        ("5,", "number-malformed"),
+        ("- 5", "number-malformed"),
+        ("5-", "number-malformed"),
+        ("1,2,3", "number-malformed"),
+        ("abc", "number-malformed"),
+        ("1234567890123", "number-too-long"),
+        ("0,1234567890", "number-too-long"),
+        ("12 kgf", "unit-not-taken"),
+        ("12 %", "unit-not-taken"),
+        (NumberCell("0.5", "0%"), "unit-not-taken"),
+        (NumberCell("1e300"), "number-too-long"),
+        (NumberCell("nan"), "number-malformed"),
+        (NumberCell("1_0"), "number-malformed"),
+        (TimeCell("2026-03-04T00:00:00"), "number-malformed"),
+        (True, "number-malformed"),
+        (ErrorCell("#DIV/0!"), "cell-error"),
+        (UncachedCell("=C3-D3"), "formula-uncached"),
+    ],
+)
+def test_what_is_no_number_is_a_fault_and_never_a_number(cell, code):
+    assert fault(quantity_texts("mass", "g", COMMA), cell).code == code
+    assert fault(quantity_values("mass", "g", COMMA), cell).code == code
+
+
+def test_a_number_without_any_unit_is_a_fault():
+    assert fault(quantity_texts("mass", None, COMMA), "12,003").code == "unit-missing"
+    assert fault(quantity_values("mass", None, COMMA), "12,003").code == "unit-missing"
+
+
+@pytest.mark.parametrize("cell", [None, "", "  ", "\u00a0", "---", "9999,0"])
+def test_empty_cells_and_texts_stated_as_missing_are_absent(cell):
+    marks = Marks(",", missing=frozenset({"---", "9999,0"}))
+    assert quantity_texts("mass", "g", marks)(cell) is None
+    assert quantity_values("mass", "g", marks)(cell) is None
+
+
+def test_values_come_in_the_base_unit():
+    assert quantity_values("mass", "mg", COMMA)("12003,4") == Decimal("12.0034")
+    assert quantity_values("mass", "g", COMMA)("12003 mg") == Decimal("12.003")
+
+
+CELLS = st.one_of(
+    st.from_regex(r"[-−]?[0-9]{1,13}([.,][0-9]{1,10})?( ?(g|mg|kg|%))?", fullmatch=True),
+    st.text("0123456789.,-− g", max_size=12),
+)
+
+
+@settings(max_examples=500, deadline=None, derandomize=True)
+@given(CELLS, st.sampled_from(".,"), st.sampled_from([None, "g", "mg"]), st.sampled_from([None, 3]))
+def test_the_direct_value_is_what_the_text_means(cell, mark, unit, places):
+    def outcome(reader):
+        try:
+            return reader("mass", unit, Marks(mark), places)(cell)
+        except CellFault as error:
+            return error.code
+
+    text, value = outcome(quantity_texts), outcome(quantity_values)
+    if isinstance(value, Decimal):
+        assert value.as_tuple() == read_quantity(text, "mass").as_tuple()
+    else:
+        assert value == text
+
+
+def test_the_decimal_context_of_the_caller_changes_nothing():
+    with localcontext(Context(prec=3)):
+        assert quantity_texts("share", "%", COMMA)(NumberCell("0.1234567", "0%")) == "12.34567 %"
+        assert quantity_values("mass", "mg", COMMA)("12003,456") == Decimal("12.003456")
+
+
+def test_pure_numbers_counts_and_long_decimals():
+    assert number_texts(COMMA)("2,05") == "2.05"
+    assert fault(number_texts(COMMA), "2 g").code == "unit-not-taken"
+    assert counts(COMMA)(NumberCell("10.0")) == 10
+    assert counts(COMMA)("10") == 10
+    assert fault(counts(COMMA), "10,5").code == "number-malformed"
+    assert decimals(COMMA)("46085,5104166667") == Decimal("46085.5104166667")
+
+
+def test_one_mark_cannot_be_both():
+    with pytest.raises(ValueError, match="the same"):
+        Marks(",", ",")
