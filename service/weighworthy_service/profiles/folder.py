@@ -89,7 +89,7 @@ def load_folder(folder: Path) -> ProfileSet:
     """
     errors: list[FolderError] = []
     files: list[_File] = []
-    for name, path in _paths(folder, errors):
+    for name, path in paths_in(folder, errors):
         try:
             files.append(_File(name, read_file(path, folder)))
         except FileUnreadable as error:
@@ -102,8 +102,8 @@ def load_folder(folder: Path) -> ProfileSet:
     return ProfileSet.of((*built_in().all(), *profiles.values()))
 
 
-def _paths(folder: Path, errors: list[FolderError]) -> Iterator[tuple[str, Path]]:
-    """Every file to read, by its name below the folder, in order of names."""
+def paths_in(folder: Path, errors: list[FolderError]) -> Iterator[tuple[str, Path]]:
+    """Every file to read, by its name below the folder, in order; faults go to `errors`."""
 
     def unreadable(error: OSError) -> None:
         name = os.path.relpath(error.filename or folder, folder)

@@ -1,31 +1,43 @@
 """Many checks in one request: the whole body is read, then the answer is streamed."""
 
-import json
 import logging
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import ExitStack
+from dataclasses import dataclass
 from typing import Any, Final
 
 from flask import Flask, Response, g, request
-from marshmallow import ValidationError
 
-from weighworthy_service.profiles.errors import ProfileNotUsable
-from weighworthy_service.profiles.finding import find_profile
-from weighworthy_service.profiles.refusal import from_flaws, refusal_of
-from weighworthy_service.profiles.source import Source, TomlUnreadable, read_toml
+from weighworthy_service.profiles.refusal import refusal_of
 from weighworthy_service.profiles.store import ProfileSet
+from weighworthy_service.tables.added import ADDED
 from weighworthy_service.tables.answers import answer_lines, in_pieces, summary_line
+from weighworthy_service.tables.cells import TableNotUsable
+from weighworthy_service.tables.csv_answer import Layout, answer_rows, csv_pieces
 from weighworthy_service.tables.finder import finder
+from weighworthy_service.tables.mapping import MappingNotUsable, TableMapping
+from weighworthy_service.tables.mapping_flaws import number_columns
 from weighworthy_service.tables.ndjson import READ_AS, judge_lines, open_lines
-from weighworthy_service.tables.outcome import Counts
+from weighworthy_service.tables.outcome import Counts, RowOutcome
+from weighworthy_service.tables.plan import plan_of
+from weighworthy_service.tables.reading import open_cells, open_csv
+from weighworthy_service.tables.run import Run
+from weighworthy_service.tables.table import Table
 from weighworthy_service.web.asking import best_type, parameter_faults
+from weighworthy_service.web.batch_asked import (
+    asked_mapping,
+    asked_profile,
+    refuse_unusable,
+    table_errors,
+)
 from weighworthy_service.web.batch_body import CSV, NDJSON, BatchBody, read_batch
 from weighworthy_service.web.batch_limits import BatchLimits
-from weighworthy_service.web.json import parse
+from weighworthy_service.web.room import heavy
 from weighworthy_service.web.spool import deadline
 from weighworthy_service.web.views import VERSION
-from weighworthy_service.wire.coded import FieldError, field_errors
+from weighworthy_service.wire.coded import FieldError
 
+ROWS_IN: Final = "Weighworthy-Rows-In"
 _PARAMETERS: Final = {
     "mapping": None,
     "profile": None,
@@ -33,21 +45,48 @@ _PARAMETERS: Final = {
     "columns": ("all", "added"),
     "detail": ("full", "short"),
 }
+_BOM: Final = b"\xef\xbb\xbf"
 _LOG: Final = logging.getLogger("weighworthy_service")
 
 
-def register_batch_views(app: Flask, profiles: ProfileSet, limits: BatchLimits) -> None:
-    """The address of batches."""
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """What a batch can name, and how large it may be."""
 
+    profiles: ProfileSet
+    mappings: Mapping[str, TableMapping]
+    limits: BatchLimits
+
+
+@dataclass(frozen=True, slots=True)
+class _Answer:
+    """Pieces of a body that is made while it is sent; `rows_in` where it is known before."""
+
+    type: str
+    pieces: Iterator[bytes]
+    rows_in: int | None = None
+
+
+def register_batch_views(
+    app: Flask, profiles: ProfileSet, mappings: Mapping[str, TableMapping], limits: BatchLimits
+) -> None:
+    """The address of batches."""
+    known = _Known(profiles, mappings, limits)
+
+    @heavy
     def batches() -> Response:
         _refuse_parameters()
-        best_type((NDJSON, CSV))
+        wanted = best_type((NDJSON, CSV))
         with ExitStack() as stack:
             body = read_batch(request, limits, stack)
-            profile = _profile(body, profiles)
-            lines = _judging(body, profile, profiles, limits)
+            judging = _lines if body.form == "lines" else _table
+            answer = judging(body, asked_profile(body.profile, profiles), known, wanted)
             environ, whole = request.environ, stack.pop_all()
-        response = Response(_timed(lines, environ, limits.download), content_type=NDJSON)
+        response = Response(
+            _timed(answer.pieces, environ, limits.download), content_type=answer.type
+        )
+        if answer.rows_in is not None:
+            response.headers[ROWS_IN] = str(answer.rows_in)
         # Also where no piece of the answer was ever asked for.
         response.call_on_close(whole.close)
         return response
@@ -55,26 +94,82 @@ def register_batch_views(app: Flask, profiles: ProfileSet, limits: BatchLimits) 
     app.add_url_rule("/v1/batches", "batches", batches, methods=["POST"])
 
 
-def _judging(
-    body: BatchBody, profile: Any, profiles: ProfileSet, limits: BatchLimits
-) -> Iterator[bytes]:
+def _lines(body: BatchBody, profile: Any, known: _Known, _wanted: str) -> _Answer:
     best_type((NDJSON,))
     if body.mapping is not None or "mapping" in request.args:
-        said = "lines of check requests need no mapping"
-        raise refusal_of("invalid", [FieldError("", "contradiction", said)])
-    opened = open_lines(body.table, limits.table)
+        raise _contradiction("lines of check requests need no mapping")
+    if request.args.get("columns") == "added":
+        raise _contradiction("lines of check requests have no columns")
+    opened = open_lines(body.table, known.limits.table)
     if "profile" in opened.defaults:
-        _refuse_unusable(opened.defaults["profile"], profiles, ("defaults", "profile"))
+        refuse_unusable(opened.defaults["profile"], known.profiles, ("defaults", "profile"))
     counts = Counts()
-    outcomes = judge_lines(opened, finder(profiles), profile, counts, _first_row())
-    lines = answer_lines(
-        outcomes,
-        counts,
-        dict(READ_AS),
-        version=VERSION,
-        short=request.args.get("detail") == "short",
+    outcomes = judge_lines(opened, finder(known.profiles), profile, counts, _first_row())
+    return _json(outcomes, counts, READ_AS)
+
+
+def _table(body: BatchBody, profile: Any, known: _Known, wanted: str) -> _Answer:
+    mapping = asked_mapping(body.mapping, known.mappings)
+    try:
+        table = _opened(body, mapping, known.limits)
+        run = Run(table, plan_of(mapping, table), finder(known.profiles), profile)
+    except TableNotUsable as error:
+        raise refusal_of("table-not-usable", table_errors(error)) from None
+    except MappingNotUsable as error:
+        raise refusal_of("mapping-not-usable", error.errors) from None
+    if wanted == NDJSON:
+        counts = Counts()
+        return _json(run.outcomes(counts), counts, table.read_as)
+    if "detail" in request.args:
+        raise _contradiction("a table has no details to leave out")
+    layout = _layout(body, table)
+    if not layout.added_only and set(ADDED) & set(table.header):
+        said = "the table has columns of an answer already (ww_…): send it without them"
+        raise refusal_of("table-not-usable", [FieldError("", "columns-taken", said)])
+    return _Answer(
+        f"{CSV}; charset=utf-8", csv_pieces(answer_rows(run, layout), layout), table.count
     )
-    return _closed(lines, g.request_id, lambda why: summary_line(counts, dict(READ_AS), why))
+
+
+def _opened(body: BatchBody, mapping: TableMapping, limits: BatchLimits) -> Table:
+    first_row = _first_row()
+    if first_row > 1 and mapping.gather is not None:
+        raise _contradiction("a table whose rows are gathered cannot be judged in parts")
+    numbers = number_columns(mapping)
+    if body.form == "cells":
+        # They bring their own row numbers.
+        return open_cells(
+            body.table, mapping.table, mapping.wanted, numbers=numbers, limits=limits.table
+        )
+    return open_csv(
+        body.table,
+        mapping.table,
+        mapping.wanted,
+        numbers=numbers,
+        first_row=first_row,
+        limits=limits.table,
+    )
+
+
+def _layout(body: BatchBody, table: Table) -> Layout:
+    decimal = table.read_as["decimal"]
+    body.table.seek(0)
+    unmarked = table.read_as["encoding"] == "utf-8" and body.table.read(len(_BOM)) != _BOM
+    return Layout(
+        table.read_as["delimiter"] or (";" if decimal == "," else ","),
+        decimal,
+        marked=not unmarked,
+        added_only=request.args.get("columns") == "added",
+    )
+
+
+def _json(outcomes: Iterable[RowOutcome], counts: Counts, read_as: Mapping[str, Any]) -> _Answer:
+    told = dict(read_as)
+    lines = answer_lines(
+        outcomes, counts, told, version=VERSION, short=request.args.get("detail") == "short"
+    )
+    closed = _closed(lines, g.request_id, lambda why: summary_line(counts, told, why))
+    return _Answer(NDJSON, in_pieces(closed))
 
 
 def _closed(
@@ -83,17 +178,23 @@ def _closed(
     """The lines, and in place of the rest of them, where something breaks, one that says so."""
     try:
         yield from lines
+    except TableNotUsable as error:
+        yield last(str(error))
     except Exception as error:
         _LOG.error("request %s broke off", request_id, exc_info=error)
         yield last(f"the service failed; its log has the cause under {request_id}")
 
 
-def _timed(lines: Iterator[bytes], environ: dict[str, Any], seconds: int) -> Iterator[bytes]:
+def _timed(pieces: Iterator[bytes], environ: dict[str, Any], seconds: int) -> Iterator[bytes]:
     with deadline(environ, seconds, "download") as passed:
-        for piece in in_pieces(lines):
+        for piece in pieces:
             if passed:
                 raise ConnectionAbortedError("the answer was not taken in time")
             yield piece
+
+
+def _contradiction(said: str) -> Exception:
+    return refusal_of("invalid", [FieldError("", "contradiction", said)])
 
 
 def _refuse_parameters() -> None:
@@ -108,62 +209,3 @@ def _refuse_parameters() -> None:
 
 def _first_row() -> int:
     return int(request.args.get("first_row", "1"))
-
-
-def _profile(body: BatchBody, profiles: ProfileSet) -> Any:
-    """What lines that name no profile are judged by, None for the built-in one."""
-    named = request.args.get("profile")
-    if body.profile is None:
-        if named is not None:
-            _refuse_unusable(named, profiles, ())
-        return named
-    if named is not None:
-        said = "give the profile once: as a part or by name in the query"
-        raise refusal_of("invalid", [FieldError("", "contradiction", said)])
-    return _sent(body.profile, profiles)
-
-
-def _sent(raw: bytes, profiles: ProfileSet) -> dict[str, Any]:
-    source = None
-    if raw.lstrip()[:1] == b"{":
-        document = parse(raw)
-    else:
-        try:
-            text = raw.decode()
-            document = read_toml(text)
-        except (UnicodeDecodeError, TomlUnreadable) as error:
-            raise refusal_of(
-                "profile-not-usable", [FieldError("", "malformed-toml", str(error))]
-            ) from None
-        source = Source(document, text)
-    try:
-        find_profile(document, profiles)
-    except ValidationError as error:
-        errors = field_errors(error.messages)
-    except ProfileNotUsable as error:
-        errors = from_flaws(error.flaws)
-    else:
-        # Read once and handed on as one object, by which it is found again.
-        plain: dict[str, Any] = json.loads(json.dumps(document))
-        return plain
-    if source is not None:
-        errors = [
-            FieldError(e.pointer, e.code, f"line {source.line_at(e.pointer)}: {e.detail}")
-            for e in errors
-        ]
-    raise refusal_of("profile-not-usable", errors)
-
-
-def _refuse_unusable(reference: Any, profiles: ProfileSet, under: tuple[str, ...]) -> None:
-    """Refuse what no line can be judged by. What a plain name means depends on the line's date."""
-    try:
-        if isinstance(reference, dict):
-            find_profile(reference, profiles)
-        elif isinstance(reference, str):
-            id_, pinned, _ = reference.partition("@")
-            if pinned or not profiles.revisions(id_):
-                profiles.find(reference, None)
-    except ValidationError as error:
-        raise refusal_of("profile-not-usable", field_errors(error.messages, under)) from None
-    except ProfileNotUsable as error:
-        raise refusal_of("profile-not-usable", from_flaws(error.flaws, under)) from None

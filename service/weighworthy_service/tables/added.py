@@ -1,0 +1,122 @@
+"""The columns that an answer adds to a table, and cells that no spreadsheet takes for a formula."""
+
+import re
+from decimal import Decimal
+from functools import lru_cache
+from typing import Final
+
+from weighworthy_service.checks.outcome import Brief
+from weighworthy_service.checks.terms import ProfileIdentity
+from weighworthy_service.metrology.quantity import UNITS
+from weighworthy_service.tables.cells import Cell, NumberCell, shown
+from weighworthy_service.tables.outcome import Refused, RowError
+
+ADDED: Final = (
+    "ww_outcome",
+    "ww_check",
+    "ww_group",
+    "ww_verdict",
+    "ww_usable",
+    "ww_criterion",
+    "ww_value",
+    "ww_unit",
+    "ww_lower_limit",
+    "ww_upper_limit",
+    "ww_expanded_uncertainty",
+    "ww_margin",
+    "ww_findings",
+    "ww_profile",
+    "ww_profile_digest",
+    "ww_error",
+)
+PLACE: Final = ("ww_sheet", "ww_row")
+SKIPPED: Final = ["skipped", *[""] * (len(ADDED) - 1)]
+# Errors of one row that are told in its cell; the others are counted.
+_TOLD: Final = 3
+_FLAGS: Final = {True: "true", False: "false", None: ""}
+
+# CWE-1236: how a cell begins that a spreadsheet program would reckon with, also behind blanks or a
+# line break in it.
+_FORMULA: Final = re.compile(r"(?:\A|[\r\n])[\s\u00a0]*[=+@\-−\t\r]|\A[\t\r]")
+# Every such beginning has one of these.
+_MARKS: Final = frozenset("=+@-−\t\r")
+_UNIT: Final = "|".join(re.escape(unit) for units in UNITS.values() for unit in units)
+_NUMBER: Final = re.compile(
+    rf"[+\-−]?[0-9][0-9.,]*(?:['’ \u00a0\u202f][0-9]{{3}}[.,0-9]*)*(?:[ \u00a0]?(?:{_UNIT}))?|-+"
+)
+
+
+def harmless(text: str) -> str:
+    """The text of a cell; with an apostrophe in front where it begins like a formula and is none.
+
+    Numbers stay numbers, negative ones too.
+    """
+    if _MARKS.isdisjoint(text) or not _FORMULA.search(text) or _NUMBER.fullmatch(text):
+        return text
+    return f"'{text}"
+
+
+class Columns:
+    """The added cells, numbers with the decimal mark of the table."""
+
+    def __init__(self, decimal: str) -> None:
+        self._decimal = decimal
+        self.number = lru_cache(maxsize=65_536)(self._number)
+
+    def judged(
+        self, brief: Brief, check: str, group: str | None, profile: ProfileIdentity
+    ) -> list[str]:
+        """Of a row whose check was judged."""
+        number = self.number
+        return [
+            "judged",
+            check,
+            "" if group is None else harmless(group),
+            brief.verdict or "",
+            _FLAGS[brief.usable],
+            brief.criterion,
+            number(brief.value),
+            brief.unit,
+            number(brief.lower_limit),
+            number(brief.upper_limit),
+            number(brief.expanded_uncertainty),
+            number(brief.margin),
+            " ".join(brief.finding_codes),
+            f"{profile.id}@{profile.revision}",
+            profile.digest,
+            "",
+        ]
+
+    def error(self, check: str | None, group: str | None, refused: Refused) -> list[str]:
+        """Of a row that could not be judged: why, in words that name the cells."""
+        errors = refused.errors
+        told = [_told(error) for error in errors[:_TOLD]] or [refused.detail]
+        more = f"; and {len(errors) - _TOLD} more" if len(errors) > _TOLD else ""
+        cells = ["error", check or "", "" if group is None else harmless(group)]
+        cells += [""] * (len(ADDED) - 4)
+        return [*cells, f"{refused.slug}: {'; '.join(told)}{more}"]
+
+    def cell(self, cell: Cell) -> str:
+        """A cell as it came, made harmless."""
+        if cell.__class__ is str:
+            return harmless(cell)
+        if cell is None:
+            return ""
+        if isinstance(cell, NumberCell):
+            return cell.text.replace(".", self._decimal)
+        return harmless(shown(cell))
+
+    def _number(self, value: float | None) -> str:
+        if value is None:
+            return ""
+        text = repr(value)
+        if "e" in text:
+            text = f"{Decimal(text):f}"
+        return text.replace(".", self._decimal)
+
+
+def _told(error: RowError) -> str:
+    where = error.where
+    if where.column is None:
+        return f"{error.pointer or 'row'} {error.code}: {error.detail}"
+    return f"column {where.column!r}, cell {where.cell!r}, {error.code}: {error.detail}"

@@ -1,0 +1,92 @@
+"""The rows of a table, judged: what they ask for, by what it is judged, and what comes of it."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from weighworthy_service.profiles.judging import Finder
+from weighworthy_service.profiles.refusal import Refusal
+from weighworthy_service.tables.asked import Asked, Item
+from weighworthy_service.tables.cells import AnyRow, SkippedRow
+from weighworthy_service.tables.gather import items_of
+from weighworthy_service.tables.outcome import (
+    Answered,
+    Counts,
+    Refused,
+    RowOutcome,
+    Skipped,
+    row_error,
+)
+from weighworthy_service.tables.plan import Plan
+from weighworthy_service.tables.quick import Judge
+from weighworthy_service.tables.table import Table
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """A table to be judged. `profile` is for rows that name none; None: the built-in one."""
+
+    table: Table
+    plan: Plan
+    find: Finder
+    profile: str | dict[str, Any] | None = None
+
+    def outcomes(self, counts: Counts) -> Iterator[RowOutcome]:
+        """What becomes of every row, in the order of each check's first row."""
+        judge = self.judging()
+        for item in items_of(self.table, self.plan):
+            counts.rows_in += 1 if isinstance(item, SkippedRow) else len(item.rows)
+            yield judge(item)
+
+    def judging(self) -> Callable[[Item], RowOutcome]:
+        """What makes an outcome of an item."""
+        quick = Judge(self.find)
+
+        def judge(item: Item) -> RowOutcome:
+            if isinstance(item, Asked):
+                return self._judged(item, quick)
+            if isinstance(item, SkippedRow):
+                return Skipped(item.sheet, item.number)
+            return Refused(
+                sheet_of(item.rows[0]),
+                tuple(number_of(row) for row in item.rows),
+                item.slug,
+                item.detail,
+                item.errors,
+                item.labels,
+            )
+
+        return judge
+
+    def document(self, item: Asked) -> dict[str, Any]:
+        """The request of an item, with the profile of the batch where it names none."""
+        document = item.document
+        if self.profile is not None and document.get("profile") is None:
+            document["profile"] = self.profile
+        return document
+
+    def _judged(self, item: Asked, quick: Judge) -> RowOutcome:
+        kind, document = item.plan.kind, self.document(item)
+        sheet, rows = item.rows[0][0], tuple(row[1] for row in item.rows)
+        try:
+            judged = quick.judged(kind, document)
+        except Refusal as refusal:
+            return Refused(
+                sheet,
+                rows,
+                refusal.slug,
+                refusal.detail,
+                tuple(row_error(error, item.where(error.pointer)) for error in refusal.errors),
+                document.get("labels") or {},
+            )
+        return Answered(sheet, rows, kind.slug, document, judged)
+
+
+def sheet_of(row: AnyRow) -> str | None:
+    """The sheet of a row, None in a CSV file."""
+    return row[0] if isinstance(row, tuple) else row.sheet
+
+
+def number_of(row: AnyRow) -> int:
+    """The number of a row, from 1."""
+    return row[1] if isinstance(row, tuple) else row.number
