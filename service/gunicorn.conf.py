@@ -1,8 +1,8 @@
 """Settings of gunicorn for production: `gunicorn -c service/gunicorn.conf.py`.
 
 Set through the environment: WEIGHWORTHY_BIND (default 127.0.0.1:8000), WEIGHWORTHY_WORKERS (2),
-WEIGHWORTHY_THREADS (4), who may ask: WEIGHWORTHY_KEYS_FILE or WEIGHWORTHY_ANONYMOUS, and by what is
-judged: WEIGHWORTHY_PROFILES, a folder of profiles.
+WEIGHWORTHY_THREADS (4), WEIGHWORTHY_HEAVY (threads less two), who may ask: WEIGHWORTHY_KEYS_FILE or
+WEIGHWORTHY_ANONYMOUS, and by what is judged: WEIGHWORTHY_PROFILES, a folder of profiles.
 
 `kill -HUP` of the first process reads keys and profiles anew. If anything is broken, all goes on
 with what was in force, and /readyz says what is wrong. Otherwise workers with the old set stop

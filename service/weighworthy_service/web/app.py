@@ -17,6 +17,7 @@ from weighworthy_service.web.guard import admit
 from weighworthy_service.web.problems import register_problems
 from weighworthy_service.web.profile_views import register_profile_views
 from weighworthy_service.web.review_views import register_review_views
+from weighworthy_service.web.room import give_room
 from weighworthy_service.web.settings import Settings
 from weighworthy_service.web.views import register_views
 
@@ -47,6 +48,7 @@ def create_app(settings: Settings | None = None, *, profiles: Path | None = None
     known = built_in() if in_force.profiles is None else load_folder(in_force.profiles)
     app = Flask("weighworthy_service", static_folder=None)
     app.url_map.merge_slashes = False
+    give_room(app, in_force.heavy)
 
     @app.before_request
     def begin() -> None:

@@ -20,6 +20,7 @@ from weighworthy_service.profiles.refusal import from_flaws, refusal_of
 from weighworthy_service.profiles.store import ProfileSet
 from weighworthy_service.web.asking import asked_profile, best_type, kind_of, loaded
 from weighworthy_service.web.json import read_json
+from weighworthy_service.web.room import heavy
 from weighworthy_service.web.views import JSON_TYPE, VERSION, json_response
 from weighworthy_service.wire.card import CardRequestForm
 from weighworthy_service.wire.coded import FieldError, field_errors
@@ -32,6 +33,7 @@ _LOADS: Final = ("load", "initial", "final", "basis", "heating")
 def register_card_views(app: Flask, profiles: ProfileSet) -> None:
     """The address of the bench card."""
 
+    @heavy
     def card() -> Response:
         media_type = best_type(TYPES)
         document = read_json(request)

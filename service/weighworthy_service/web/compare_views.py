@@ -23,6 +23,7 @@ from weighworthy_service.profiles.source import Source, read_toml
 from weighworthy_service.profiles.store import ProfileSet
 from weighworthy_service.web.asking import asked_profile, best_type, loaded
 from weighworthy_service.web.json import read_json
+from weighworthy_service.web.room import heavy
 from weighworthy_service.web.views import JSON_TYPE, json_response
 from weighworthy_service.wire.coded import FieldError
 from weighworthy_service.wire.compare import MAX_INSTRUMENTS, SPLIT, CompareForm
@@ -41,6 +42,7 @@ _NOT_COMPARED: Final[tuple[list[Any], dict[str, Any]]] = ([], {"before": [], "af
 def register_compare_views(app: Flask, profiles: ProfileSet) -> None:
     """The address of the comparison."""
 
+    @heavy
     def compare() -> Response:
         best_type((JSON_TYPE,))
         stated = loaded(_FORM, _body())

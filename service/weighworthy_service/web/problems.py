@@ -10,6 +10,7 @@ from werkzeug.exceptions import HTTPException
 from weighworthy_service.evidence.pages import policy, render
 from weighworthy_service.json_text import to_bytes
 from weighworthy_service.profiles.refusal import Refusal
+from weighworthy_service.web.room import Overloaded
 from weighworthy_service.wire.coded import FieldError
 from weighworthy_service.wire.problem import PROBLEMS, problem_document
 
@@ -37,9 +38,16 @@ def problem(slug: str, detail: str, errors: Iterable[FieldError] = ()) -> Respon
 def register_problems(app: Flask) -> None:
     """Every error of the application becomes a problem document."""
     app.register_error_handler(Refusal, lambda e: problem(e.slug, e.detail, e.errors))
+    app.register_error_handler(Overloaded, _overloaded)
     app.register_error_handler(HTTPException, _from_http)
     app.register_error_handler(Exception, _unexpected)
     app.add_url_rule("/problems/<slug>", "problem_page", _page)
+
+
+def _overloaded(error: Overloaded) -> Response:
+    response = problem(error.slug, error.detail)
+    response.headers["Retry-After"] = str(error.retry_after)
+    return response
 
 
 def _from_http(error: HTTPException) -> Response:

@@ -29,6 +29,7 @@ from weighworthy_service.profiles.source import Source, TomlUnreadable, read_tom
 from weighworthy_service.profiles.store import ProfileSet
 from weighworthy_service.web.asking import BOTH, asked_profile, best_type, kind_of, loaded
 from weighworthy_service.web.json import parse, read_body, read_json
+from weighworthy_service.web.room import heavy, heavy_if_large
 from weighworthy_service.web.views import JSON_TYPE, json_response
 from weighworthy_service.wire.card import MAX_TOML
 from weighworthy_service.wire.coded import FieldError, field_errors
@@ -46,6 +47,7 @@ _NOON: Final = time(12, tzinfo=UTC)
 def register_review_views(app: Flask, profiles: ProfileSet) -> None:
     """The addresses of review and resolution."""
 
+    @heavy
     def reviewed() -> Response:
         best_type((JSON_TYPE,))
         try:
@@ -67,6 +69,7 @@ def register_review_views(app: Flask, profiles: ProfileSet) -> None:
         found = review(profile, sittings, loads, None if spread is None else Fraction(spread))
         return json_response(review_document(profile, source, found, sittings))
 
+    @heavy_if_large
     def resolved() -> Response:
         best_type((JSON_TYPE,))
         stated = loaded(_RESOLVE, read_json(request))

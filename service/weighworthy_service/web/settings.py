@@ -10,6 +10,8 @@ from weighworthy_service.web.batch_limits import BatchLimits
 
 Anonymous = Literal["no", "loopback", "yes"]
 
+# Of each process, where WEIGHWORTHY_THREADS does not say otherwise.
+THREADS: Final = 4
 _KEY_LINE: Final = re.compile("sha256:([0-9a-f]{64})")
 
 
@@ -19,11 +21,13 @@ class SettingsError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """Who may ask, and by what is judged. `keys` are SHA-256 digests of API keys.
+    """Who may ask, by what is judged, and how much. `keys` are SHA-256 digests of API keys.
 
     `anonymous`: requests without a key are taken from nobody, from this machine, or from everybody.
     `profiles`: a folder of profiles beside those that come with the service. `mappings`: a folder
     of mapping documents. `batch`: how large and how slow tables may be, and where they wait.
+    `heavy`: how many reviews, comparisons and the like are at work at once in one process; None:
+    any number.
     """
 
     anonymous: Anonymous = "no"
@@ -31,11 +35,12 @@ class Settings:
     profiles: Path | None = None
     mappings: Path | None = None
     batch: BatchLimits = field(default_factory=BatchLimits)
+    heavy: int | None = None
 
     @classmethod
     def from_environment(cls, environment: Mapping[str, str]) -> Self:
         """Read WEIGHWORTHY_ANONYMOUS, WEIGHWORTHY_KEYS_FILE, WEIGHWORTHY_PROFILES,
-        WEIGHWORTHY_MAPPINGS, and what `BatchLimits` reads.
+        WEIGHWORTHY_MAPPINGS, WEIGHWORTHY_THREADS, WEIGHWORTHY_HEAVY, and what `BatchLimits` reads.
 
         Raises:
             SettingsError: neither of the first two is set, or one cannot be understood: a service
@@ -60,6 +65,7 @@ class Settings:
             Path(folder) if folder else None,
             Path(mappings) if mappings else None,
             batch,
+            _heavy(environment),
         )
 
 
@@ -69,6 +75,25 @@ def _anonymous(text: str) -> Anonymous:
             taken: Anonymous = choice
             return taken
     raise SettingsError(f"WEIGHWORTHY_ANONYMOUS is {text!r}; it takes loopback, yes or no")
+
+
+def _heavy(environment: Mapping[str, str]) -> int:
+    """By default two threads of a process are left for what is not heavy."""
+    threads = _count(environment, "WEIGHWORTHY_THREADS", THREADS)
+    heavy = _count(environment, "WEIGHWORTHY_HEAVY", max(1, threads - 2))
+    if heavy > max(1, threads - 1):
+        raise SettingsError(
+            f"WEIGHWORTHY_HEAVY is {heavy} and WEIGHWORTHY_THREADS {threads}: at least one thread "
+            "must be left for checks and probes"
+        )
+    return heavy
+
+
+def _count(environment: Mapping[str, str], name: str, default: int) -> int:
+    text = environment.get(name) or str(default)
+    if not re.fullmatch("[1-9][0-9]{0,3}", text):
+        raise SettingsError(f"{name} is {text!r}; it takes a whole number from 1")
+    return int(text)
 
 
 def read_keys(path: Path) -> frozenset[bytes]:

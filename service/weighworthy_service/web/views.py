@@ -21,6 +21,7 @@ from weighworthy_service.profiles.store import ProfileSet
 from weighworthy_service.web.asking import best_type, parameter_faults
 from weighworthy_service.web.document import document_bytes
 from weighworthy_service.web.json import read_json
+from weighworthy_service.web.room import heavy_if_large
 
 JSON_TYPE: Final = "application/json"
 VERSION: Final = version("weighworthy")
@@ -54,6 +55,7 @@ def _judging(kind: Kind, profiles: ProfileSet) -> Callable[[], Response]:
     def find(reference: str | dict[str, Any] | None, performed_on: date | None) -> Profile:
         return find_profile(reference, profiles, performed_on)
 
+    @heavy_if_large
     def judging() -> Response:
         best_type((JSON_TYPE,))
         short = _detail() == "short"

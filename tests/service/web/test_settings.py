@@ -19,7 +19,7 @@ def test_neither_keys_nor_a_decision_is_refused_with_what_to_set(unset: dict[str
 @pytest.mark.parametrize("choice", ["loopback", "yes"])
 def test_anonymous(choice: str) -> None:
     settings = Settings.from_environment({"WEIGHWORTHY_ANONYMOUS": choice})
-    assert settings == Settings(anonymous=choice, keys=frozenset())
+    assert settings == Settings(anonymous=choice, keys=frozenset(), heavy=2)
 
 
 def test_anonymous_of_another_spelling_is_refused() -> None:
@@ -60,3 +60,33 @@ def test_the_folder_of_profiles(written, folder):
     if written is not None:
         environment["WEIGHWORTHY_PROFILES"] = written
     assert Settings.from_environment(environment).profiles == folder
+
+
+@pytest.mark.parametrize(
+    ("written", "places"),
+    [
+        ({}, 2),  # of four threads two are left
+        ({"WEIGHWORTHY_THREADS": "8"}, 6),
+        ({"WEIGHWORTHY_THREADS": "2"}, 1),
+        ({"WEIGHWORTHY_THREADS": "1"}, 1),
+        ({"WEIGHWORTHY_HEAVY": "3"}, 3),
+        ({"WEIGHWORTHY_HEAVY": "1", "WEIGHWORTHY_THREADS": "16"}, 1),
+    ],
+)
+def test_places_for_heavy_requests(written: dict[str, str], places: int) -> None:
+    found = Settings.from_environment({"WEIGHWORTHY_ANONYMOUS": "yes", **written})
+    assert found.heavy == places
+
+
+@pytest.mark.parametrize(
+    ("written", "says"),
+    [
+        ({"WEIGHWORTHY_HEAVY": "4"}, "at least one thread"),
+        ({"WEIGHWORTHY_HEAVY": "0"}, "WEIGHWORTHY_HEAVY is '0'"),
+        ({"WEIGHWORTHY_HEAVY": "many"}, "a whole number"),
+        ({"WEIGHWORTHY_THREADS": "-1"}, "WEIGHWORTHY_THREADS is '-1'"),
+    ],
+)
+def test_places_that_cannot_be_meant(written: dict[str, str], says: str) -> None:
+    with pytest.raises(SettingsError, match=says):
+        Settings.from_environment({"WEIGHWORTHY_ANONYMOUS": "yes", **written})

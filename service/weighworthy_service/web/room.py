@@ -1,0 +1,114 @@
+"""Room for heavy requests: a few at once in each process, so that threads are left for the rest.
+
+Python runs one thread of a process at a time. Heavy requests at work together are no faster than
+one after the other, but everything beside them waits, down to the probe that asks whether the
+process lives. What there is no room for is told so at once, and when to come again.
+"""
+
+import threading
+import time
+from collections.abc import Callable
+from functools import wraps
+from math import ceil
+from typing import Final, ParamSpec
+
+from flask import Flask, Response, current_app, request
+
+from weighworthy_service.profiles.refusal import Refusal
+
+# In bytes; a profile of that size takes about as long to read as some hundred checks to judge.
+LARGE: Final = 64 * 1024
+# Bounds of what is said of when to come again, in s.
+_SHORTEST, _LONGEST = 1, 30
+_EXTENSION: Final = "weighworthy.room"
+_P = ParamSpec("_P")
+
+
+class Overloaded(Refusal):
+    """There is no room now: try again in `retry_after` seconds."""
+
+    def __init__(self, detail: str, retry_after: int) -> None:
+        super().__init__("overloaded", detail)
+        self.retry_after = retry_after
+
+
+class Room:
+    """Places for heavy requests in one process; None: for any number."""
+
+    def __init__(self, places: int | None) -> None:
+        self._places = None if places is None else threading.BoundedSemaphore(places)
+        self._lasted = 0.0
+
+    def enter(self) -> Callable[[], None]:
+        """Take a place. The result gives it back; it may be called again, from any thread.
+
+        Raises:
+            Overloaded: all are taken; to come again after as long as the last request took.
+        """
+        places = self._places
+        if places is None:
+            return _nothing
+        if not places.acquire(blocking=False):
+            again = min(max(ceil(self._lasted), _SHORTEST), _LONGEST)
+            raise Overloaded("as many heavy requests are at work here as there is room for", again)
+        entered = time.monotonic()
+        once = threading.Lock()
+
+        def leave() -> None:
+            if once.acquire(blocking=False):
+                self._lasted = time.monotonic() - entered
+                places.release()
+
+        return leave
+
+
+def give_room(app: Flask, places: int | None) -> None:
+    """Let so many heavy requests of an application be at work at once; None: any number."""
+    app.extensions[_EXTENSION] = Room(places)
+
+
+def enter_room() -> Callable[[], None]:
+    """`Room.enter` of the application at work, for an answer that is not made by one view."""
+    room: Room = current_app.extensions[_EXTENSION]
+    return room.enter()
+
+
+def heavy(view: Callable[_P, Response]) -> Callable[_P, Response]:
+    """The view, at work only where there is room.
+
+    A place is given back with the answer or, if that is a stream, when it is closed, which a server
+    also does when the client has gone.
+    """
+
+    @wraps(view)
+    def limited(*args: _P.args, **kwargs: _P.kwargs) -> Response:
+        leave = enter_room()
+        try:
+            response = view(*args, **kwargs)
+        except BaseException:
+            leave()
+            raise
+        if response.is_streamed:
+            response.call_on_close(leave)
+        else:
+            leave()
+        return response
+
+    return limited
+
+
+def heavy_if_large(view: Callable[_P, Response]) -> Callable[_P, Response]:
+    """The view, `heavy` for bodies that may hold a profile of which reading alone takes long."""
+    limited = heavy(view)
+
+    @wraps(view)
+    def chosen(*args: _P.args, **kwargs: _P.kwargs) -> Response:
+        # A body of unknown length is refused by what reads it.
+        large = (request.content_length or 0) > LARGE
+        return limited(*args, **kwargs) if large else view(*args, **kwargs)
+
+    return chosen
+
+
+def _nothing() -> None:
+    """There was no place to give back."""
