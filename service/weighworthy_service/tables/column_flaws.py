@@ -7,7 +7,9 @@ from typing import Any, Final
 from marshmallow import ValidationError
 
 from weighworthy_service.checks.flaws import Flaw
+from weighworthy_service.metrology.instrument import Instrument
 from weighworthy_service.metrology.quantity import UNITS
+from weighworthy_service.metrology.weights import by_name
 from weighworthy_service.tables.formats import EXCEL_EPOCHS, compiled, date_and_time
 from weighworthy_service.tables.header import name_key
 from weighworthy_service.tables.mapping import Column
@@ -74,7 +76,7 @@ def _refusals(form: Any, value: Any) -> list[tuple[str, str]]:
 def value_flaws(form: Any, value: Any, path: Path, *, filled: bool) -> Iterator[Flaw]:
     """What keeps a value from its field. Of what columns fill, any part may come from them."""
     try:
-        form.deserialize(value)
+        read = form.deserialize(value)
     except ValidationError as error:
         for fault in field_errors(error.messages):
             if fault.code != "required" or not filled:
@@ -83,3 +85,15 @@ def value_flaws(form: Any, value: Any, path: Path, *, filled: bool) -> Iterator[
                     for part in fault.pointer.split("/")[1:]
                 )
                 yield Flaw((*path, *below), fault.code, fault.detail)
+        return
+    if not filled:
+        yield from (Flaw((*path, *below), code, said) for below, code, said in _sense(read, path))
+
+
+def _sense(read: Any, path: Path) -> Iterator[tuple[Path, str, str]]:
+    """What cannot be true of an instrument or of weights, which all rows would be refused for."""
+    if isinstance(read, Instrument):
+        yield from (((leaf,), code, said) for leaf, code, said in read.flaws())
+    elif path == ("constants", "weights"):
+        for name, weight in by_name(read).items():
+            yield from (((name, leaf), code, said) for leaf, code, said in weight.flaws())

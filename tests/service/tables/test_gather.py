@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from weighworthy_service.profiles.source import Source
@@ -28,7 +28,7 @@ COLUMNS = {
 }
 CONSTANTS = {
     "instrument": {"scale_interval": "1 mg"},
-    "weights": {name: {"nominal": "5 g"} for name in ("W0", "W5", "W9")},
+    "weights": {name: {"nominal": "5 g", "weight_class": "OIML F1"} for name in ("W0", "W5", "W9")},
     "labels": {"batch": "7"},
 }
 
@@ -300,6 +300,7 @@ def tables() -> Iterator[st.SearchStrategy[str]]:
     yield st.sampled_from([",,,,,", HEADER, "A,1", 'A,1,"x', "A,1,2,3,4,5,6,7"])
 
 
+@settings(deadline=None, derandomize=True)
 @given(
     rows=st.lists(st.one_of(*tables()), max_size=25),
     within=st.integers(1, 6),
