@@ -8,7 +8,6 @@ the header alone decides, if it is found with one candidate only.
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Final
 
 from weighworthy_service.tables.cells import AnyRow, Row, TableFault, TableNotUsable, is_empty
 from weighworthy_service.tables.header import (
@@ -19,8 +18,6 @@ from weighworthy_service.tables.header import (
     why_no_header,
 )
 from weighworthy_service.tables.table_section import DELIMITERS, Delimiter
-
-SAMPLE: Final = 1000
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,7 +1,8 @@
 """Rows of typed cells as a client sends them: one `["Sheet", row, [cell, …]]` a line, in JSON."""
 
 import json
-from collections.abc import Iterator
+import re
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any, Final, NoReturn
 
 from weighworthy_service.tables.cells import (
@@ -15,11 +16,18 @@ from weighworthy_service.tables.cells import (
     TableNotUsable,
     TimeCell,
     UncachedCell,
-    shown,
 )
 from weighworthy_service.tables.table_section import TableLimits
 
 _NAMES: Final = 255
+_ROW_FORM: Final = 'a line is ["Sheet", row, [cell, …]]'
+_NOT_CELLS: Final = frozenset({int, float, list})
+_ONE_TEXT: Final[Mapping[str, Callable[[str], Cell]]] = {
+    "n": NumberCell,
+    "t": TimeCell,
+    "error": ErrorCell,
+}
+_PREFIX: Final = re.compile(r'\s*\[\s*"(?:[^"\\]|\\.)*"\s*,')
 
 
 class _FormError(ValueError):
@@ -45,7 +53,7 @@ def typed_rows(lines: Iterator[str], limits: TableLimits) -> Iterator[AnyRow]:
             if "\\u0000" in line:
                 raise _FormError("a cell holds a NUL, which no text has")
             row = load(line)
-            _check(row, sheet, number, limits)
+            _check(row, sheet, number, len(line), limits)
         except (ValueError, RecursionError) as error:
             number += 1
             yield BadRow(sheet, number, "cells-malformed", _said(error), _beginning(line))
@@ -54,54 +62,55 @@ def typed_rows(lines: Iterator[str], limits: TableLimits) -> Iterator[AnyRow]:
         yield sheet, number, row[2]
 
 
-def _check(row: Any, sheet: str | None, number: int, limits: TableLimits) -> None:
-    match row:
-        case [str() as name, int() as own, list() as cells] if own.__class__ is int:
-            pass
-        case _:
-            raise _FormError('a line is ["Sheet", row, [cell, …]]')
+def sheet_prefix(line: str) -> str:
+    """How a line names its sheet, as it is written: lines that begin so are of the same sheet."""
+    found = _PREFIX.match(line)
+    return found[0] if found else line
+
+
+def _check(row: Any, sheet: str | None, number: int, size: int, limits: TableLimits) -> None:
+    if row.__class__ is not list or len(row) != 3:
+        raise _FormError(_ROW_FORM)
+    name, own, cells = row
+    if name.__class__ is not str or own.__class__ is not int or cells.__class__ is not list:
+        raise _FormError(_ROW_FORM)
     if not 1 <= len(name) <= _NAMES:
         raise _FormError(f"the name of a sheet has 1 to {_NAMES} characters")
-    if not 1 <= own < 10**9 or (name == sheet and own <= number):
+    if not 1 <= own < 10**9 or (own <= number and name == sheet):
         raise _FormError("row numbers count up from 1")
     if len(cells) > limits.columns:
         raise _FormError(f"the row has {len(cells)} cells, a table may have {limits.columns}")
-    for cell in cells:
-        kind = cell.__class__
-        if kind is str:
-            if len(cell) > limits.cell:
-                raise _FormError(f"a cell may hold {limits.cell} characters")
-        elif kind in (int, float, list):
-            raise _FormError('a number is a text: {"n": "12.003", "format": "0.000"}')
+    if not _NOT_CELLS.isdisjoint(map(type, cells)):
+        raise _FormError('a number is a text: {"n": "12.003", "format": "0.000"}')
+    if size > limits.cell and any(
+        isinstance(cell, str) and len(cell) > limits.cell for cell in cells
+    ):
+        raise _FormError(f"a cell may hold {limits.cell} characters")
 
 
 def _cell(pairs: list[tuple[str, Any]]) -> Cell:
     """An object of JSON is a cell that is no text; whatever else it is makes the line malformed."""
-    made: Cell = None
-    match pairs:
-        case [("n", str() as text)]:
-            made = NumberCell(text)
-        case [("n", str() as text), ("format", str() as number_format)]:
-            made = NumberCell(text, number_format)
-        case [("format", str() as number_format), ("n", str() as text)]:
-            made = NumberCell(text, number_format)
-        case [("t", str() as text)]:
-            made = TimeCell(text)
-        case [("b", bool() as flag)]:
+    key, value = pairs[0] if pairs else ("", None)
+    if len(pairs) == 2 and value.__class__ is str:
+        other, more = pairs[1]
+        if more.__class__ is str and len(value) < SHOWN_LENGTH and len(more) < SHOWN_LENGTH:
+            if key == "n" and other == "format":
+                return NumberCell(value, more)
+            if key == "format" and other == "n":
+                return NumberCell(more, value)
+    elif len(pairs) == 1:
+        if key == "b" and value.__class__ is bool:
+            flag: bool = value
             return flag
-        case [("error", str() as text)]:
-            made = ErrorCell(text)
-        case [("uncached", str() as formula)]:
-            made = UncachedCell(formula)
-        case _:
-            raise _FormError(
-                'a cell is null, a text, {"n", "format"}, {"t"}, {"b"}, {"error"} or {"uncached"}'
-            )
-    if len(shown(made)) >= SHOWN_LENGTH and not isinstance(made, UncachedCell):
-        raise _FormError("a number, time or error is not that long")
-    if isinstance(made, NumberCell) and len(made.format) > _NAMES:
-        raise _FormError(f"a number format has at most {_NAMES} characters")
-    return made
+        if key == "uncached" and value.__class__ is str:
+            return UncachedCell(value[:SHOWN_LENGTH])
+        make = _ONE_TEXT.get(key)
+        if make is not None and value.__class__ is str and len(value) < SHOWN_LENGTH:
+            return make(value)
+    raise _FormError(
+        'a cell is null, a text, {"n", "format"}, {"t"}, {"b"}, {"error"} or {"uncached"}, '
+        f"its texts shorter than {SHOWN_LENGTH} characters"
+    )
 
 
 def _no_constant(name: str) -> NoReturn:

@@ -183,7 +183,7 @@ CELLS = st.one_of(
 )
 
 
-@settings(max_examples=500, deadline=None, derandomize=True)
+@settings(max_examples=200, deadline=None, derandomize=True)
 @given(CELLS, st.sampled_from(".,"), st.sampled_from([None, "g", "mg"]), st.sampled_from([None, 3]))
 def test_the_direct_value_is_what_the_text_means(cell, mark, unit, places):
     def outcome(reader):

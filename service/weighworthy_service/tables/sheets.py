@@ -1,0 +1,70 @@
+"""Which sheet of a workbook holds the table, from the first rows of each."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Final
+
+from weighworthy_service.tables.cells import Row, TableFault, TableNotUsable
+from weighworthy_service.tables.header_row import header_row_of
+from weighworthy_service.tables.sample import SAMPLE_ROWS, SAMPLE_SIZE, size_of
+from weighworthy_service.tables.table_section import TableLimits, TableSection
+from weighworthy_service.tables.typed_cells import sheet_prefix, typed_rows
+
+_MOST_SHEETS: Final = 255
+
+
+def beginnings(lines: Iterator[str], limits: TableLimits) -> dict[str | None, list[Row]]:
+    """The first rows of each sheet. What is behind them is counted, but not read at this stage."""
+    sheets: dict[str | None, list[Row]] = {}
+    full: tuple[str, ...] = ()
+    current = ""
+    size = 0
+
+    def unread() -> Iterator[str]:
+        nonlocal current
+        for current in lines:
+            if not current.startswith(full):
+                yield current
+
+    for row in typed_rows(unread(), limits):
+        if not isinstance(row, tuple):
+            continue
+        first_rows = sheets.setdefault(row[0], [])
+        if size < SAMPLE_SIZE:
+            first_rows.append(row)
+            size += size_of(row)
+        if size >= SAMPLE_SIZE or len(first_rows) >= SAMPLE_ROWS:
+            full = (*full, sheet_prefix(current))
+        if len(sheets) > _MOST_SHEETS:
+            detail = f"there are more than {_MOST_SHEETS} sheets"
+            raise TableNotUsable(TableFault("too-many-sheets", detail))
+    return sheets
+
+
+def chosen_sheet(
+    sheets: Mapping[str | None, Sequence[Row]], section: TableSection, wanted: Sequence[str]
+) -> tuple[str | None, Row]:
+    """The sheet that holds the table, and its header row."""
+    if section.sheet is not None:
+        if section.sheet not in sheets:
+            listed = ", ".join(repr(name) for name in sheets)
+            detail = f"there is no sheet {section.sheet!r}; there are {listed}"
+            raise TableNotUsable(TableFault("sheet-not-found", detail))
+        return section.sheet, header_row_of(sheets[section.sheet], section, wanted)
+    if not sheets:
+        raise TableNotUsable(TableFault("table-empty", "there is no row of cells"))
+    found: dict[str | None, Row] = {}
+    reasons: list[tuple[TableFault, ...]] = []
+    for name, first_rows in sheets.items():
+        try:
+            found[name] = header_row_of(first_rows, section, wanted)
+        except TableNotUsable as error:
+            reasons.append(error.errors)
+    if len(found) > 1:
+        listed = ", ".join(repr(name) for name in found)
+        detail = f"the sheets {listed} all hold such a table; state `sheet` in the mapping"
+        raise TableNotUsable(TableFault("sheet-unclear", detail))
+    if not found:
+        # Those of the sheet that comes nearest.
+        nearest = min(reasons, key=lambda why: (why[0].code != "column-missing", len(why)))
+        raise TableNotUsable(*nearest)
+    return next(iter(found.items()))
