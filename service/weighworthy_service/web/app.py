@@ -10,6 +10,7 @@ from flask import Flask, Response, g, request
 
 from weighworthy_service.profiles.finding import built_in
 from weighworthy_service.profiles.folder import load_folder
+from weighworthy_service.tables.mapping_folder import load_mappings
 from weighworthy_service.web.batch_views import register_batch_views
 from weighworthy_service.web.card_views import register_card_views
 from weighworthy_service.web.compare_views import register_compare_views
@@ -30,8 +31,13 @@ _HEADERS: Final = {
 }
 
 
-def create_app(settings: Settings | None = None, *, profiles: Path | None = None) -> Flask:
-    """The service as a WSGI application; `profiles` is a folder of them.
+def create_app(
+    settings: Settings | None = None,
+    *,
+    profiles: Path | None = None,
+    mappings: Path | None = None,
+) -> Flask:
+    """The service as a WSGI application; `profiles` and `mappings` are folders of them.
 
     Without settings it takes requests from whoever can call it: that is for use inside a program,
     where there is no socket and the caller is the program itself. A server passes
@@ -40,12 +46,15 @@ def create_app(settings: Settings | None = None, *, profiles: Path | None = None
     Everything is read here, before the first request, and never again by this application.
 
     Raises:
-        FolderNotUsable: anything in the folder of profiles is broken; nothing of it is taken.
+        FolderNotUsable: anything in one of the folders is broken; nothing of it is taken.
     """
     in_force = settings or Settings(anonymous="yes")
     if profiles is not None:
         in_force = replace(in_force, profiles=profiles)
+    if mappings is not None:
+        in_force = replace(in_force, mappings=mappings)
     known = built_in() if in_force.profiles is None else load_folder(in_force.profiles)
+    mapped = {} if in_force.mappings is None else load_mappings(in_force.mappings)
     app = Flask("weighworthy_service", static_folder=None)
     app.url_map.merge_slashes = False
     give_room(app, in_force.heavy)
@@ -73,5 +82,5 @@ def create_app(settings: Settings | None = None, *, profiles: Path | None = None
     register_review_views(app, known)
     register_compare_views(app, known)
     register_card_views(app, known)
-    register_batch_views(app, known, in_force.batch)
+    register_batch_views(app, known, mapped, in_force.batch)
     return app
