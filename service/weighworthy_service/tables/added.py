@@ -3,7 +3,7 @@
 import re
 from decimal import Decimal
 from functools import lru_cache
-from typing import Final
+from typing import Any, Final
 
 from weighworthy_service.checks.outcome import Brief
 from weighworthy_service.checks.terms import ProfileIdentity
@@ -36,10 +36,8 @@ _TOLD: Final = 3
 _FLAGS: Final = {True: "true", False: "false", None: ""}
 
 # CWE-1236: how a cell begins that a spreadsheet program would reckon with, also behind blanks or a
-# line break in it.
-_FORMULA: Final = re.compile(r"(?:\A|[\r\n])[\s\u00a0]*[=+@\-−\t\r]|\A[\t\r]")
-# Every such beginning has one of these.
-_MARKS: Final = frozenset("=+@-−\t\r")
+# line break in it. What is nothing but a negative number is let through here already.
+FORMULA: Final = re.compile(r"[\r\n][\s\u00a0]*(?:[=+@−\t\r]|-(?![0-9.,]*(?:[\r\n]|\Z)))")
 _UNIT: Final = "|".join(re.escape(unit) for units in UNITS.values() for unit in units)
 _NUMBER: Final = re.compile(
     rf"[+\-−]?[0-9][0-9.,]*(?:['’ \u00a0\u202f][0-9]{{3}}[.,0-9]*)*(?:[ \u00a0]?(?:{_UNIT}))?|-+"
@@ -51,9 +49,23 @@ def harmless(text: str) -> str:
 
     Numbers stay numbers, negative ones too.
     """
-    if _MARKS.isdisjoint(text) or not _FORMULA.search(text) or _NUMBER.fullmatch(text):
+    if not FORMULA.search(f"\n{text}") or _NUMBER.fullmatch(text):
         return text
     return f"'{text}"
+
+
+def harmless_all(texts: list[Any]) -> list[str]:
+    """The cells of a row of a CSV file. Most rows have nothing to look at twice."""
+    return list(map(harmless, texts)) if FORMULA.search("\n" + "\n".join(texts)) else texts
+
+
+# `id@revision` of a profile, and its digest.
+Named = tuple[str, str]
+
+
+def named(profile: ProfileIdentity) -> Named:
+    """How rows name the profile that they were judged by."""
+    return f"{profile.id}@{profile.revision}", profile.digest
 
 
 class Columns:
@@ -63,9 +75,7 @@ class Columns:
         self._decimal = decimal
         self.number = lru_cache(maxsize=65_536)(self._number)
 
-    def judged(
-        self, brief: Brief, check: str, group: str | None, profile: ProfileIdentity
-    ) -> list[str]:
+    def judged(self, brief: Brief, check: str, group: str | None, profile: Named) -> list[str]:
         """Of a row whose check was judged."""
         number = self.number
         return [
@@ -82,8 +92,7 @@ class Columns:
             number(brief.expanded_uncertainty),
             number(brief.margin),
             " ".join(brief.finding_codes),
-            f"{profile.id}@{profile.revision}",
-            profile.digest,
+            *profile,
             "",
         ]
 

@@ -38,12 +38,13 @@ def items_of(table: Table, plan: Plan) -> Iterator[Item]:
     """
     gather = plan.mapping.gather
     if gather is None:
-        return (_single(plan, row) for row in table.rows())
+        return (item_of(plan, row) for row in table.rows())
     torn = frozenset[int]() if gather.complete else torn_keys(table.rows(), plan)
     return _Gathering(plan, gather, torn).items(table.rows())
 
 
-def _single(plan: Plan, row: AnyRow) -> Item:
+def item_of(plan: Plan, row: AnyRow) -> Item:
+    """What one row asks for, where each row is a check of its own."""
     if isinstance(row, SkippedRow):
         return row
     if isinstance(row, BadRow):

@@ -8,8 +8,8 @@ from weighworthy_service import json_text
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.json_text import MalformedJsonError
-from weighworthy_service.profiles.judging import Finder
 from weighworthy_service.profiles.refusal import Refusal, refusal_of
+from weighworthy_service.tables.finder import AtHand
 from weighworthy_service.tables.outcome import Answered, Counts, RowOutcome, Skipped, refused
 from weighworthy_service.tables.quick import Judge
 from weighworthy_service.tables.table_section import TableLimits
@@ -79,13 +79,13 @@ def _defaults(document: dict[str, Any]) -> dict[str, Any]:
 
 
 def judge_lines(
-    lines: Lines, find: Finder, profile: Any, counts: Counts, first_row: int = 1
+    lines: Lines, at_hand: AtHand, profile: Any, counts: Counts, first_row: int = 1
 ) -> Iterator[RowOutcome]:
     """What becomes of each line; `profile` is that of the batch, for lines that name none.
 
     `first_row` is the number of the first line in the file that it was split from.
     """
-    judging = Judge(find)
+    judging = Judge(at_hand)
     for number, raw in _numbered(lines):
         row = number + first_row - 1
         counts.rows_in += 1

@@ -5,6 +5,7 @@ long way, which is that of a single request; so does everything of which a kind 
 """
 
 import json
+from bisect import bisect_right
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
@@ -17,13 +18,15 @@ from weighworthy_service.checks.flaws import SenseError
 from weighworthy_service.checks.kind import Kind, Prepared
 from weighworthy_service.checks.terms import ProfileIdentity
 from weighworthy_service.metrology.quantity import QuantityError, read_quantity
-from weighworthy_service.profiles.judging import Finder, Judged, judge, read
+from weighworthy_service.profiles.judging import Judged, judge, read
 from weighworthy_service.profiles.resolve import terms_for
+from weighworthy_service.tables.added import Named, named
+from weighworthy_service.tables.finder import AtHand
 from weighworthy_service.wire.fields import Instant
 from weighworthy_service.wire.request import MAX_LABEL_LENGTH, MAX_LABELS
 
 # Sets of circumstances that are kept, and the longest text of one: bounds on the memory they take.
-_KEPT: Final = 512
+_KEPT: Final = 1024
 _LONGEST: Final = 16 * 1024
 _MAX_NAME: Final = 64
 _INSTANT: Final = Instant()
@@ -37,62 +40,87 @@ class Settled:
 
     prepared: Prepared
     profile: ProfileIdentity
+    named: Named
+
+
+class Periods:
+    """What requests have in common but for their day, settled for each period it makes differ."""
+
+    def __init__(self, turns: list[str]) -> None:
+        self._turns = turns
+        self.settled: dict[int, Settled] = {}
+
+    def of(self, day: str | None) -> int:
+        """The period of a day; no day at all is one of its own."""
+        return -1 if day is None else bisect_right(self._turns, day)
 
 
 class Odd(Exception):  # noqa: N818  no error: such a request goes the long way
     """Something that is not as usual."""
 
 
+class Settling:
+    """What was settled, by key and period. Keys are of one kind of value."""
+
+    def __init__(self, at_hand: AtHand) -> None:
+        self._at_hand = at_hand
+        self._known: dict[Any, Periods] = {}
+
+    def known(self, key: Any, day: str | None) -> Settled | None:
+        """What was settled for requests of this key on that day."""
+        periods = self._known.get(key)
+        return None if periods is None else periods.settled.get(periods.of(day))
+
+    def settle(self, kind: Kind, document: dict[str, Any], key: Any, day: str | None) -> Settled:
+        """What the request has in common with all others of its key and period.
+
+        Raises:
+            Odd: its kind cannot be prepared.
+            Refusal: the request is faulty.
+        """
+        asked, profile = read(kind, document, self._at_hand.find)
+        circumstances = asked.check.circumstances
+        terms = terms_for(profile, kind.slug, circumstances)
+        prepared = kind.prepare(asked.check, terms)
+        if prepared is None:
+            raise Odd
+        if key not in self._known:
+            if len(self._known) >= _KEPT:
+                self._known.clear()
+            self._known[key] = Periods(self._at_hand.turns(circumstances.weights.values()))
+        periods = self._known[key]
+        settled = Settled(prepared, terms.profile, named(terms.profile))
+        periods.settled[periods.of(day)] = settled
+        return settled
+
+
 class Judge:
     """Judges one request after another; equal circumstances are settled once."""
 
-    def __init__(self, find: Finder) -> None:
-        self._find = find
-        self._settled: dict[tuple[str, bytes], Settled | None] = {}
+    def __init__(self, at_hand: AtHand) -> None:
+        self._at_hand, self._settling = at_hand, Settling(at_hand)
 
     def judged(self, kind: Kind, document: dict[str, Any]) -> Judged:
         """The same as `profiles.judging.judge` answers. Raises: Refusal, as that does."""
         try:
-            common, readings = parted(document)
-            settled = self.settled(kind, document, common)
+            common, day, readings = parted(document)
+            text = json.dumps(common)
+            if len(text) > _LONGEST:
+                raise Odd
+            key = (kind.slug, blake2b(text.encode(), digest_size=16).digest())
+            settled = self._settling.known(key, day)
+            if settled is None:
+                settled = self._settling.settle(kind, document, key, day)
             evaluation = settled.prepared.evaluation(*readings)
         except (Odd, SenseError):
-            return judge(kind, document, self._find)
+            return judge(kind, document, self._at_hand.find)
         return Judged(document.get("labels") or {}, settled.profile, evaluation)
 
-    def settled(self, kind: Kind, document: dict[str, Any], common: dict[str, Any]) -> Settled:
-        """What the request has in common with all others of the same `common` part.
 
-        Raises:
-            Odd: nothing can be settled.
-            Refusal: the request is faulty.
-        """
-        text = json.dumps(common)
-        if len(text) > _LONGEST:
-            raise Odd
-        key = (kind.slug, blake2b(text.encode(), digest_size=16).digest())
-        if key in self._settled:
-            settled = self._settled[key]
-        else:
-            settled = self._settle(kind, document)
-            if len(self._settled) >= _KEPT:
-                self._settled.clear()
-            self._settled[key] = settled
-        if settled is None:
-            raise Odd
-        return settled
+def parted(document: dict[str, Any]) -> tuple[dict[str, Any], str | None, Readings]:
+    """What decides beside day and readings; the local day of the check; and the readings, read.
 
-    def _settle(self, kind: Kind, document: dict[str, Any]) -> Settled | None:
-        asked, profile = read(kind, document, self._find)
-        terms = terms_for(profile, kind.slug, asked.check.circumstances)
-        prepared = kind.prepare(asked.check, terms)
-        return None if prepared is None else Settled(prepared, terms.profile)
-
-
-def parted(document: dict[str, Any]) -> tuple[dict[str, Any], Readings]:
-    """What decides beside the readings, and the readings, read.
-
-    Labels and person decide nothing; of the time only its day does.
+    Labels and person decide nothing.
 
     Raises:
         Odd: a part is not as usual.
@@ -100,12 +128,10 @@ def parted(document: dict[str, Any]) -> tuple[dict[str, Any], Readings]:
     common = dict(document)
     _check_labels(common.pop("labels", None))
     _check_text(common.pop("performed_by", None))
-    performed_at = common.get("performed_at")
-    if performed_at is not None:
-        common["performed_at"] = _day(performed_at)
+    day = _day(common.pop("performed_at", None))
     displayed = common.pop("displayed_loss", None)
     initial, final = (_indication(common, name) for name in ("initial", "final"))
-    return common, (initial, final, _read(displayed, "share"))
+    return common, day, (initial, final, _read(displayed, "share"))
 
 
 def _indication(common: dict[str, Any], name: str) -> Decimal | None:
@@ -128,8 +154,10 @@ def _read(text: Any, dimension: str) -> Decimal | None:
         raise Odd from None
 
 
-def _day(text: Any) -> str:
-    """The day of a time. The hour of the day must be right too, or the long way tells what is."""
+def _day(text: Any) -> str | None:
+    """The day of a time. The time of day must be right too, or the long way tells what is not."""
+    if text is None:
+        return None
     if not isinstance(text, str):
         raise Odd
     try:

@@ -4,10 +4,10 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from weighworthy_service.profiles.judging import Finder
 from weighworthy_service.profiles.refusal import Refusal
 from weighworthy_service.tables.asked import Asked, Item
 from weighworthy_service.tables.cells import AnyRow, SkippedRow
+from weighworthy_service.tables.finder import AtHand
 from weighworthy_service.tables.gather import items_of
 from weighworthy_service.tables.outcome import (
     Answered,
@@ -28,7 +28,7 @@ class Run:
 
     table: Table
     plan: Plan
-    find: Finder
+    at_hand: AtHand
     profile: str | dict[str, Any] | None = None
 
     def outcomes(self, counts: Counts) -> Iterator[RowOutcome]:
@@ -40,7 +40,7 @@ class Run:
 
     def judging(self) -> Callable[[Item], RowOutcome]:
         """What makes an outcome of an item."""
-        quick = Judge(self.find)
+        quick = Judge(self.at_hand)
 
         def judge(item: Item) -> RowOutcome:
             if isinstance(item, Asked):

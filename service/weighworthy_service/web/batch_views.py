@@ -13,8 +13,8 @@ from weighworthy_service.profiles.store import ProfileSet
 from weighworthy_service.tables.added import ADDED
 from weighworthy_service.tables.answers import answer_lines, in_pieces, summary_line
 from weighworthy_service.tables.cells import TableNotUsable
-from weighworthy_service.tables.csv_answer import Layout, answer_rows, csv_pieces
-from weighworthy_service.tables.finder import finder
+from weighworthy_service.tables.csv_answer import csv_answer
+from weighworthy_service.tables.finder import AtHand
 from weighworthy_service.tables.mapping import MappingNotUsable, TableMapping
 from weighworthy_service.tables.mapping_flaws import number_columns
 from weighworthy_service.tables.ndjson import READ_AS, judge_lines, open_lines
@@ -23,6 +23,7 @@ from weighworthy_service.tables.plan import plan_of
 from weighworthy_service.tables.reading import open_cells, open_csv
 from weighworthy_service.tables.run import Run
 from weighworthy_service.tables.table import Table
+from weighworthy_service.tables.writing import Layout
 from weighworthy_service.web.asking import best_type, parameter_faults
 from weighworthy_service.web.batch_asked import (
     asked_mapping,
@@ -104,7 +105,7 @@ def _lines(body: BatchBody, profile: Any, known: _Known, _wanted: str) -> _Answe
     if "profile" in opened.defaults:
         refuse_unusable(opened.defaults["profile"], known.profiles, ("defaults", "profile"))
     counts = Counts()
-    outcomes = judge_lines(opened, finder(known.profiles), profile, counts, _first_row())
+    outcomes = judge_lines(opened, AtHand(known.profiles), profile, counts, _first_row())
     return _json(outcomes, counts, READ_AS)
 
 
@@ -112,7 +113,7 @@ def _table(body: BatchBody, profile: Any, known: _Known, wanted: str) -> _Answer
     mapping = asked_mapping(body.mapping, known.mappings)
     try:
         table = _opened(body, mapping, known.limits)
-        run = Run(table, plan_of(mapping, table), finder(known.profiles), profile)
+        run = Run(table, plan_of(mapping, table), AtHand(known.profiles), profile)
     except TableNotUsable as error:
         raise refusal_of("table-not-usable", table_errors(error)) from None
     except MappingNotUsable as error:
@@ -126,9 +127,7 @@ def _table(body: BatchBody, profile: Any, known: _Known, wanted: str) -> _Answer
     if not layout.added_only and set(ADDED) & set(table.header):
         said = "the table has columns of an answer already (ww_…): send it without them"
         raise refusal_of("table-not-usable", [FieldError("", "columns-taken", said)])
-    return _Answer(
-        f"{CSV}; charset=utf-8", csv_pieces(answer_rows(run, layout), layout), table.count
-    )
+    return _Answer(f"{CSV}; charset=utf-8", csv_answer(run, layout), table.count)
 
 
 def _opened(body: BatchBody, mapping: TableMapping, limits: BatchLimits) -> Table:

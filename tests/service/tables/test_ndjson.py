@@ -10,7 +10,7 @@ import pytest
 from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.profiles.finding import built_in
 from weighworthy_service.profiles.refusal import Refusal
-from weighworthy_service.tables.finder import finder
+from weighworthy_service.tables.finder import AtHand
 from weighworthy_service.tables.ndjson import judge_lines, merged, open_lines
 from weighworthy_service.tables.outcome import Answered, Counts, Refused, RowOutcome, Skipped
 from weighworthy_service.tables.table_section import TableLimits
@@ -28,7 +28,7 @@ def outcomes(
     written = [line if isinstance(line, bytes) else json.dumps(line).encode() for line in lines]
     opened = open_lines(io.BytesIO(b"\n".join(written) + end), limits or TableLimits())
     counts = Counts()
-    found = list(judge_lines(opened, finder(built_in()), profile, counts))
+    found = list(judge_lines(opened, AtHand(built_in()), profile, counts))
     assert counts.rows_in == len(found)
     return found
 

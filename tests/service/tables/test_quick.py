@@ -14,7 +14,7 @@ from weighworthy_service.json_text import to_bytes
 from weighworthy_service.profiles.finding import built_in
 from weighworthy_service.profiles.judging import Judged, judge
 from weighworthy_service.profiles.refusal import Refusal
-from weighworthy_service.tables.finder import finder
+from weighworthy_service.tables.finder import AtHand
 from weighworthy_service.tables.quick import Judge
 
 LOSS: Final = KINDS[2]
@@ -110,15 +110,17 @@ def told(kind: Kind, document: dict[str, Any], by: Any) -> bytes:
 
 @pytest.mark.parametrize("number", range(4))
 def test_a_thousand_odd_requests(number: int) -> None:
-    random, quick = Random(number), Judge(finder(built_in()))  # noqa: S311
-    of = finder(built_in())
+    random, quick = Random(number), Judge(AtHand(built_in()))  # noqa: S311
+    of = AtHand(built_in())
     seen: Counter[bytes] = Counter()
     for _ in range(1000):
         document = odd_document(random)
         before = deepcopy(document)
         said = told(LOSS, document, quick.judged)
         assert document == before
-        assert said == told(LOSS, document, lambda kind, asked: judge(kind, asked, of)), document
+        assert said == told(LOSS, document, lambda kind, asked: judge(kind, asked, of.find)), (
+            document
+        )
         seen[said[:12]] += 1
     # Both answers and refusals were among them, each hundreds of times.
     answered = sum(times for said, times in seen.items() if said.startswith(b'{"check":'))
@@ -127,9 +129,9 @@ def test_a_thousand_odd_requests(number: int) -> None:
 
 @pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.slug)
 def test_every_kind_goes_one_of_the_ways(kind: Kind) -> None:
-    find = finder(built_in())
+    find = AtHand(built_in())
     said = told(kind, kind.example["request"], Judge(find).judged)
-    assert said == told(kind, kind.example["request"], lambda k, d: judge(k, d, find))
+    assert said == told(kind, kind.example["request"], lambda k, d: judge(k, d, find.find))
 
 
 def test_equal_circumstances_are_settled_once(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -144,7 +146,7 @@ def test_equal_circumstances_are_settled_once(monkeypatch: pytest.MonkeyPatch) -
         LOSS.slug, LOSS.title, LOSS.package, LOSS.form, LOSS.evaluate, LOSS.criteria, LOSS.rehearse,
         prepare,
     )  # fmt: skip
-    quick = Judge(finder(built_in()))
+    quick = Judge(AtHand(built_in()))
     for number in range(50):
         document = deepcopy(LOSS.example["request"])
         document["initial"]["indication"] = f"12.0{number:02} g"

@@ -1,0 +1,84 @@
+"""Rows of an answer, made from the rows of a table and what became of them."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from weighworthy_service.checks.answer import brief_of
+from weighworthy_service.tables.added import ADDED, PLACE, SKIPPED, Columns, named
+from weighworthy_service.tables.asked import Faulty, Item
+from weighworthy_service.tables.cells import AnyRow, BadRow, SkippedRow
+from weighworthy_service.tables.outcome import Answered, Refused, RowOutcome
+from weighworthy_service.tables.run import Run, number_of, sheet_of
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """How an answer is written. `added_only`: the row's place and the added columns."""
+
+    delimiter: str
+    decimal: str
+    marked: bool
+    added_only: bool = False
+
+
+# A row of the table, and the cells that are added to it.
+Written = tuple[AnyRow, list[str]]
+
+
+class Writing:
+    """Makes rows of an answer from rows of a table."""
+
+    def __init__(self, run: Run, layout: Layout) -> None:
+        self.columns = Columns(layout.decimal)
+        self.added_only = layout.added_only
+        self._header = run.table.header
+        # None: the header row has been written.
+        self._header_row: int | None = run.table.read_as["header_row"]
+        self._sheet = run.table.read_as["sheet"]
+
+    @property
+    def header_waits(self) -> bool:
+        """Whether the header row has still to be written."""
+        return self._header_row is not None
+
+    def header_before(self, row: AnyRow | None) -> Iterator[list[str]]:
+        """The header, once its place has come; at the beginning of a table that has none."""
+        if self._header_row is None:
+            return
+        if row is not None and self._is_above(row, self._header_row):
+            return
+        self._header_row = None
+        if self.added_only:
+            yield [*PLACE, *ADDED]
+        else:
+            yield [*map(self.columns.cell, self._header), *ADDED]
+
+    def _is_above(self, row: AnyRow, header_row: int) -> bool:
+        if self.added_only:
+            return False
+        return sheet_of(row) != self._sheet or number_of(row) < header_row
+
+    def whole(self, row: AnyRow, added: list[str]) -> list[str]:
+        """The row as it came, and what is added to it."""
+        if self.added_only:
+            return [sheet_of(row) or "", str(number_of(row)), *added]
+        if isinstance(row, BadRow):
+            cells = [self.columns.cell(row.text)]
+        else:
+            came = row.cells if isinstance(row, SkippedRow) else row[2]
+            cells = list(map(self.columns.cell, came))
+        if len(cells) < len(self._header):
+            cells += [""] * (len(self._header) - len(cells))
+        return cells + added
+
+    def added(self, item: Item, outcome: RowOutcome) -> list[str]:
+        """The cells that are added to each row of an item."""
+        if isinstance(item, SkippedRow):
+            return SKIPPED
+        if isinstance(outcome, Answered):
+            brief = brief_of(outcome.judged.evaluation)
+            profile = named(outcome.judged.profile)
+            return self.columns.judged(brief, outcome.kind, item.group, profile)
+        assert isinstance(outcome, Refused)  # noqa: S101  only rows that are skipped are neither
+        check = item.check if isinstance(item, Faulty) else item.plan.kind.slug
+        return self.columns.error(check, item.group, outcome)
