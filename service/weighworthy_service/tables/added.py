@@ -3,7 +3,7 @@
 import re
 from decimal import Decimal
 from functools import lru_cache
-from typing import Any, Final
+from typing import Final
 
 from weighworthy_service.checks.outcome import Brief
 from weighworthy_service.checks.terms import ProfileIdentity
@@ -52,11 +52,6 @@ def harmless(text: str) -> str:
     if not FORMULA.search(f"\n{text}") or _NUMBER.fullmatch(text):
         return text
     return f"'{text}"
-
-
-def harmless_all(texts: list[Any]) -> list[str]:
-    """The cells of a row of a CSV file. Most rows have nothing to look at twice."""
-    return list(map(harmless, texts)) if FORMULA.search("\n" + "\n".join(texts)) else texts
 
 
 # `id@revision` of a profile, and its digest.

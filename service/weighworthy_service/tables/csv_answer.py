@@ -11,7 +11,7 @@ from weighworthy_service.tables.gather import items_of
 from weighworthy_service.tables.quick_rows import quick_rows
 from weighworthy_service.tables.roles import roles_of
 from weighworthy_service.tables.run import Run, number_of, sheet_of
-from weighworthy_service.tables.writing import Layout, Writing, Written
+from weighworthy_service.tables.writing import END, Layout, Line, Writing, Written
 
 # Rows that are joined before they are sent: some tens of kilobytes.
 _JOINED: Final = 200
@@ -26,12 +26,15 @@ def csv_answer(run: Run, layout: Layout) -> Iterator[bytes]:
     """The text of the answer, in pieces. Raises: RowsLostError."""
     parts: list[str] = [_BOM] if layout.marked else []
     writer = csv.writer(
-        SimpleNamespace(write=parts.append), delimiter=layout.delimiter, lineterminator="\r\n"
+        SimpleNamespace(write=parts.append), delimiter=layout.delimiter, lineterminator=END
     )
     write = writer.writerow
     written = -1  # the header is no row
     for row in answer_rows(run, layout):
-        write(row)
+        if row.__class__ is str:
+            parts.append(row)
+        else:
+            write(row)
         written += 1
         if len(parts) >= _JOINED:
             yield "".join(parts).encode()
@@ -41,14 +44,14 @@ def csv_answer(run: Run, layout: Layout) -> Iterator[bytes]:
     yield "".join(parts).encode()
 
 
-def answer_rows(run: Run, layout: Layout) -> Iterator[list[str]]:
+def answer_rows(run: Run, layout: Layout) -> Iterator[Line]:
     """Header and rows in the order of the table."""
     made = Writing(run, layout)
     roles = roles_of(run.plan, run.table.marks)
     return slow_rows(run, made) if roles is None else quick_rows(run, made, roles)
 
 
-def slow_rows(run: Run, made: Writing) -> Iterator[list[str]]:
+def slow_rows(run: Run, made: Writing) -> Iterator[Line]:
     """Every row by way of the request that it makes, alone or with others."""
     for row, added in _in_order(_judged(run, made)):
         yield from made.header_before(row)

@@ -39,6 +39,7 @@ class Roles:
     Attributes:
         readings: initial and final indication in g and displayed loss in %, each None where no
             column holds it; they raise `CellFault`.
+        reading_places: indexes of their columns.
         moment: gives the time of the check, RFC 3339, of which only the local date decides; None
             where no column holds it. Raises `CellFault`.
         others: indexes of the columns on which everything else rests, in rising order.
@@ -47,6 +48,7 @@ class Roles:
     """
 
     readings: tuple[ReadingOf | None, ReadingOf | None, ReadingOf | None]
+    reading_places: tuple[int, ...]
     moment: Callable[[Sequence[Cell]], str | None] | None
     others: tuple[int, ...]
     idle: tuple[tuple[int, Callable[[Cell], bool]], ...]
@@ -70,6 +72,7 @@ def roles_of(plan: Plan, marks: Marks) -> Roles | None:
             return None
         readings.append(values)
     taken = [reader.places[0] for reader in single.readers if reader.field.path in READINGS]
+    places = list(taken)
     for path, reader in readers.items():
         if path == ("performed_at",) and not _is_mapped(reader, plan):
             moment = reader.read
@@ -81,7 +84,9 @@ def roles_of(plan: Plan, marks: Marks) -> Roles | None:
     if len(set(taken)) < len(taken) or others & set(taken):
         return None
     first, second, displayed = readings
-    return Roles((first, second, displayed), moment, tuple(sorted(others)), tuple(idle))
+    return Roles(
+        (first, second, displayed), tuple(places), moment, tuple(sorted(others)), tuple(idle)
+    )
 
 
 def _is_mapped(reader: FieldReader, plan: Plan) -> bool:

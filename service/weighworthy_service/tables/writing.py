@@ -1,14 +1,28 @@
 """Rows of an answer, made from the rows of a table and what became of them."""
 
+import csv
 from collections.abc import Iterator
 from dataclasses import dataclass
+from types import SimpleNamespace
+from typing import Any, Final, NamedTuple
 
 from weighworthy_service.checks.answer import brief_of
-from weighworthy_service.tables.added import ADDED, PLACE, SKIPPED, Columns, named
+from weighworthy_service.tables.added import (
+    ADDED,
+    FORMULA,
+    PLACE,
+    SKIPPED,
+    Columns,
+    harmless,
+    named,
+)
 from weighworthy_service.tables.asked import Faulty, Item
 from weighworthy_service.tables.cells import AnyRow, BadRow, SkippedRow
 from weighworthy_service.tables.outcome import Answered, Refused, RowOutcome
 from weighworthy_service.tables.run import Run, number_of, sheet_of
+
+# How lines of a CSV file end (RFC 4180).
+END: Final = "\r\n"
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,8 +35,17 @@ class Layout:
     added_only: bool = False
 
 
+# A row of the answer: its cells, or the line that they make.
+Line = list[str] | str
 # A row of the table, and the cells that are added to it.
 Written = tuple[AnyRow, list[str]]
+
+
+class Tail(NamedTuple):
+    """The cells that are added to a row, and the same as the end of a line."""
+
+    cells: list[str]
+    text: str
 
 
 class Writing:
@@ -31,6 +54,7 @@ class Writing:
     def __init__(self, run: Run, layout: Layout) -> None:
         self.columns = Columns(layout.decimal)
         self.added_only = layout.added_only
+        self._delimiter = layout.delimiter
         self._header = run.table.header
         # None: the header row has been written.
         self._header_row: int | None = run.table.read_as["header_row"]
@@ -40,6 +64,34 @@ class Writing:
     def header_waits(self) -> bool:
         """Whether the header row has still to be written."""
         return self._header_row is not None
+
+    def line(self, cells: list[str]) -> str:
+        """A row of the answer as it is written."""
+        parts: list[str] = []
+        csv.writer(
+            SimpleNamespace(write=parts.append), delimiter=self._delimiter, lineterminator=END
+        ).writerow(cells)
+        return "".join(parts)
+
+    def tail(self, added: list[str]) -> Tail:
+        """Added cells, ready for many rows."""
+        return Tail(added, self._delimiter + self.line(added))
+
+    def joined(self, cells: list[Any], tail: Tail) -> Line:
+        """A row of a CSV file with what is added: the same as its cells in one list, but quicker.
+
+        Cells that need neither quotes nor a second look need no more than a delimiter between them.
+        """
+        text = "\n".join(cells)
+        if (
+            '"' in text
+            or self._delimiter in text
+            or "\r" in text
+            or text.count("\n") >= len(cells)
+            or FORMULA.search(f"\n{text}")
+        ):
+            return [*map(harmless, cells), *tail.cells]
+        return text.replace("\n", self._delimiter) + tail.text
 
     def header_before(self, row: AnyRow | None) -> Iterator[list[str]]:
         """The header, once its place has come; at the beginning of a table that has none."""
