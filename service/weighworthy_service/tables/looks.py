@@ -120,7 +120,8 @@ def _look(name: str, title: str, cells: Sequence[Cell]) -> Look:
         return replace(look, sort="flag")
     if look.formats or any(isinstance(cell, TimeCell) for cell in plain):
         return replace(look, sort="time")
-    if len(odd) <= _ODD_SHARE * len(texts) or len(numbers) > len(plain) / 2:
+    others = sum(not _NUMBER.fullmatch(shown(cell).strip()) for cell in plain)
+    if others <= _ODD_SHARE * len(plain) or len(numbers) > len(plain) / 2:
         return replace(
             look,
             sort="number",

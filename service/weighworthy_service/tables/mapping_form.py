@@ -51,6 +51,7 @@ class TextOr(Strict[Any]):
 
     def __init__(self, text: Strict[str], longer: Strict[Any], key: str, **kwargs: Any) -> None:
         super().__init__(**kwargs)
+        longer.allow_none = False
         self._text, self._longer, self._key = text, longer, key
         self.wanted = f"{text.wanted}, or {longer.wanted},"
 
@@ -63,29 +64,40 @@ class TextOr(Strict[Any]):
         return self._longer.deserialize(value)
 
     def keywords(self) -> dict[str, Any]:
-        return {"anyOf": [self._text.keywords(), _published(self._longer)]}
+        return {"anyOf": [self._text.keywords(), published(self._longer)]}
 
 
-def _published(field: Any) -> dict[str, Any]:
-    """The keywords of a field with all that is in it, where a schema cannot refer to a name."""
+def published(field: Any, *, partly: bool = False) -> dict[str, Any]:
+    """The JSON Schema of a field with all that is in it, for where nothing can be referred to.
+
+    `partly`: of an object some members may come from elsewhere, so none is required.
+    """
     keywords: dict[str, Any] = field.keywords()
     if "description" in field.metadata:
         keywords = {"description": field.metadata["description"], **keywords}
     if isinstance(field, ListOf):
-        keywords["items"] = _published(field.inner)
+        keywords["items"] = published(field.inner, partly=partly)
     elif isinstance(field, MapOf):
-        keywords["additionalProperties"] = _published(field.inner)
+        keywords["additionalProperties"] = published(field.inner, partly=partly)
     elif isinstance(field, Part):
-        fields = field.schema.fields
+        members = {f.data_key or name: f for name, f in field.schema.load_fields.items()}
         keywords |= {
             "type": "object",
-            "properties": {name: _published(below) for name, below in fields.items()},
-            "required": [name for name, below in fields.items() if below.required],
+            "properties": {name: published(f, partly=partly) for name, f in members.items()},
+            "required": [name for name, f in members.items() if f.required and not partly],
             "additionalProperties": False,
         }
-    if field.allow_none and "type" in keywords:
-        keywords["type"] = [keywords["type"], "null"]
-    return keywords
+    return _or_null(keywords) if field.allow_none else keywords
+
+
+def _or_null(keywords: dict[str, Any]) -> dict[str, Any]:
+    null = {"type": "null"}
+    if "anyOf" in keywords:
+        return {**keywords, "anyOf": [*keywords["anyOf"], null]}
+    if "enum" in keywords or "const" in keywords:
+        said = {name: keywords[name] for name in ("description",) if name in keywords}
+        return {**said, "anyOf": [{k: v for k, v in keywords.items() if k not in said}, null]}
+    return {**keywords, "type": [keywords["type"], "null"]} if "type" in keywords else keywords
 
 
 class ColumnForm(Form):

@@ -12,10 +12,9 @@ from typing import Any, Final
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.wire.coded import Path
 from weighworthy_service.wire.containers import ListOf, MapOf, Part
-from weighworthy_service.wire.form import Form
 
 # Shown in place of a name of the laboratory's choice.
-_ANY_NAME: Final = "<name>"
+ANY_NAME: Final = "<name>"
 
 
 class UnknownField(ValueError):  # noqa: N818  the name says what is wrong
@@ -68,7 +67,7 @@ def required_fields(kind: Kind) -> Iterator[Path]:
         if not field.required:
             continue
         inner = field.inner if isinstance(field, ListOf) else field
-        below = [
+        below: list[Path] = [
             (name, key)
             for key, part in (_members(inner.schema) if isinstance(inner, Part) else ())
             if part.required
@@ -92,14 +91,14 @@ def _names(form: Any, under: str) -> Iterator[str]:
         elif isinstance(field, ListOf) and isinstance(field.inner, Part):
             yield from _names(field.inner.schema, f"{full}.")
         elif isinstance(field, MapOf) and isinstance(field.inner, Part):
-            yield from _names(field.inner.schema, f"{full}.{_ANY_NAME}.")
+            yield from _names(field.inner.schema, f"{full}.{ANY_NAME}.")
         elif isinstance(field, MapOf):
-            yield f"{full}.{_ANY_NAME}"
+            yield f"{full}.{ANY_NAME}"
         else:
             yield full
 
 
-def _find(form: Form, parts: list[str], under: Path) -> RequestField | None:
+def _find(form: Any, parts: list[str], under: Path) -> RequestField | None:
     name, below = parts[0], parts[1:]
     field: Any = dict(_members(form)).get(name)
     path = (*under, name)
@@ -116,7 +115,7 @@ def _find(form: Form, parts: list[str], under: Path) -> RequestField | None:
     return None if below else RequestField(path, field)
 
 
-def _in_list(field: ListOf, below: list[str], path: Path) -> RequestField | None:
+def _in_list(field: Any, below: list[str], path: Path) -> RequestField | None:
     if below and below[0].isascii() and below[0].isdigit() and len(below[0]) <= 4:
         position = int(below[0])
         inside = below[1:] and position < field.maximum
@@ -127,7 +126,7 @@ def _in_list(field: ListOf, below: list[str], path: Path) -> RequestField | None
     return RequestField(found.path, found.form, gathers=str(path[-1]))
 
 
-def _in_map(field: MapOf, below: list[str], path: Path) -> RequestField | None:
+def _in_map(field: Any, below: list[str], path: Path) -> RequestField | None:
     # Names of the laboratory's choice may hold dots.
     if isinstance(field.inner, Part):
         name = ".".join(below[:-1])

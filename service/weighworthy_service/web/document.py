@@ -26,6 +26,7 @@ from weighworthy_service.web.document_parts import (
     problems,
     response,
 )
+from weighworthy_service.web.mapping_document import mapping_operations
 from weighworthy_service.web.profile_document import profile_operations
 from weighworthy_service.web.review_document import review_operations
 from weighworthy_service.wire.containers import MapOf, Part
@@ -82,6 +83,7 @@ def document() -> dict[str, Any]:
         tags=[
             {"name": "checks", "description": "Judging one check."},
             {"name": "profiles", "description": "The tolerances that checks are judged by."},
+            {"name": "tables", "description": "Many checks at once, from exported tables."},
             {"name": "service", "description": "What the service is and whether it lives."},
         ],
     )
@@ -108,7 +110,7 @@ def document() -> dict[str, Any]:
     for path, operation in _reading().items():
         spec.path(path=path, operations={"get": operation})
     about_profiles = {**profile_operations(), **review_operations(), **compare_operations()}
-    for path, operations in about_profiles.items():
+    for path, operations in {**about_profiles, **mapping_operations()}.items():
         spec.path(path=path, operations=operations)
     derived: dict[str, Any] = spec.to_dict()
     return derived
