@@ -18,8 +18,8 @@ from weighworthy_service.wire.problem import PROBLEMS
 
 SPAN = "/v1/checks/span"
 JSON = "application/json"
-# Not given by this version: limits on rates and load are the proxy's, batches come later.
-LATER = {"mapping-not-usable", "group-incomplete", "rate-limited", "overloaded"}
+# Not given by this version: limits on rates are the proxy's, batches come later.
+LATER = {"mapping-not-usable", "group-incomplete", "rate-limited"}
 
 
 def example() -> dict[str, Any]:
@@ -49,6 +49,7 @@ PROVOKED: dict[str, tuple[str, str, dict[str, Any]]] = {
     "invalid": ("POST", SPAN, {"json": {}}),
     "profile-not-usable": ("POST", SPAN, {"json": {**example(), "profile": "unheard-of"}}),
     "internal": ("POST", SPAN, {"json": example()}),
+    "overloaded": ("POST", "/v1/profiles/review", {"json": {}}),
 }
 
 
@@ -67,6 +68,8 @@ def test_provoked(
     settings = None
     if slug.startswith("key-"):
         settings = Settings(keys=frozenset({sha256(b"a key").digest()}))
+    if slug == "overloaded":
+        settings = Settings("yes", heavy=0)
     if slug == "internal":
 
         def fail(*_: object) -> None:
@@ -88,6 +91,7 @@ def test_provoked(
     assert body["request_id"] == response.headers["X-Request-Id"] == "kmf.7-a_B"
     if method == "POST":
         conforms(path, method, response.status_code, response.content_type, response.data)
+    assert ("Retry-After" in response.headers) == (slug == "overloaded")
     if slug == "internal":
         assert b"secret cause" not in response.data
         assert b"Traceback" not in response.data

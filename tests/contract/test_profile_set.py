@@ -105,6 +105,9 @@ def test_the_tag_of_a_profile_is_its_digest(client):
         ("/v1/profiles/kestrel-base", 422, "profile-not-usable"),
         ("/v1/profiles/harbour?revison=1", 422, "invalid"),
         ("/v1/profiles/harbour?revision=1&revision=1", 422, "invalid"),
+        ("/v1/profiles/kestrel-base@1?revision=2", 422, "invalid"),
+        ("/v1/profiles/nobody@1?revision=1", 404, "not-found"),
+        ("/v1/profiles/kestrel-base@9", 404, "not-found"),
         ("/v1/profiles?revision=1", 422, "invalid"),
     ],
 )
@@ -114,6 +117,17 @@ def test_what_is_not_there_is_a_problem(client, conforms, address, status, slug)
     assert (response.status_code, found["type"]) == (status, f"/problems/{slug}")
     path = "/v1/profiles/{id}" if address.startswith("/v1/profiles/") else "/v1/profiles"
     conforms(path, "GET", status, response.content_type, response.data)
+
+
+def test_an_address_of_two_revisions_is_a_contradiction(client):
+    (error,) = client.get("/v1/profiles/kestrel-base@1?revision=2").get_json()["errors"]
+    assert error["code"] == "contradiction"
+    assert "'1'" in error["detail"]
+    assert "'2'" in error["detail"]
+    once = client.get("/v1/profiles/kestrel-base@2")
+    twice = client.get("/v1/profiles/kestrel-base@2?revision=2")
+    assert once.data == twice.data
+    assert twice.get_json()["revision"] == "2"
 
 
 def test_several_revisions_are_listed_where_none_is_named(client):

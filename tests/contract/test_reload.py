@@ -266,3 +266,19 @@ def test_a_broken_folder_does_not_start(tmp_path: Path) -> None:
     assert "Traceback" not in said
     with pytest.raises(requests.ConnectionError):
         requests.get(f"{address}/livez", timeout=5, proxies={"http": ""})
+
+
+@pytest.mark.parametrize("there", [True, False])
+def test_an_empty_or_missing_folder_does_not_start(tmp_path: Path, there: bool) -> None:
+    """Without what was meant, other limits would judge, and it would look like success."""
+    folder = tmp_path / "profiles"
+    if there:
+        folder.mkdir()
+    log = tmp_path / "log"
+    _, process = start(folder, log)
+    assert process.wait(timeout=60) != 0
+    said = log.read_text()
+    assert "weighworthy does not start" in said
+    assert str(folder) in said
+    assert "WEIGHWORTHY_PROFILES" in said
+    assert "Traceback" not in said

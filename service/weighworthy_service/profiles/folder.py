@@ -24,11 +24,15 @@ from weighworthy_service.profiles.store import ProfileSet
 from weighworthy_service.wire.coded import field_errors
 
 _SUFFIXES: Final = (".toml", ".json")
+_EMPTY: Final = (
+    "no *.toml or *.json is in this folder: is the path right, and the volume mounted? To use only "
+    "the profiles that come with the service, name no folder (leave WEIGHWORTHY_PROFILES unset)"
+)
 
 
 @dataclass(frozen=True, slots=True)
 class FolderError:
-    """One fault: file below the folder, line if known, JSON pointer, code, and a sentence."""
+    """One fault: file below the folder, or the folder; line if known; JSON pointer, code, sentence."""
 
     file: str
     line: int | None
@@ -85,7 +89,8 @@ def load_folder(folder: Path) -> ProfileSet:
     """The profiles of a folder beside those that come with the service.
 
     Raises:
-        FolderNotUsable: anything in it cannot be read, means nothing, or has the name of another.
+        FolderNotUsable: anything in it cannot be read, means nothing, or has the name of another;
+            or there is nothing in it.
     """
     errors: list[FolderError] = []
     files: list[_File] = []
@@ -97,6 +102,9 @@ def load_folder(folder: Path) -> ProfileSet:
     errors += _taken_names(files)
     profiles = _resolved(files, errors)
     errors += _same_beginnings(profiles)
+    if not files and not errors:
+        # Whoever names a folder has profiles: judging by other ones would look like success.
+        errors.append(FolderError(str(folder), None, "", "empty", _EMPTY))
     if errors:
         raise FolderNotUsable(sorted(errors, key=lambda e: (e.file, e.line or 0, e.pointer)))
     return ProfileSet.of((*built_in().all(), *profiles.values()))
@@ -106,7 +114,8 @@ def paths_in(folder: Path, errors: list[FolderError]) -> Iterator[tuple[str, Pat
     """Every file to read, by its name below the folder, in order; faults go to `errors`."""
 
     def unreadable(error: OSError) -> None:
-        name = os.path.relpath(error.filename or folder, folder)
+        below = os.path.relpath(error.filename or folder, folder)
+        name = str(folder) if below == "." else below
         errors.append(
             FolderError(name, None, "", "unreadable", f"cannot be read: {error.strerror}")
         )

@@ -13,6 +13,7 @@ from weighworthy_service.profiles.refusal import Refusal, from_flaws, refusal_of
 from weighworthy_service.profiles.store import ProfileSet
 from weighworthy_service.web.asking import best_type, parameter_faults
 from weighworthy_service.web.views import JSON_TYPE
+from weighworthy_service.wire.coded import FieldError
 
 
 def register_profile_views(app: Flask, profiles: ProfileSet) -> None:
@@ -36,7 +37,13 @@ def _one(profiles: ProfileSet, id: str) -> Response:  # noqa: A002  the name in 
     return _tagged(body, profile.identity.digest)
 
 
-def _asked(profiles: ProfileSet, id_: str, revision: str | None) -> Profile:
+def _asked(profiles: ProfileSet, address: str, revision: str | None) -> Profile:
+    """The profile of `id` or `id@revision`, which may be said twice but not with two meanings."""
+    id_, pinned, said = address.partition("@")
+    if pinned and revision not in (None, said):
+        detail = f"the address asks for revision {said!r} and the query for {revision!r}"
+        raise refusal_of("invalid", [FieldError("", "contradiction", detail)])
+    revision = said if pinned else revision
     known = profiles.revisions(id_)
     try:
         if revision is not None and known:

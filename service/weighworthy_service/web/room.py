@@ -19,7 +19,7 @@ from weighworthy_service.profiles.refusal import Refusal
 # In bytes; a profile of that size takes about as long to read as some hundred checks to judge.
 LARGE: Final = 64 * 1024
 # Bounds of what is said of when to come again, in s.
-_SHORTEST, _LONGEST = 1, 30
+_SHORTEST, _LONGEST = 2, 30
 _EXTENSION: Final = "weighworthy.room"
 _P = ParamSpec("_P")
 
@@ -38,24 +38,28 @@ class Room:
     def __init__(self, places: int | None) -> None:
         self._places = None if places is None else threading.BoundedSemaphore(places)
         self._lasted = 0.0
+        self._at_work: dict[object, float] = {}
 
     def enter(self) -> Callable[[], None]:
         """Take a place. The result gives it back; it may be called again, from any thread.
 
         Raises:
-            Overloaded: all are taken; to come again after as long as the last request took.
+            Overloaded: all are taken; to come again after as long as the last request took, or the
+                oldest has taken so far.
         """
         places = self._places
         if places is None:
             return _nothing
         if not places.acquire(blocking=False):
-            again = min(max(ceil(self._lasted), _SHORTEST), _LONGEST)
+            oldest = min(list(self._at_work.values()), default=float("inf"))
+            longest = max(self._lasted, time.monotonic() - oldest)
+            again = ceil(min(max(longest, _SHORTEST), _LONGEST))
             raise Overloaded("as many heavy requests are at work here as there is room for", again)
-        entered = time.monotonic()
-        once = threading.Lock()
+        this, entered = object(), time.monotonic()
+        self._at_work[this] = entered
 
         def leave() -> None:
-            if once.acquire(blocking=False):
+            if self._at_work.pop(this, None) is not None:
                 self._lasted = time.monotonic() - entered
                 places.release()
 

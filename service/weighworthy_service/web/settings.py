@@ -44,7 +44,8 @@ class Settings:
 
         Raises:
             SettingsError: neither of the first two is set, or one cannot be understood: a service
-                that judges for everybody must be somebody's decision, not a forgotten setting.
+                that judges for everybody must be somebody's decision, not a forgotten setting. A
+                folder is not there.
         """
         anonymous = _anonymous(environment.get("WEIGHWORTHY_ANONYMOUS") or "no")
         file = environment.get("WEIGHWORTHY_KEYS_FILE")
@@ -53,8 +54,8 @@ class Settings:
                 "set WEIGHWORTHY_KEYS_FILE to a file of API keys, one sha256:<hex> a line, or "
                 "WEIGHWORTHY_ANONYMOUS=loopback to serve this machine only without keys"
             )
-        folder = environment.get("WEIGHWORTHY_PROFILES")
-        mappings = environment.get("WEIGHWORTHY_MAPPINGS")
+        profiles = _folder(environment, "WEIGHWORTHY_PROFILES")
+        mappings = _folder(environment, "WEIGHWORTHY_MAPPINGS")
         try:
             batch = BatchLimits.from_environment(environment)
         except ValueError as error:
@@ -62,8 +63,8 @@ class Settings:
         return cls(
             anonymous,
             read_keys(Path(file)) if file else frozenset(),
-            Path(folder) if folder else None,
-            Path(mappings) if mappings else None,
+            profiles,
+            mappings,
             batch,
             _heavy(environment),
         )
@@ -75,6 +76,15 @@ def _anonymous(text: str) -> Anonymous:
             taken: Anonymous = choice
             return taken
     raise SettingsError(f"WEIGHWORTHY_ANONYMOUS is {text!r}; it takes loopback, yes or no")
+
+
+def _folder(environment: Mapping[str, str], name: str) -> Path | None:
+    text = environment.get(name)
+    if not text:
+        return None
+    if not Path(text).is_dir():
+        raise SettingsError(f"{name} is {text!r}, where no folder is that this process can see")
+    return Path(text)
 
 
 def _heavy(environment: Mapping[str, str]) -> int:

@@ -64,8 +64,16 @@ def test_profiles_of_a_folder_stand_beside_those_that_come_with_the_service(fold
     assert found.find("weighworthy-general", None).identity.revision == "1"
 
 
-def test_an_empty_folder_is_one(tmp_path):
-    assert load_folder(tmp_path).find("weighworthy-general", None).rules
+@pytest.mark.parametrize("other", [None, "README.md", ".hidden.toml", "below/notes.txt"])
+def test_a_folder_without_profiles_is_most_likely_another_than_was_meant(tmp_path, faults, other):
+    if other is not None:
+        (tmp_path / other).parent.mkdir(exist_ok=True)
+        (tmp_path / other).write_text("text")
+    assert faults(tmp_path) == [(str(tmp_path), None, "empty")]
+    with pytest.raises(FolderNotUsable) as caught:
+        load_folder(tmp_path)
+    assert str(tmp_path) in str(caught.value)
+    assert "leave WEIGHWORTHY_PROFILES unset" in str(caught.value)
 
 
 def test_json_and_folders_below_are_read_and_other_files_are_not(folder):
@@ -244,10 +252,11 @@ def test_what_is_no_file_is_refused_and_never_waited_for(folder, faults, kind):
 
 
 def test_a_folder_that_is_not_there_is_refused(tmp_path, faults):
-    assert faults(tmp_path / "nowhere") == [(".", None, "unreadable")]
+    """By its whole path: there is nothing that it would lie below."""
     file = tmp_path / "file"
     file.write_text("")
-    assert faults(file) == [(".", None, "unreadable")]
+    for path in (tmp_path / "nowhere", file):
+        assert faults(path) == [(str(path), None, "unreadable")]
 
 
 def test_what_is_known_by_name_cannot_be_sent_along_in_another_version(folder):

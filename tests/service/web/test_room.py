@@ -31,15 +31,21 @@ def test_without_a_number_there_is_always_room() -> None:
     assert room.enter()() is None
 
 
-@pytest.mark.parametrize(("lasted", "again"), [(0.01, 1), (2.2, 3), (500.0, 30)])
-def test_to_come_again_after_as_long_as_the_last_one_took(
-    monkeypatch: pytest.MonkeyPatch, lasted: float, again: int
+@pytest.mark.parametrize(
+    ("lasted", "so_far", "again"),
+    [(0.01, 0.0, 2), (2.2, 0.0, 3), (2.2, 7.0, 7), (500.0, 0.0, 30), (0.0, 500.0, 30)],
+)
+def test_to_come_again_after_as_long_as_the_last_one_took_or_the_oldest_has(
+    monkeypatch: pytest.MonkeyPatch, lasted: float, so_far: float, again: int
 ) -> None:
-    moments = iter([100.0, 100.0 + lasted, 700.0])
-    monkeypatch.setattr("time.monotonic", lambda: next(moments))
+    now = [100.0]
+    monkeypatch.setattr("time.monotonic", lambda: now[0])
     room = Room(1)
-    room.enter()()
+    leave = room.enter()
+    now[0] += lasted
+    leave()
     room.enter()
+    now[0] += so_far
     with pytest.raises(Overloaded) as caught:
         room.enter()
     assert caught.value.retry_after == again
@@ -122,7 +128,7 @@ def test_what_is_heavy_is_refused_while_there_is_no_room(app, full, name) -> Non
     reply = app.test_client().post(f"/v1/profiles/{name}", json={})
     assert reply.status_code == 503
     assert reply.get_json()["type"] == "/problems/overloaded"
-    assert reply.headers["Retry-After"] == "1"
+    assert reply.headers["Retry-After"] == "2"
     assert full() == 200
     assert app.test_client().post(f"/v1/profiles/{name}", json={}).status_code != 503
 

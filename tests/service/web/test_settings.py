@@ -52,14 +52,26 @@ def test_key_file_that_is_not_there(tmp_path: Path) -> None:
         read_keys(tmp_path / "none")
 
 
-@pytest.mark.parametrize(
-    ("written", "folder"), [("profiles", Path("profiles")), ("", None), (None, None)]
-)
-def test_the_folder_of_profiles(written, folder):
+@pytest.mark.parametrize("name", ["profiles", "mappings"])
+def test_a_folder(tmp_path: Path, name: str) -> None:
+    variable = f"WEIGHWORTHY_{name.upper()}"
     environment = {"WEIGHWORTHY_ANONYMOUS": "loopback"}
-    if written is not None:
-        environment["WEIGHWORTHY_PROFILES"] = written
-    assert Settings.from_environment(environment).profiles == folder
+    for written, folder in ((str(tmp_path), tmp_path), ("", None)):
+        found = Settings.from_environment({**environment, variable: written})
+        assert getattr(found, name) == folder
+    assert getattr(Settings.from_environment(environment), name) is None
+
+
+@pytest.mark.parametrize("variable", ["WEIGHWORTHY_PROFILES", "WEIGHWORTHY_MAPPINGS"])
+def test_a_folder_that_is_not_there_is_told_with_path_and_variable(
+    tmp_path: Path, variable: str
+) -> None:
+    (tmp_path / "file").write_text("")
+    for path in (tmp_path / "none", tmp_path / "file"):
+        with pytest.raises(SettingsError) as caught:
+            Settings.from_environment({"WEIGHWORTHY_ANONYMOUS": "yes", variable: str(path)})
+        assert variable in str(caught.value)
+        assert str(path) in str(caught.value)
 
 
 @pytest.mark.parametrize(
