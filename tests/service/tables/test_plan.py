@@ -22,7 +22,7 @@ from weighworthy_service.tables.cells import (
     TimeCell,
     UncachedCell,
 )
-from weighworthy_service.tables.finder import finder
+from weighworthy_service.tables.finder import AtHand
 from weighworthy_service.tables.gather import items_of
 from weighworthy_service.tables.mapping import MappingNotUsable, TableMapping
 from weighworthy_service.tables.mapping_flaws import number_columns
@@ -108,7 +108,7 @@ def test_a_row_makes_the_request_that_a_person_would_write() -> None:
         "labels": {"sample": "V-1", "who": "K. Miller"},
         "heating": True,
     }
-    judged = judge(KINDS[2], read.document, finder(built_in()))
+    judged = judge(KINDS[2], read.document, AtHand(built_in()).find)
     # 100 (12.003 - 10.001) / 12.003 - 100 * 2 / 12 = 16.679163542 - 16.666666667
     assert float(judged.evaluation.criteria[0].value or 0) == pytest.approx(0.012496875, abs=1e-9)
 
@@ -265,7 +265,7 @@ def test_entries_of_a_list_in_one_wide_row() -> None:
     assert read(two).document["points"] == [*first, *second]
     gap = read(one).document
     with pytest.raises(Refusal) as caught:
-        judge(KINDS[1], gap, finder(built_in()))
+        judge(KINDS[1], gap, AtHand(built_in()).find)
     (error,) = caught.value.errors
     assert (error.pointer, error.code) == ("/points/1/indication", "required")
     assert plan.kinds["linearity"].where([one], error.pointer) == Where(None, 4, "P1 [g]", "")
@@ -293,7 +293,7 @@ def test_what_is_refused_later_falls_on_the_rows_whose_cells_are_at_fault() -> N
     asked, _ = items_of(table, plan)
     assert isinstance(asked, Asked)
     with pytest.raises(Refusal) as caught:
-        judge(KINDS[1], asked.document, finder(built_in()))
+        judge(KINDS[1], asked.document, AtHand(built_in()).find)
     fellows, bad = refused_rows(asked, caught.value)
     assert ([row[1] for row in fellows.rows], fellows.slug) == ([2, 4], "group-incomplete")  # type: ignore[index]
     assert ([row[1] for row in bad.rows], bad.slug) == ([3], "invalid")  # type: ignore[index]
@@ -309,7 +309,7 @@ def test_a_fault_of_a_constant_falls_on_all_rows() -> None:
     (asked,) = items_of(table, plan)
     assert isinstance(asked, Asked)
     with pytest.raises(Refusal) as caught:
-        judge(KINDS[2], asked.document, finder(built_in()))
+        judge(KINDS[2], asked.document, AtHand(built_in()).find)
     (faulty,) = refused_rows(asked, caught.value)
     assert faulty.errors == (
         RowError(
