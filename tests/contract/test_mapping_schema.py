@@ -1,11 +1,13 @@
 """The schema of mappings and the form that reads them take the same documents."""
 
 import json
+from collections.abc import Callable
 from copy import deepcopy
 from pathlib import Path
 from typing import Any
 
 import pytest
+from flask.testing import FlaskClient
 from jsonschema import Draft202012Validator
 
 from weighworthy_service.profiles.source import Source
@@ -134,3 +136,20 @@ def test_neither_takes_what_has_not_the_form(
     inside[path[-1]] = value
     assert not schema.is_valid(document)
     assert not form_takes(document)
+
+
+@pytest.mark.parametrize(
+    ("accept", "status"), [("application/json", 200), ("application/toml", 200), ("text/csv", 406)]
+)
+def test_drafts_are_answered_as_documented(
+    client: FlaskClient, conforms: Callable[..., None], accept: str, status: int
+) -> None:
+    response = client.post(
+        "/v1/mappings/draft",
+        data=b"Balance,Start [g],End [g]\r\nMA-07,12.0031,10.0012\r\n",
+        content_type="text/csv",
+        headers={"Accept": accept},
+    )
+    assert response.status_code == status
+    if "json" in response.content_type:
+        conforms("/v1/mappings/draft", "POST", status, response.content_type, response.data)
