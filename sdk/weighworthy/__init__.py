@@ -9,6 +9,7 @@ from weighworthy._version import __version__
 from weighworthy.client import Client
 from weighworthy.errors import (
     AccessRefused,
+    BodyIncomplete,
     ConnectFailed,
     DeadlineExceeded,
     DigestDiffers,
@@ -31,14 +32,19 @@ from weighworthy.errors import (
     RateLimited,
     RequestRefused,
     ServiceFailed,
+    TableFileError,
+    TableNotUsable,
     TimedOut,
     TlsFailed,
     TooLarge,
+    TooSlow,
     TransportError,
     TryAgainLater,
     UnsupportedMediaType,
     WeighworthyError,
 )
+from weighworthy.many import CellFault, Problem
+from weighworthy.mapping_drafts import Draft
 from weighworthy.profile_files import (
     ProfileFileError,
     load_profile,
@@ -55,6 +61,7 @@ from weighworthy.profile_results import (
     Setting,
 )
 from weighworthy.profile_toml import profile_to_toml
+from weighworthy.progress import Progress
 from weighworthy.results import (
     Answer,
     BudgetRow,
@@ -64,19 +71,23 @@ from weighworthy.results import (
     ProfileRef,
     read_answer,
 )
+from weighworthy.tables import TableSummary
 from weighworthy.values import q
 
 __all__ = [
     "AccessRefused",
     "Answer",
+    "BodyIncomplete",
     "BudgetRow",
     "Card",
+    "CellFault",
     "Client",
     "Comparison",
     "ConnectFailed",
     "Criterion",
     "DeadlineExceeded",
     "DigestDiffers",
+    "Draft",
     "EngineRef",
     "FieldError",
     "Finding",
@@ -93,10 +104,12 @@ __all__ = [
     "NotFound",
     "Overloaded",
     "Place",
+    "Problem",
     "ProblemError",
     "ProfileFileError",
     "ProfileNotUsable",
     "ProfileRef",
+    "Progress",
     "ProtocolError",
     "RateLimited",
     "Remark",
@@ -105,9 +118,13 @@ __all__ = [
     "Review",
     "ServiceFailed",
     "Setting",
+    "TableFileError",
+    "TableNotUsable",
+    "TableSummary",
     "TimedOut",
     "TlsFailed",
     "TooLarge",
+    "TooSlow",
     "TransportError",
     "TryAgainLater",
     "UnsupportedMediaType",

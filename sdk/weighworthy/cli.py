@@ -12,7 +12,7 @@ import sys
 import traceback
 from collections.abc import Sequence
 
-from weighworthy import cli_check, cli_profiles
+from weighworthy import cli_check, cli_evaluate, cli_mapping, cli_profiles
 from weighworthy._version import __version__
 from weighworthy.cli_common import (
     FOUND,
@@ -23,7 +23,12 @@ from weighworthy.cli_common import (
     UsageError,
     is_about_a_profile,
 )
-from weighworthy.errors import ProfileNotUsable, WeighworthyError
+from weighworthy.errors import (
+    MappingNotUsable,
+    ProfileNotUsable,
+    TableNotUsable,
+    WeighworthyError,
+)
 from weighworthy.profile_files import ProfileFileError
 
 _EXIT_CODES = """exit codes: 0 all well; 1 a finding (verdict not usable, error of a profile);
@@ -32,6 +37,7 @@ _EXIT_CODES = """exit codes: 0 all well; 1 a finding (verdict not usable, error 
 _CODES: tuple[tuple[tuple[type[Exception], ...], int], ...] = (
     ((UsageError,), USAGE),
     ((ProfileFileError, ProfileNotUsable), FOUND),
+    ((TableNotUsable, MappingNotUsable), USAGE),
     ((WeighworthyError, ImportError), NO_SERVICE),
 )
 
@@ -83,6 +89,8 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"weighworthy {__version__}")
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
     cli_check.add_to(commands)
+    cli_evaluate.add_to(commands)
+    cli_mapping.add_to(commands)
     cli_profiles.add_to(commands)
     return parser
 

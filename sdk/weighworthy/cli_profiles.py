@@ -4,6 +4,7 @@ import argparse
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import partial
 from typing import Any
 
 from weighworthy.cli_common import (
@@ -20,6 +21,7 @@ from weighworthy.cli_common import (
     progress_line,
     read_lines,
     read_weights,
+    tell,
     write,
 )
 from weighworthy.cli_compared import Past, compared
@@ -33,6 +35,7 @@ from weighworthy.cli_review import review_profiles
 from weighworthy.cli_reviewed import settings
 from weighworthy.cli_words import table
 from weighworthy.profile_toml import profile_to_toml
+from weighworthy.profiles import Form
 
 _PROFILE = "a file (TOML or JSON), - for standard input, or a name the service knows"
 _LOAD = "names of weights that lie on the pan together, joined by +: A20+A10"
@@ -224,8 +227,10 @@ def _card(arguments: argparse.Namespace) -> int:
         if len(loads) > 1:
             raise UsageError("only linearity takes several loads")
         loads = loads[0]
+    form: Form = "json" if arguments.json else "html" if html else "text"
     with connect(arguments) as client, asking_by_options():
-        card = client.profiles.card(
+        ask = partial(
+            client.profiles.card,
             profile_argument(arguments.profile),
             instrument=arguments.instrument,
             check=arguments.check,
@@ -236,7 +241,11 @@ def _card(arguments: argparse.Namespace) -> int:
             method=arguments.method,
             heating=arguments.heating,
             performed_on=arguments.on,
-            form="json" if arguments.json else "html" if html else "text",
         )
+        # Page and text are for people; whether the check can pass stands in the document.
+        found = ask(form="json")
+        card = found if form == "json" else ask(form=form)
     write(arguments, card.text)
-    return OK
+    for obstacle in found.obstacles:
+        tell(arguments, f"no pass: {obstacle}")
+    return FOUND if found.obstacles else OK

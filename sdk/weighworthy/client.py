@@ -5,8 +5,9 @@ import os
 import platform
 import re
 import uuid
-from collections.abc import Mapping, Sequence
-from typing import Any, Literal, Self, TypeAlias
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from typing import Any, Literal, Self, TypeAlias, TypeVar
 
 import requests
 
@@ -33,16 +34,25 @@ from weighworthy.inputs import (
     SeriesPoint,
     Weight,
 )
-from weighworthy.profiles import Profiles
+from weighworthy.many import Problem, evaluate_many
+from weighworthy.mapping_drafts import Draft, draft_mapping
+from weighworthy.mapping_files import MappingLike
+from weighworthy.profiles import ProfileLike, Profiles
+from weighworthy.progress import Tell
 from weighworthy.replies import json_of, refuse
 from weighworthy.results import Answer, frozen, read_answer
 from weighworthy.site import load_site, merged
-from weighworthy.transport import Outgoing, call
+from weighworthy.tables import TableSummary, evaluate_table
+from weighworthy.transport import Limits, Outgoing, Reply, call, streamed
 from weighworthy.values import plain
 
 Detail: TypeAlias = Literal["full", "short"]
 Defaults: TypeAlias = str | os.PathLike[str] | Mapping[str, Any]
 
+_T = TypeVar("_T")
+
+# A service reads a table whole, and looks through it, before it says a word: seconds.
+_SILENCE_OF_TABLES = 600.0
 _UNBOUNDED = 7 * 24 * 3600.0
 _OPTIONS_OF_A_CALL = ("self", "request_id", "detail")
 
@@ -93,6 +103,8 @@ class Client:
         self._url = url.rstrip("/")
         self._session = requests.Session() if session is None else session
         self._owns_session = session is None
+        # How to make the like of it in another process, where it has its service inside.
+        self._inside: dict[str, Any] | None = None
         agent = f"weighworthy/{__version__} python/{platform.python_version()}"
         self._user_agent = f"{agent} {user_agent_suffix}".strip()
         # Each of these is given with every request, because requests lets the environment
@@ -110,20 +122,22 @@ class Client:
         *,
         defaults: Defaults | None = None,
         profiles: str | os.PathLike[str] | None = None,
+        mappings: str | os.PathLike[str] | None = None,
     ) -> Self:
         """A client with the service inside this process; needs ``weighworthy[service]``.
 
-        ``profiles`` is the folder of profiles that the service has beside its own; it is read
-        once, now. Raises ``ImportError`` saying what to install when the service is not there,
-        `ProfileFileError` with every fault of the folder.
+        ``profiles`` is the folder of profiles that the service has beside its own, ``mappings`` one
+        of mapping documents; they are read once, now. Raises ``ImportError`` saying what to install
+        when the service is not there, `ProfileFileError` with every fault of the folder.
         """
-        session = embedded.embedded_session(profiles=profiles)
+        session = embedded.embedded_session(profiles=profiles, mappings=mappings)
         # Nothing is lost on the way here: another attempt would compute the same once more, and
         # who stops waiting would not stop the work.
         client = cls(
             embedded.URL, defaults=defaults, session=session, retries=0, deadline=_UNBOUNDED
         )
         client._owns_session = True
+        client._inside = {"defaults": defaults, "profiles": profiles, "mappings": mappings}
         return client
 
     def __enter__(self) -> Self:
@@ -233,6 +247,77 @@ class Client:
         body, answered_id = self._send("POST", f"/v1/checks/{kind}{query}", document, request_id)
         return read_answer(body, answered_id)
 
+    def evaluate_many(
+        self, requests: Iterable[Mapping[str, Any]], *, parallel: int = 4, chunk: int = 200
+    ) -> Iterator[Answer | Problem]:
+        """Judge many requests, each with its ``check``; answers and problems come in their order.
+
+        Requests go out ``chunk`` at a time, over up to ``parallel`` connections that are kept open;
+        of ``requests`` no more is taken than these need. A request that the service refuses gives a
+        `Problem` in its place. Raises as `evaluate` for what goes wrong otherwise.
+        """
+        return evaluate_many(self, requests, parallel=parallel, chunk=chunk)
+
+    def evaluate_table(
+        self,
+        path: str | os.PathLike[str],
+        mapping: MappingLike,
+        *,
+        profile: ProfileLike | None = None,
+        out: str | os.PathLike[str] | None = None,
+        sheet: str | None = None,
+        reading: Mapping[str, str] | None = None,
+        processes: int | None = None,
+        progress: Tell | None = None,
+        resume: bool = True,
+    ) -> TableSummary:
+        """Judge the rows of a table: CSV, or a workbook (``.xlsx``, ``.xlsm``).
+
+        ``mapping``   which column feeds which field: a file, a document, or the name of one that
+                      the service has
+        ``profile``   for rows that name none: a file, a document, or a name that the service knows
+        ``out``       ``.csv`` or ``.xlsx``: the table with the columns that begin with ``ww_``;
+                      ``.ndjson``: whole answers, one a line. ``None``: only the summary
+        ``reading``   ``encoding``, ``delimiter``, ``decimal`` or other statements of the mapping's
+                      ``table``, in place of its own
+        ``processes`` how many work on a CSV file whose rows are checks of their own: processes with
+                      the service inside each, or connections to a service (1 and 4 if not said).
+                      More than one process needs the ``if __name__ == "__main__":`` of a script
+        ``progress``  told how far it is
+        ``resume``    go on where a run with the same ``out`` was cut off, if nothing has changed
+
+        Raises ``OSError``, `TableFileError` for a file that cannot be read or written, `ValueError`
+        for settings that cannot work, `WeighworthyError` as `evaluate`. A row that cannot be judged
+        is part of the result.
+        """
+        return evaluate_table(
+            self,
+            path,
+            mapping,
+            profile=profile,
+            out=out,
+            sheet=sheet,
+            reading=reading or {},
+            processes=processes,
+            progress=progress,
+            resume=resume,
+        )
+
+    def draft_mapping(
+        self,
+        path: str | os.PathLike[str],
+        *,
+        check: str | None = None,
+        sheet: str | None = None,
+        reading: Mapping[str, str] | None = None,
+    ) -> Draft:
+        """A first mapping for a table, as TOML with its doubts as comments.
+
+        ``check`` tells the kind where the columns do not; ``reading`` states ``encoding``,
+        ``delimiter`` or ``header_row`` where the file does not show it. Raises as `evaluate_table`.
+        """
+        return draft_mapping(self, path, check=check, sheet=sheet, reading=reading or {})
+
     @property
     def profiles(self) -> Profiles:
         """What the service knows and says of tolerance profiles."""
@@ -256,6 +341,37 @@ class Client:
     def _get(self, path: str) -> Any:
         body, answered_id = self._send("GET", path, None, None)
         return frozen(json_of(body, answered_id))
+
+    def _twin(self) -> Self:
+        """Another client of the same service, for another thread; to be closed by itself.
+
+        A session that somebody gave may not be used from several threads: then this one again.
+        """
+        if not self._owns_session or self._inside is not None:
+            return self
+        twin = object.__new__(type(self))
+        twin.__dict__.update(self.__dict__)
+        twin._session = requests.Session()
+        return twin
+
+    def _stream(
+        self,
+        path: str,
+        body: Callable[[], Any],
+        headers: Mapping[str, str],
+        take: Callable[[Mapping[str, str], Iterator[bytes]], _T],
+    ) -> _T:
+        """Send a table, however large; see `transport.streamed`."""
+        request_id = uuid.uuid4().hex
+        sent = {"User-Agent": self._user_agent, "X-Request-Id": request_id, **headers}
+        options = {**self._options, "headers": sent}
+        outgoing = Outgoing(self._session, "POST", self._url + path, options, request_id)
+        limits: Limits = replace(self._limits, read=max(self._limits.read, _SILENCE_OF_TABLES))
+        outcome = streamed(outgoing, body, limits, take)
+        if isinstance(outcome, Reply):
+            refuse(outcome, request_id, "a status other than 200")
+            raise AssertionError("a reply of status 200 was not taken")
+        return outcome
 
     def _send(
         self,

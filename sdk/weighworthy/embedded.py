@@ -6,7 +6,7 @@ The same requests, the same answers, no socket (PEP 3333).
 import io
 import os
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from typing import Any
 from urllib.parse import unquote_to_bytes, urlsplit
@@ -24,21 +24,26 @@ WsgiApp = Callable[[dict[str, Any], Callable[..., Any]], Iterable[bytes]]
 
 
 def embedded_session(
-    app: WsgiApp | None = None, *, profiles: str | os.PathLike[str] | None = None
+    app: WsgiApp | None = None,
+    *,
+    profiles: str | os.PathLike[str] | None = None,
+    mappings: str | os.PathLike[str] | None = None,
 ) -> requests.Session:
     """A session whose requests all go to ``app``; without one, to the service's own application.
 
-    ``profiles`` is the folder that the service reads. Raises ``ImportError`` saying what to install
-    when the service is not there, `ProfileFileError` when the folder cannot be used.
+    ``profiles`` and ``mappings`` are folders that the service reads. Raises ``ImportError`` saying
+    what to install when the service is not there, `ProfileFileError` when one cannot be used.
     """
     session = requests.Session()
     session.trust_env = False  # no proxy and no .netrc lies between two functions
     session.adapters.clear()
-    session.mount("http://", _WsgiAdapter(_service(profiles) if app is None else app))
+    session.mount("http://", _WsgiAdapter(_service(profiles, mappings) if app is None else app))
     return session
 
 
-def _service(profiles: str | os.PathLike[str] | None) -> WsgiApp:
+def _service(
+    profiles: str | os.PathLike[str] | None, mappings: str | os.PathLike[str] | None
+) -> WsgiApp:
     try:
         from weighworthy_service.web.app import create_app  # noqa: PLC0415
     except ImportError as error:
@@ -48,13 +53,18 @@ def _service(profiles: str | os.PathLike[str] | None) -> WsgiApp:
             name=error.name,
         ) from error
     try:
-        app: WsgiApp = create_app(profiles=None if profiles is None else Path(profiles))
+        app: WsgiApp = create_app(
+            profiles=None if profiles is None else Path(profiles),
+            mappings=None if mappings is None else Path(mappings),
+        )
     except ValueError as error:
         # One line for each fault, with its file below the folder; see FolderNotUsable there.
         faults = str(error).splitlines()
     else:
         return app
-    raise ProfileFileError([os.path.join(os.fspath(profiles or ""), fault) for fault in faults])
+    # Which of two folders is meant, the fault alone does not tell.
+    folder = os.fspath(profiles or mappings or "") if None in (profiles, mappings) else ""
+    raise ProfileFileError([os.path.join(folder, fault) for fault in faults])
 
 
 class _WsgiAdapter(HTTPAdapter):
@@ -83,17 +93,19 @@ class _WsgiAdapter(HTTPAdapter):
 
         chunks = self._app(_environ(request), start_response)
         try:
-            written.extend(chunks)
-        finally:
-            close = getattr(chunks, "close", None)
-            if close is not None:
-                close()
+            rest = iter(chunks)
+            # The first piece is when status and headers are settled (PEP 3333).
+            first = next(rest, b"")
+        except BaseException:
+            _close(chunks)
+            raise
+        body = _Body(b"".join(written) + first, rest, chunks)
         status, headers = started[0]
         code, _, reason = status.partition(" ")
         return self.build_response(
             request,
             urllib3.HTTPResponse(
-                body=io.BytesIO(b"".join(written)),
+                body=body,
                 headers=urllib3.HTTPHeaderDict(headers),
                 status=int(code),
                 reason=reason,
@@ -103,11 +115,44 @@ class _WsgiAdapter(HTTPAdapter):
         )
 
 
+class _Body(io.RawIOBase):
+    """An answer that is made while it is read, so that a large one is never held whole."""
+
+    def __init__(self, first: bytes, rest: Iterator[bytes], chunks: Iterable[bytes]) -> None:
+        super().__init__()
+        self._held, self._rest, self._chunks = memoryview(first), rest, chunks
+
+    def readable(self) -> bool:
+        return True
+
+    def readinto(self, buffer: Any) -> int:
+        while not self._held:
+            piece = next(self._rest, None)
+            if piece is None:
+                return 0
+            self._held = memoryview(piece)
+        size = min(len(buffer), len(self._held))
+        buffer[:size] = self._held[:size]
+        self._held = self._held[size:]
+        return size
+
+    def close(self) -> None:
+        if not self.closed:
+            _close(self._chunks)
+        super().close()
+
+
+def _close(chunks: Iterable[bytes]) -> None:
+    close = getattr(chunks, "close", None)
+    if close is not None:
+        close()
+
+
 def _environ(request: requests.PreparedRequest) -> dict[str, Any]:
     parts = urlsplit(str(request.url))
     body = request.body or b""
-    if not isinstance(body, bytes):
-        raise TypeError("an embedded service takes a request body as bytes")
+    if not isinstance(body, bytes) and not hasattr(body, "read"):
+        raise TypeError("an embedded service takes a request body as bytes or as a file")
     environ: dict[str, Any] = {
         "REQUEST_METHOD": request.method,
         "SCRIPT_NAME": "",
@@ -121,7 +166,7 @@ def _environ(request: requests.PreparedRequest) -> dict[str, Any]:
         "HTTP_HOST": parts.netloc,
         "wsgi.version": (1, 0),
         "wsgi.url_scheme": "http",
-        "wsgi.input": io.BytesIO(body),
+        "wsgi.input": io.BytesIO(body) if isinstance(body, bytes) else body,
         "wsgi.errors": sys.stderr,
         "wsgi.multithread": True,
         "wsgi.multiprocess": False,

@@ -197,6 +197,18 @@ class ProfileNotUsable(RequestRefused):
     """The profile that was named or given cannot be used."""
 
 
+class BodyIncomplete(RequestRefused):
+    """The service did not get the whole body; nothing of it was judged."""
+
+
+class TooSlow(RequestRefused):
+    """The body took longer to arrive than the service waits."""
+
+
+class TableNotUsable(RequestRefused):
+    """The table cannot be read, or can be read in two ways; ``errors`` say what to do."""
+
+
 class MappingNotUsable(RequestRefused):
     """The mapping document of a table cannot be used."""
 
@@ -225,6 +237,10 @@ class Internal(ServiceFailed):
     """An unexpected fault inside the service."""
 
 
+class TableFileError(ValueError):
+    """A file that cannot be read or written as a table, told before anything is sent."""
+
+
 PROBLEMS: dict[str, type[ProblemError]] = {
     "malformed-json": MalformedJson,
     "key-missing": KeyMissing,
@@ -238,6 +254,9 @@ PROBLEMS: dict[str, type[ProblemError]] = {
     "unsupported-media-type": UnsupportedMediaType,
     "invalid": Invalid,
     "profile-not-usable": ProfileNotUsable,
+    "body-incomplete": BodyIncomplete,
+    "too-slow": TooSlow,
+    "table-not-usable": TableNotUsable,
     "mapping-not-usable": MappingNotUsable,
     "group-incomplete": GroupIncomplete,
     "rate-limited": RateLimited,

@@ -137,6 +137,14 @@ class Card:
     text: str = field(repr=False)
     data: Data | None = field(repr=False, compare=False)
 
+    @property
+    def obstacles(self) -> tuple[str, ...]:
+        """What keeps the check from passing, whatever is displayed; known of a card as JSON."""
+        data = self.data or {}
+        if data.get("can_pass") is not False:
+            return ()
+        return tuple(data["obstacles"]) or ("no displays pass",)
+
     def __reduce__(self) -> tuple[Any, ...]:
         return read_card, (self.text.encode(), self.media_type, None)
 

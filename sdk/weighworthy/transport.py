@@ -5,11 +5,11 @@ import queue
 import random
 import threading
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from email.utils import parsedate_to_datetime
-from typing import Any
+from typing import Any, TypeVar
 from urllib.parse import urlsplit
 
 import requests
@@ -24,12 +24,15 @@ from weighworthy.errors import (
     TransportError,
 )
 
+_T = TypeVar("_T")
+
 _LOG = logging.getLogger("weighworthy")
 
 # Evaluations are pure, so an attempt whose answer was lost may be repeated without harm.
 _WORTH_REPEATING = frozenset({429, 502, 503, 504})
 _FIRST_PAUSE, _LONGEST_PAUSE = 0.5, 8.0
 _LARGEST_ANSWER = 64 * 1024 * 1024
+_STREAMED = 64 * 1024
 _CHUNK = 4 * 1024  # small, because a read returns only when it is full or the body has ended
 
 
@@ -116,6 +119,65 @@ def call(request: Outgoing, limits: Limits, clock: Clock = Clock()) -> Reply:
             raise outcome
         _LOG.debug("%s %s: again in %.2f s", request.method, _path(request), wait)
         clock.sleep(wait)
+
+
+def streamed(
+    request: Outgoing,
+    body: Callable[[], Any],
+    limits: Limits,
+    take: Callable[[Mapping[str, str], Iterator[bytes]], _T],
+    clock: Clock = Clock(),
+) -> _T | Reply:
+    """Send a body of any size and hand the pieces of the answer to ``take``, as they come.
+
+    ``body`` makes the body anew for every attempt; ``take`` gets the headers (names in lower case)
+    and begins anew with every attempt, too. Gives what ``take`` gives; a `Reply` where the service
+    refused. There is no deadline over the whole: only silence, of ``limits.read`` seconds, ends it.
+    Raises as `call`.
+    """
+    attempt = 0
+    while True:
+        attempt += 1
+        outcome: _T | Reply | TransportError | ProtocolError
+        try:
+            outcome = _streamed_once(request, body, limits, take, clock)
+        except requests.RequestException as error:
+            outcome = _named(error, limits, request)
+        wait = _pause(attempt, clock)
+        if isinstance(outcome, Reply) and outcome.status in _WORTH_REPEATING:
+            wait = wait if outcome.retry_after is None else outcome.retry_after
+            if attempt > limits.retries or wait > limits.deadline:
+                return outcome
+        elif isinstance(outcome, TransportError | ProtocolError):
+            if not isinstance(outcome, ConnectFailed | TimedOut) or attempt > limits.retries:
+                raise outcome
+        else:
+            return outcome
+        _LOG.debug("%s %s: again in %.2f s", request.method, _path(request), wait)
+        clock.sleep(wait)
+
+
+def _streamed_once(
+    request: Outgoing,
+    body: Callable[[], Any],
+    limits: Limits,
+    take: Callable[[Mapping[str, str], Iterator[bytes]], _T],
+    clock: Clock,
+) -> _T | Reply:
+    with request.session.request(
+        request.method,
+        request.url,
+        data=body(),
+        timeout=(limits.connect, limits.read),
+        stream=True,
+        allow_redirects=False,
+        **request.options,
+    ) as response:
+        headers = {name.lower(): value for name, value in response.headers.items()}
+        if response.status_code == 200:
+            return take(headers, response.iter_content(_STREAMED))
+        end = clock.now() + limits.deadline
+        return Reply(response.status_code, headers, _body(response, end, clock))
 
 
 def _attempt(

@@ -175,7 +175,7 @@ def test_nothing_inside_a_process_is_tried_again_or_given_up(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     app = TinyApp("503 Service Unavailable", [("Content-Type", "text/plain")], [b"busy"])
-    monkeypatch.setattr(embedded, "_service", lambda _profiles: app)
+    monkeypatch.setattr(embedded, "_service", lambda *_folders: app)
     with Client.embedded() as client, pytest.raises(ProtocolError, match="503"):
         client.info()
     assert len(app.environs) == 1

@@ -1,0 +1,47 @@
+"""``weighworthy mapping draft``: a first mapping for a table, with its doubts."""
+
+import argparse
+
+from weighworthy.cli_common import OK, add_service_options, asking, connect, plain_json, tell, write
+from weighworthy.cli_evaluate import file_faults, reading
+
+_READING = ("encoding", "delimiter", "header_row")
+
+
+def add_to(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Register the command."""
+    mapping = commands.add_parser("mapping", help="mappings: which column feeds which field")
+    actions = mapping.add_subparsers(required=True, metavar="ACTION")
+    parser = actions.add_parser(
+        "draft",
+        help="write a first mapping for a table",
+        description="Write a first mapping for a table, as TOML. What is in doubt stands in it as "
+        "comments; read them all before you use it.",
+    )
+    parser.add_argument("table", help="the export: .csv, .tsv, .txt, .xlsx, .xlsm")
+    parser.add_argument("--check", metavar="KIND", help="span, linearity, simulated-loss, …")
+    parser.add_argument("--sheet", metavar="NAME", help="the sheet of the workbook")
+    for name in _READING:
+        parser.add_argument(
+            f"--{name.replace('_', '-')}", metavar="TEXT", help=f"state `{name}` of the table"
+        )
+    add_service_options(parser)
+    parser.set_defaults(run=_draft)
+
+
+def _draft(arguments: argparse.Namespace) -> int:
+    with connect(arguments) as client, file_faults(), asking():
+        draft = client.draft_mapping(
+            arguments.table,
+            check=arguments.check,
+            sheet=arguments.sheet,
+            reading=reading(arguments, _READING),
+        )
+    for note in draft.notes:
+        tell(arguments, f"note: {note}")
+    whole = {"toml": draft.toml, "doubts": list(draft.doubts)}
+    write(arguments, plain_json(whole) if arguments.json else draft.toml)
+    count = len(draft.doubts)
+    if count:
+        tell(arguments, f"{count} doubt{'' if count == 1 else 's'}: see the comments")
+    return OK

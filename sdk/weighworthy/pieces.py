@@ -1,0 +1,251 @@
+"""A CSV file in pieces that can be judged apart: cut between records, each with its row number.
+
+What a record is must be the same here as for the service: a quotation mark that is never closed
+costs its own line, because the search for its fellow ends after the longest cell there may be.
+"""
+
+import codecs
+import csv
+import hashlib
+from collections import deque
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import BinaryIO
+
+# Large enough to keep a worker busy for a second, small enough to share the work evenly.
+PIECE = 2 * 1024 * 1024
+_STEP = 1024 * 1024
+# Characters of the longest cell and of the longest line that the service takes.
+_LONGEST_CELL, _LONGEST_LINE = 32 * 1024, 1024 * 1024
+_LOST = "\ufffd".encode()
+# In these a quotation mark, a line feed and a delimiter are the bytes that they are in ASCII.
+CUTTABLE = frozenset(
+    {
+        "utf-8",
+        "cp1252",
+        "iso-8859-1",
+        "iso-8859-15",
+        "cp437",
+        "cp850",
+        "cp1250",
+        "cp1251",
+        "mac-roman",
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Scan:
+    """What one pass over a file has shown.
+
+    ``digest``   SHA-256 of the whole file
+    ``plain``    whether it can be cut at line feeds: no NUL, no U+FFFD, no line that ends otherwise
+    ``quotes``   whether there is any quotation mark
+    ``odd_line`` the first line that is not UTF-8, ``None`` if all are
+    """
+
+    size: int
+    digest: str
+    plain: bool
+    quotes: bool
+    odd_line: bytes | None
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """Bytes of a file that hold whole records; ``first_row`` is the number of the first."""
+
+    number: int
+    offset: int
+    length: int
+    first_row: int
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """The beginning of a file: where its header record lies, if it has one.
+
+    ``first`` is the offset of row 1, behind a byte order mark and a line like ``sep=;``; ``body``
+    that of the row behind the header, which has the number ``row``.
+    """
+
+    first: int
+    header: bytes
+    body: int
+    row: int
+
+
+def scan(path: Path) -> Scan:
+    """Look once through a file. Raises ``OSError``."""
+    digest = hashlib.sha256()
+    decoder = codecs.getincrementaldecoder("utf-8")()
+    size, plain, quotes, tail = 0, True, False, b""
+    odd: int | None = None
+    with path.open("rb") as file:
+        while data := file.read(_STEP):
+            digest.update(data)
+            # Two bytes of overlap: a line end or a character may lie across two steps.
+            seen = tail + data
+            lone = seen.count(b"\r", 0, -1) > seen.count(b"\r\n")
+            plain = plain and not (lone or b"\0" in data or _LOST in seen)
+            quotes = quotes or b'"' in data
+            if odd is None:
+                odd = _not_utf_8(decoder, data, size)
+            size += len(data)
+            tail = seen[-2:]
+        if tail.endswith(b"\r"):
+            plain = False
+        if odd is None:
+            odd = _not_utf_8(decoder, b"", size, final=True)
+        line = None if odd is None else _line_at(file, odd)
+    return Scan(size, digest.hexdigest(), plain, quotes, line)
+
+
+def _not_utf_8(
+    decoder: codecs.IncrementalDecoder, data: bytes, offset: int, *, final: bool = False
+) -> int | None:
+    """Offset of the first byte that is not UTF-8, of data that begin at ``offset``."""
+    try:
+        decoder.decode(data, final)
+    except UnicodeDecodeError as error:
+        # What the decoder kept of the data before counts as the beginning.
+        return offset - len(decoder.getstate()[0]) + error.start
+    return None
+
+
+def _line_at(file: BinaryIO, offset: int) -> bytes:
+    """The line that holds this byte; of a very long one a part around it."""
+    begin = max(0, offset - _STEP // 2)
+    file.seek(begin)
+    before = file.read(offset - begin)
+    file.seek(begin + before.rfind(b"\n") + 1)
+    return file.readline(_STEP)
+
+
+def head_of(path: Path, delimiter: str, encoding: str, header_row: int) -> Head:
+    """Find the header record, whose number the service told. Raises ``OSError``, ``ValueError``."""
+    with path.open("rb") as file:
+        first = 3 if file.read(3) == codecs.BOM_UTF8 else 0
+        file.seek(first)
+        line = file.readline(16)
+        if len(line.rstrip()) == 5 and line[:4].lower() == b"sep=" and line.endswith(b"\n"):
+            first += len(line)
+        file.seek(first)
+        offset, header = first, b""
+        lengths = record_lengths(file, delimiter, encoding)
+        for _ in range(header_row):
+            length = next(lengths, 0)
+            if not length:
+                raise ValueError(f"{path.name} has no row {header_row}")
+            offset, header = offset + length, _part(path, offset, length)
+    if header and not header.endswith(b"\n"):
+        header += b"\r\n"
+    return Head(first, header, offset, header_row + 1)
+
+
+def cut(
+    path: Path,
+    head: Head,
+    *,
+    delimiter: str,
+    encoding: str,
+    quotes: bool,
+    size: int = PIECE,
+) -> Iterator[Piece]:
+    """The file in pieces of about ``size`` bytes. The first begins with whatever comes first."""
+    with path.open("rb") as file:
+        file.seek(head.body)
+        ends = (
+            _ends_of_records(record_lengths(file, delimiter, encoding), size)
+            if quotes
+            else _ends_of_lines(file, size)
+        )
+        number, offset, row = 0, head.body, head.row
+        for length, rows in ends:
+            begin = 0 if number == 0 else offset
+            yield Piece(number, begin, offset + length - begin, 1 if number == 0 else row)
+            number, offset, row = number + 1, offset + length, row + rows
+        if number == 0:
+            yield Piece(0, 0, offset, 1)
+
+
+def _ends_of_lines(file: BinaryIO, size: int) -> Iterator[tuple[int, int]]:
+    while data := file.read(size):
+        data += file.readline()
+        yield len(data), data.count(b"\n") + (not data.endswith(b"\n"))
+
+
+def _ends_of_records(lengths: Iterator[int], size: int) -> Iterator[tuple[int, int]]:
+    length = rows = 0
+    for one in lengths:
+        length, rows = length + one, rows + 1
+        if length >= size:
+            yield length, rows
+            length = rows = 0
+    if rows:
+        yield length, rows
+
+
+def record_lengths(file: BinaryIO, delimiter: str, encoding: str) -> Iterator[int]:
+    """Bytes of each record from here on."""
+    given_back: deque[bytes] = deque()
+
+    def following() -> bytes:
+        return given_back.popleft() if given_back else file.readline()
+
+    while line := following():
+        if b'"' not in line:
+            yield len(line)
+            continue
+        taken = [line]
+        if _is_whole(taken, following, delimiter, encoding):
+            yield sum(map(len, taken))
+        else:
+            given_back.extendleft(reversed(taken[1:]))
+            yield len(line)
+
+
+def _is_whole(
+    taken: list[bytes], following: Callable[[], bytes], delimiter: str, encoding: str
+) -> bool:
+    """Whether the lines make a record; lines are added to them for as long as a cell may be."""
+
+    def source() -> Iterator[str]:
+        text = taken[0].decode(encoding, "replace")
+        ahead = 0
+        while text and len(text) <= _LONGEST_LINE and ahead <= _LONGEST_CELL:
+            yield text
+            line = following()
+            if not line:
+                return
+            taken.append(line)
+            text = line.decode(encoding, "replace")
+            ahead += len(text)
+
+    try:
+        next(csv.reader(source(), delimiter=delimiter, strict=True))
+    except (csv.Error, StopIteration):
+        return False
+    return True
+
+
+def _part(path: Path, offset: int, length: int) -> bytes:
+    with path.open("rb") as file:
+        file.seek(offset)
+        return file.read(length)
+
+
+def beginning(path: Path, scanned: Scan) -> bytes:
+    """As much of the file as lets the service settle how it is to be read, and a bit more."""
+    wanted = 5000 if scanned.quotes else 1100
+    parts: list[bytes] = []
+    size = 0
+    with path.open("rb") as file:
+        while len(parts) < wanted and size < 4 * PIECE and (line := file.readline(_STEP)):
+            parts.append(line)
+            size += len(line)
+    if scanned.odd_line is not None:
+        # What is not UTF-8 may lie far behind; the service must see it to choose.
+        parts += [b"" if parts and parts[-1].endswith(b"\n") else b"\n", scanned.odd_line]
+    return b"".join(parts)

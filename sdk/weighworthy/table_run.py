@@ -1,0 +1,227 @@
+"""The pieces of one table: which there are, what came of each, and the whole put together."""
+
+import json
+import os
+import time
+from collections.abc import Iterator, Mapping
+from dataclasses import asdict, dataclass, field, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from weighworthy.batches import CELLS, CSV, NDJSON, Batch, FileRange, post
+from weighworthy.journal import Journal
+from weighworthy.mapping_files import MappingFile
+from weighworthy.pieces import CUTTABLE, PIECE, Scan, beginning, cut, head_of
+from weighworthy.progress import Progress, Tell, silent
+from weighworthy.results import VERDICTS
+from weighworthy.table_answers import NOT_JUDGED, Counts, Told, read_summary
+from weighworthy.table_workers import Job, work
+from weighworthy.workbook_out import workbook_of_cells, workbook_of_csv
+
+if TYPE_CHECKING:
+    from weighworthy.client import Client
+
+_STEP = 1024 * 1024
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A file that is ready to be sent, and what it is to be judged by.
+
+    ``file`` holds the rows that are sent: the table itself, or the typed cells of a workbook.
+    """
+
+    file: Path
+    type: str
+    mapping: MappingFile
+    profile: bytes | None
+    query: Mapping[str, str]
+    scanned: Scan
+    widths: Mapping[str, int] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
+
+
+class Run:
+    """One table on its way."""
+
+    def __init__(
+        self, client: "Client", table: Table, form: str, journal: Journal, processes: int
+    ) -> None:
+        self._client, self._table, self._form, self._journal = client, table, form, journal
+        self._processes = processes
+        self._progress: Tell = silent
+        self._accept = NDJSON if form == "ndjson" else CSV
+        self._added_only = form == "xlsx" and table.type == CELLS
+        self._read_as: Mapping[str, Any] = {}
+        self._parts: dict[int, Told] = {}
+        self._resumed = 0
+        self._began = time.monotonic()
+        self._done_size = self._done_rows = 0
+        self._old_size = self._old_rows = 0
+
+    def judge(self, progress: Tell) -> None:
+        """Have all pieces judged that are not done yet. Raises `WeighworthyError`, ``OSError``."""
+        self._progress = progress
+        for job, told in work(self._client, self._open_jobs(), self._processes, self._heard):
+            note = {**asdict(told), "read_as": _plain_read_as(told.read_as)}
+            self._journal.done(job.number, job.out, note)
+            self._take(job.number, told, job.size)
+        self._tell(1.0, 0)
+
+    @property
+    def counts(self) -> Counts:
+        """What became of the rows of all pieces."""
+        return sum((told.counts for told in self._parts.values()), Counts())
+
+    @property
+    def read_as(self) -> Mapping[str, Any]:
+        """How the file was read, as far as the service told."""
+        return self._read_as or self._parts[0].read_as
+
+    @property
+    def pieces(self) -> tuple[int, int]:
+        """How many there are, and how many an earlier run had done."""
+        return len(self._parts), self._resumed
+
+    def write(self, out: Path) -> None:
+        """Put the parts together beside the output, and the whole in its place."""
+        whole = self._journal.folder / "whole"
+        with whole.open("wb") as file:
+            for number in sorted(self._parts):
+                told = self._parts[number]
+                with self._journal.part(number).open("rb") as part:
+                    part.seek(told.begin)
+                    left = told.end - told.begin
+                    while left and (data := part.read(min(left, _STEP))):
+                        file.write(data)
+                        left -= len(data)
+            if self._accept == NDJSON:
+                file.write(_summary_line(self.counts, self.read_as))
+        if self._form == "xlsx":
+            book = self._journal.folder / "whole.xlsx"
+            if self._added_only:
+                with self._table.file.open("rb") as cells:
+                    workbook_of_cells(cells, self._table.widths, whole, book)
+            else:
+                workbook_of_csv(whole, str(self._read_as["decimal"]), book)
+            whole = book
+        os.replace(whole, out)
+
+    def _open_jobs(self) -> Iterator[Job]:
+        for job in self._jobs():
+            note = self._journal.note(job.number)
+            if note is None:
+                yield job
+                continue
+            counts = Counts(**note["counts"])
+            self._resumed += 1
+            self._old_rows += counts.rows_in
+            self._old_size += job.size
+            told = Told(counts, note["begin"], note["end"], note["read_as"])
+            self._take(job.number, told, job.size)
+
+    def _jobs(self) -> Iterator[Job]:
+        table, size = self._table, self._table.scanned.size
+        query = dict(table.query)
+        if self._added_only:
+            query["columns"] = "added"
+        batch = Batch(
+            (FileRange(table.file, 0, size),),
+            table.type,
+            self._accept,
+            table.mapping.text,
+            table.profile,
+            query,
+        )
+        if table.type == CSV:
+            self._read_as = _probed(self._client, table, batch)
+        if not self._can_be_cut():
+            yield Job(0, batch, self._journal.folder / "piece-0", True, size)
+            return
+        read_as = self._read_as
+        encoding, delimiter = str(read_as["encoding"]), str(read_as["delimiter"])
+        header_row = int(read_as["header_row"])
+        pins = {"encoding": encoding, "delimiter": delimiter, "decimal": str(read_as["decimal"])}
+        head = head_of(table.file, delimiter, encoding, header_row)
+        first = table.mapping.stating(**pins, header_row=header_row).text
+        later = table.mapping.stating(**pins, header_row=1 if header_row else 0).text
+        for piece in cut(
+            table.file,
+            head,
+            delimiter=delimiter,
+            encoding=encoding,
+            quotes=table.scanned.quotes,
+            size=PIECE,
+        ):
+            rows = FileRange(table.file, piece.offset, piece.length)
+            if piece.number == 0:
+                one = replace(batch, table=(rows,), mapping=first)
+            else:
+                place = {**query, "first_row": str(piece.first_row)}
+                one = replace(batch, table=(head.header, rows), mapping=later, query=place)
+            out = self._journal.folder / f"piece-{piece.number}"
+            yield Job(piece.number, one, out, piece.number == 0, piece.length)
+
+    def _can_be_cut(self) -> bool:
+        table = self._table
+        return (
+            table.type == CSV
+            and table.mapping.cuttable
+            and table.scanned.plain
+            and table.scanned.size > 2 * PIECE
+            and self._read_as.get("encoding") in CUTTABLE
+        )
+
+    def _take(self, number: int, told: Told, size: int) -> None:
+        self._parts[number] = told
+        self._done_size += size
+        self._done_rows += told.counts.rows_in
+        self._tell(self._done_size / max(1, self._table.scanned.size), 0)
+
+    def _heard(self, size: int, lines: int, of: int) -> None:
+        begun = size * min(1.0, lines / of) if of else 0.0
+        self._tell((self._done_size + begun) / max(1, self._table.scanned.size), lines)
+
+    def _tell(self, share: float, lines: int) -> None:
+        self._progress(
+            Progress(
+                self._done_rows + lines,
+                share,
+                time.monotonic() - self._began,
+                self._old_rows,
+                self._old_size / max(1, self._table.scanned.size),
+            )
+        )
+
+
+def _probed(client: "Client", table: Table, batch: Batch) -> Mapping[str, Any]:
+    """How the service reads the file, found out from its beginning."""
+    query = {name: text for name, text in batch.query.items() if name != "columns"}
+    probe = replace(
+        batch,
+        table=(beginning(table.file, table.scanned),),
+        accept=NDJSON,
+        query={**query, "detail": "short"},
+    )
+
+    def last_line(_: Mapping[str, str], pieces: Iterator[bytes]) -> bytes:
+        held = b""
+        for piece in pieces:
+            held = (held + piece)[-_STEP:]
+        return held.rstrip(b"\n").rpartition(b"\n")[2]
+
+    return _plain_read_as(read_summary(post(client._stream, probe, last_line))[1])
+
+
+def _plain_read_as(read_as: Mapping[str, Any]) -> dict[str, Any]:
+    told: dict[str, Any] = {k: list(v) if isinstance(v, tuple) else v for k, v in read_as.items()}
+    if told.get("header_row") is not None:
+        told["header_row"] = int(told["header_row"])
+    return told
+
+
+def _summary_line(counts: Counts, read_as: Mapping[str, Any]) -> bytes:
+    verdicts = {name: counts.verdicts.get(name, 0) for name in (*VERDICTS, NOT_JUDGED)}
+    told = {**asdict(counts), "verdicts": verdicts, "read_as": _plain_read_as(read_as)}
+    said = {"summary": {"complete": True, "broken_by": None, **told}}
+    return json.dumps(said, ensure_ascii=False, separators=(",", ":")).encode() + b"\n"

@@ -1,0 +1,129 @@
+"""Who judges the pieces of a table: this process, several connections, or several processes."""
+
+import multiprocessing
+import sys
+import threading
+from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import (
+    FIRST_COMPLETED,
+    Executor,
+    Future,
+    ProcessPoolExecutor,
+    ThreadPoolExecutor,
+    wait,
+)
+from dataclasses import dataclass
+from functools import partial
+from itertools import islice
+from pathlib import Path
+from queue import SimpleQueue
+from typing import TYPE_CHECKING, Any
+
+from weighworthy.batches import Batch
+from weighworthy.table_answers import Told, write_answer
+
+if TYPE_CHECKING:
+    from weighworthy.client import Client
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """A piece to be judged, and the file for its answer. ``size`` in bytes, for progress."""
+
+    number: int
+    batch: Batch
+    out: Path
+    with_header: bool
+    size: int
+
+
+Done = Iterator[tuple[Job, Told]]
+# Told the size of the job that is being done here, how many lines of its answer have come, and of
+# how many (0: unknown).
+Heard = Callable[[int, int, int], None]
+
+
+def work(client: "Client", jobs: Iterator[Job], processes: int, heard: Heard) -> Done:
+    """Judge the pieces; the answers come as they are done. What goes wrong with one ends it all."""
+    if processes <= 1:
+        return _alone(client, jobs, heard)
+    if client._inside is None:
+        return _by_connections(client, jobs, processes)
+    return _by_processes(client._inside, jobs, processes)
+
+
+def _alone(client: "Client", jobs: Iterator[Job], heard: Heard) -> Done:
+    for job in jobs:
+        told = write_answer(
+            client._stream,
+            job.batch,
+            job.out,
+            with_header=job.with_header,
+            heard=partial(heard, job.size),
+        )
+        yield job, told
+
+
+def _by_connections(client: "Client", jobs: Iterator[Job], processes: int) -> Done:
+    idle: SimpleQueue[Client] = SimpleQueue()
+    clients = [client._twin() for _ in range(processes)]
+    for one in clients:
+        idle.put(one)
+
+    def judge(job: Job) -> Told:
+        one = idle.get()
+        try:
+            return write_answer(one._stream, job.batch, job.out, with_header=job.with_header)
+        finally:
+            idle.put(one)
+
+    try:
+        # A session that is not ours cannot be used from several threads.
+        width = len(set(map(id, clients)))
+        yield from _bounded(ThreadPoolExecutor(width, "weighworthy-table"), judge, jobs, width)
+    finally:
+        for one in clients:
+            if one is not client:
+                one.close()
+
+
+def _by_processes(inside: Mapping[str, Any], jobs: Iterator[Job], processes: int) -> Done:
+    # A fork has the service loaded already; but a thread may hold a lock that its copy never frees.
+    forks = sys.platform == "linux" and threading.active_count() == 1
+    pool = ProcessPoolExecutor(
+        processes,
+        mp_context=multiprocessing.get_context("fork" if forks else "spawn"),
+        initializer=_begin,
+        initargs=(dict(inside),),
+    )
+    return _bounded(pool, _judge, jobs, processes)
+
+
+def _bounded(pool: Executor, judge: Callable[[Job], Told], jobs: Iterator[Job], width: int) -> Done:
+    """As many at work as there are workers, and as many waiting: no more is held."""
+    running: dict[Future[Told], Job] = {}
+    try:
+        while True:
+            for job in islice(jobs, 2 * width - len(running)):
+                running[pool.submit(judge, job)] = job
+            if not running:
+                return
+            done, _ = wait(running, return_when=FIRST_COMPLETED)
+            for future in done:
+                yield running.pop(future), future.result()
+    finally:
+        pool.shutdown(cancel_futures=True)
+
+
+_CLIENTS: list["Client"] = []
+
+
+def _begin(inside: dict[str, Any]) -> None:
+    """In a new process: its own service."""
+    from weighworthy.client import Client  # noqa: PLC0415 - the client imports this module
+
+    _CLIENTS[:] = [Client.embedded(**inside)]
+
+
+def _judge(job: Job) -> Told:
+    return write_answer(_CLIENTS[0]._stream, job.batch, job.out, with_header=job.with_header)

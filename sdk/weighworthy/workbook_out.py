@@ -1,0 +1,175 @@
+"""A table with verdicts as a workbook: what came in, and the added columns."""
+
+import csv
+import json
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime, time
+from pathlib import Path
+from typing import Any, BinaryIO
+
+from weighworthy.errors import TableFileError
+from weighworthy.table_answers import FIRST_ADDED, header_of
+from weighworthy.workbook import INSTALL
+
+MOST_ROWS, MOST_COLUMNS, _LONGEST = 1_048_576, 16_384, 32_767
+_FORBIDDEN = re.compile(r"[\[\]:*?/\\]")
+_NUMERIC = frozenset(
+    {"ww_value", "ww_lower_limit", "ww_upper_limit", "ww_expanded_uncertainty", "ww_margin"}
+)
+_NO_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
+_TIMES = "yyyy-mm-dd hh:mm:ss"
+# Digits that a number of a workbook surely keeps.
+_FLOAT_DIGITS = 15
+
+
+@dataclass
+class _Book:
+    """A workbook that is written row by row, without ever being held whole."""
+
+    path: Path
+    sheets: dict[str, Any] = field(default_factory=dict)
+    formats: dict[str, Any] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        try:
+            import xlsxwriter  # noqa: PLC0415
+        except ImportError as error:
+            raise ImportError(f"workbooks need more: {INSTALL}  ({error})") from error
+        # No text becomes a formula, a link or a number: a cell is what it was.
+        self.book = xlsxwriter.Workbook(
+            str(self.path),
+            {
+                "constant_memory": True,
+                "strings_to_formulas": False,
+                "strings_to_urls": False,
+                "strings_to_numbers": False,
+            },
+        )
+        self.bold = self.book.add_format({"bold": True})
+
+    def sheet(self, name: str) -> Any:
+        if name not in self.sheets:
+            safe = _FORBIDDEN.sub("_", name)[:31].strip("'") or "Table"
+            self.sheets[name] = self.book.add_worksheet(safe)
+        return self.sheets[name]
+
+    def format(self, number_format: str) -> Any:
+        if number_format not in self.formats:
+            self.formats[number_format] = self.book.add_format({"num_format": number_format})
+        return self.formats[number_format]
+
+
+def workbook_of_csv(answer: Path, decimal: str, out: Path) -> None:
+    """Turn an answer in CSV into a workbook.
+
+    A cell that is a plain number becomes one, shown with the digits it came with; every other cell
+    is the text that it was. Raises `TableFileError` for a table that no sheet can hold.
+    """
+    layout = header_of(answer)
+    book = _Book(out)
+    sheet = book.sheet("Table")
+    number = re.compile(rf"-?(?:0|[1-9][0-9]*)(?:{re.escape(decimal)}([0-9]+))?")
+    with answer.open(encoding="utf-8-sig", newline="") as file:
+        for index, row in enumerate(csv.reader(file, delimiter=layout.delimiter)):
+            _check_size(index, len(row))
+            for place, text in enumerate(row):
+                if not text:
+                    continue
+                match = number.fullmatch(text)
+                if match is not None and sum(map(str.isdigit, text)) <= _FLOAT_DIGITS:
+                    shown = "0" + ("." + "0" * len(match[1]) if match[1] else "")
+                    value = float(text.replace(decimal, "."))
+                    sheet.write_number(index, place, value, book.format(shown))
+                else:
+                    _write_text(sheet, index, place, text)
+    book.book.close()
+
+
+def workbook_of_cells(cells: BinaryIO, widths: Mapping[str, int], answer: Path, out: Path) -> None:
+    """Put the added columns of an answer beside the rows of typed cells that it is of, behind the
+    last column of each sheet (``widths``).
+
+    A cell keeps its kind, its number format and its place; the row that is the header, which has
+    no answer, gets the names of the columns. Raises `TableFileError`.
+    """
+    book = _Book(out)
+    layout = header_of(answer)
+    decimal = "," if layout.delimiter == ";" else "."
+    with answer.open(encoding="utf-8-sig", newline="") as file:
+        rows = csv.reader(file, delimiter=layout.delimiter)
+        names = next(rows)
+        first = names.index(FIRST_ADDED)
+        added = names[first:]
+        numeric = {place for place, name in enumerate(added) if name in _NUMERIC}
+        current = next(rows, None)
+        cells.seek(0)
+        for line in cells:
+            name, number, row = json.loads(line)
+            sheet, index = book.sheet(name), number - 1
+            _check_size(index, widths[name] + len(added))
+            for place, cell in enumerate(row):
+                if cell is not None:
+                    _write_cell(book, sheet, index, place, cell)
+            if current is None or (current[0], current[1]) != (name, str(number)):
+                for place, text in enumerate(added, start=widths[name]):
+                    sheet.write_string(index, place, text, book.bold)
+                continue
+            for place, text in enumerate(current[first:]):
+                if not text:
+                    continue
+                if place in numeric:
+                    value = float(text.replace(decimal, "."))
+                    sheet.write_number(index, widths[name] + place, value)
+                else:
+                    _write_text(sheet, index, widths[name] + place, text)
+            current = next(rows, None)
+    if current is not None:
+        raise TableFileError(f"the answer has a row {current[1]} that was not sent")
+    book.book.close()
+
+
+def _write_cell(book: _Book, sheet: Any, index: int, place: int, cell: Any) -> None:
+    if cell.__class__ is str:
+        _write_text(sheet, index, place, cell)
+    elif "n" in cell:
+        shown = cell.get("format")
+        if shown is None:
+            sheet.write_number(index, place, float(cell["n"]))
+        else:
+            sheet.write_number(index, place, float(cell["n"]), book.format(shown))
+    elif "t" in cell:
+        _write_time(book, sheet, index, place, cell["t"])
+    elif "b" in cell:
+        sheet.write_boolean(index, place, cell["b"])
+    else:
+        # An error, or a formula without a result: as text, for nothing here reckons.
+        _write_text(sheet, index, place, cell.get("error") or cell.get("uncached", ""))
+
+
+def _write_time(book: _Book, sheet: Any, index: int, place: int, text: str) -> None:
+    value: date | time
+    if "T" in text:
+        value, shown = datetime.fromisoformat(text), _TIMES
+    elif ":" in text:
+        value, shown = time.fromisoformat(text), "hh:mm:ss"
+    else:
+        value, shown = date.fromisoformat(text), "yyyy-mm-dd"
+    if isinstance(value, date) and value.year < 1900:
+        _write_text(sheet, index, place, text)
+    else:
+        sheet.write_datetime(index, place, value, book.format(shown))
+
+
+def _write_text(sheet: Any, index: int, place: int, text: str) -> None:
+    # A sheet cannot hold everything that a text can.
+    sheet.write_string(index, place, _NO_XML.sub("\ufffd", text[:_LONGEST]))
+
+
+def _check_size(index: int, columns: int) -> None:
+    if index >= MOST_ROWS or columns > MOST_COLUMNS:
+        raise TableFileError(
+            f"a sheet holds {MOST_ROWS:,} rows of {MOST_COLUMNS:,} columns, this table has more; "
+            "write it as .csv"
+        )
