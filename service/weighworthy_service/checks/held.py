@@ -17,9 +17,9 @@ from weighworthy_service.metrology.conformity import (
     Decided,
     Tolerance,
     by_room,
-    conformance_probability,
     decide_rounded,
     guard_band,
+    probability_between,
 )
 from weighworthy_service.metrology.limits import Basis, Interval, NotResolvedError
 
@@ -146,11 +146,11 @@ class Held:
                 margin = Fraction(*tolerance.margin(room, denominator))
                 u, per_u = uncertainty.expanded.as_integer_ratio()
                 ratio = Fraction(tolerance.width * per_u, 2 * tolerance.per * u)
-            probability = conformance_probability(
+            probability = probability_between(
                 numerator / denominator,
                 uncertainty.standard,
                 uncertainty.degrees_of_freedom,
-                limits,
+                tolerance.ends,
             )
         name, subject, judged = self._name, self._subject, tolerance is not None
         return Criterion(

@@ -15,6 +15,7 @@ from weighworthy_service.metrology.rounding import rounding_context
 STATED_DIGITS = 2
 SETTLED_DIGITS = 10
 _STATED = rounding_context(STATED_DIGITS, ROUND_UP)
+_FEW_DIGITS = 10 ** (SETTLED_DIGITS - 1)
 _SETTLED = f"%.{SETTLED_DIGITS - 1}e"
 
 TWO_SIGMA = float(ndtr(2) - ndtr(-2))
@@ -74,11 +75,19 @@ def combine_contributions(
     contributions: Sequence[float], estimated: Sequence[Estimate], coverage: Decimal
 ) -> Uncertainty:
     """The same from the contributions alone, without their rows."""
-    variance = fsum([c**2 for c in contributions])
-    degrees = _effective(variance, contributions, estimated)
+    standard, degrees = spread(contributions, estimated)
     factor = t_quantile(_upper_end(coverage), degrees)
-    standard = sqrt(variance)
     return Uncertainty(standard, degrees, factor, stated(factor * standard))
+
+
+def spread(contributions: Sequence[float], estimated: Sequence[Estimate]) -> tuple[float, float]:
+    """Combined standard uncertainty and effective degrees of freedom.
+
+    JCGM 100:2008, 5.1.2, and the Welch–Satterthwaite formula, G.2b; inf when nothing was estimated.
+    """
+    variance = fsum([c**2 for c in contributions])
+    quotient = fsum([contributions[i] ** 4 / degrees for i, degrees in estimated])
+    return sqrt(variance), variance**2 / quotient if quotient else inf
 
 
 def estimates(rows: Sequence[BudgetRow]) -> list[Estimate]:
@@ -90,8 +99,8 @@ def estimates(rows: Sequence[BudgetRow]) -> list[Estimate]:
 
 def stated(value: float) -> Decimal:
     """The value as it is stated: settled, then rounded up."""
-    if (2 * value).is_integer():
-        # So few digits that none are to be settled; one digit alone gets no zero behind it.
+    if value < _FEW_DIGITS and (2 * value).is_integer():
+        # No more digits than settled ones; one digit alone gets no zero behind it.
         return _STATED.plus(Decimal.from_float(value))
     # Formatting rounds the exact binary value half to even, and is the quicker way to do it.
     return _STATED.plus(Decimal(_SETTLED % value))
@@ -99,21 +108,12 @@ def stated(value: float) -> Decimal:
 
 def standard_uncertainty(rows: Sequence[BudgetRow]) -> float:
     """Root of the sum of squared contributions (JCGM 100:2008, 5.1.2)."""
-    return sqrt(fsum([row.contribution**2 for row in rows]))
+    return spread([row.contribution for row in rows], ())[0]
 
 
 def effective_degrees_of_freedom(rows: Sequence[BudgetRow]) -> float:
     """Welch–Satterthwaite formula (JCGM 100:2008, G.2b); inf when nothing was estimated."""
-    contributions = [row.contribution for row in rows]
-    variance = fsum([c**2 for c in contributions])
-    return _effective(variance, contributions, estimates(rows))
-
-
-def _effective(
-    variance: float, contributions: Sequence[float], estimated: Sequence[Estimate]
-) -> float:
-    quotient = fsum([contributions[i] ** 4 / degrees for i, degrees in estimated])
-    return variance**2 / quotient if quotient else inf
+    return spread([row.contribution for row in rows], estimates(rows))[1]
 
 
 def coverage_factor(degrees_of_freedom: float, coverage: Decimal) -> float:

@@ -37,7 +37,7 @@ class Tolerance:
     For many values held against it: their comparisons are exact and take no fractions.
     """
 
-    __slots__ = ("interval", "lower", "per", "upper", "width")
+    __slots__ = ("ends", "interval", "lower", "per", "upper", "width")
 
     def __init__(self, interval: Interval) -> None:
         sides = [side for side in (interval.lower, interval.upper) if side is not None]
@@ -47,6 +47,10 @@ class Tolerance:
         self.lower = None if interval.lower is None else _over(interval.lower, per)
         self.upper = None if interval.upper is None else _over(interval.upper, per)
         self.width = None if self.lower is None or self.upper is None else self.upper - self.lower
+        self.ends = (
+            -inf if self.lower is None else self.lower / per,
+            inf if self.upper is None else self.upper / per,
+        )
 
     @property
     def half(self) -> Fraction | None:
@@ -139,15 +143,20 @@ def conformance_probability(
 
     Student's t distribution at the value, scaled by its standard uncertainty; flat prior.
     """
-    to_upper = to_lower = inf
-    if interval.upper is not None:
-        to_upper = (float(interval.upper) - value) / standard
-    if interval.lower is not None:
-        to_lower = (value - float(interval.lower)) / standard
-    nearer, farther = sorted((to_upper, to_lower))
+    lower = -inf if interval.lower is None else float(interval.lower)
+    upper = inf if interval.upper is None else float(interval.upper)
+    return probability_between(value, standard, degrees_of_freedom, (lower, upper))
+
+
+def probability_between(
+    value: float, standard: float, degrees_of_freedom: float, limits: tuple[float, float]
+) -> float:
+    """The same between limits of which either may be infinite."""
+    to_lower, to_upper = (value - limits[0]) / standard, (limits[1] - value) / standard
+    nearer, farther = min(to_upper, to_lower), max(to_upper, to_lower)
     # Small probabilities keep their digits: outside the body is small, inside the two tails are.
     if nearer < 0:
         body = t_probability(nearer, degrees_of_freedom)
         return max(0.0, body - t_probability(-farther, degrees_of_freedom))
-    tails = (t_probability(-room, degrees_of_freedom) for room in (nearer, farther))
-    return 1.0 - sum(tails)
+    tails = t_probability(-nearer, degrees_of_freedom) + t_probability(-farther, degrees_of_freedom)
+    return 1.0 - tails

@@ -1,15 +1,25 @@
 """The uncertainty budget of a simulated loss, settled but for what the readings decide."""
 
 from collections.abc import Iterator, Sequence
+from decimal import Decimal
 from fractions import Fraction
 from math import sqrt
+from typing import Final, NamedTuple
 
 from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.checks.contributions import Sources, root_sum, weight_rows
 from weighworthy_service.checks.simulated_loss.check import SimulatedLossCheck
 from weighworthy_service.checks.simulated_loss.loss import Outcome, Reference
 from weighworthy_service.checks.terms import Terms
-from weighworthy_service.metrology.budget import BudgetRow, Estimate, estimates
+from weighworthy_service.metrology.budget import (
+    BudgetRow,
+    Uncertainty,
+    combine_contributions,
+    estimates,
+    spread,
+)
+
+_OWN: Final = ("digitisation", "repeatability")
 
 
 class LossBudget:
@@ -33,20 +43,15 @@ class LossBudget:
         self._scatters = sources.scatter is not None
         self._off_centre = sources.off_centre is not None
         before = [sources.loads, sources.zeros, sources.scatter, *weights, sources.off_centre]
-        self._from_masses = _Inputs([*before, *heat])
-        self._from_display = _Inputs([*before, _display_input(here), *heat])
+        self._from_masses = Inputs([*before, *heat])
+        self._from_display = Inputs([*before, _display_input(here), *heat])
 
-    def contributions(self, found: Outcome) -> tuple[list[float], list[Estimate]]:
-        """Of all inputs, and which of them were estimated, for one run."""
+    def acting(self, found: Outcome) -> "Acting":
+        """All inputs as they act in one run."""
         inputs = self._from_display if found.from_masses is None else self._from_masses
-        each = zip(self._sensitivities(found), inputs.uncertainties, strict=True)
-        return [abs(c) * u for c, u in each], inputs.estimated
-
-    def rows(self, found: Outcome) -> tuple[BudgetRow, ...]:
-        """The inputs that act, for one run."""
-        inputs = self._from_display if found.from_masses is None else self._from_masses
-        each = zip(self._sensitivities(found), inputs.rows, strict=True)
-        return tuple([row.acting(c) for c, row in each if c])
+        sensitivities = self._sensitivities(found)
+        each = zip(sensitivities, inputs.uncertainties, strict=True)
+        return Acting(inputs, sensitivities, [abs(c) * u for c, u in each])
 
     def _sensitivities(self, found: Outcome) -> list[float]:
         initial, final, common = found.slopes()
@@ -65,13 +70,40 @@ class LossBudget:
         return acting
 
 
-class _Inputs:
-    """Inputs in the order of the budget, and what combining them takes."""
+class Inputs:
+    """Inputs in the order of the budget, and what combining them takes.
+
+    `own`: positions of those that differ from reading to reading.
+    """
 
     def __init__(self, stated: Sequence[BudgetRow | None]) -> None:
         self.rows = [row for row in stated if row is not None]
         self.uncertainties = [row.standard_uncertainty for row in self.rows]
         self.estimated = estimates(self.rows)
+        self.own = [i for i, row in enumerate(self.rows) if row.source.startswith(_OWN)]
+        self.own_estimated = estimates([self.rows[i] for i in self.own])
+
+
+class Acting(NamedTuple):
+    """Inputs with their sensitivities and contributions in one run."""
+
+    inputs: Inputs
+    sensitivities: Sequence[float]
+    contributions: Sequence[float]
+
+    def combined(self, coverage: Decimal) -> Uncertainty:
+        """The uncertainty, without its rows; `coverage` in %."""
+        return combine_contributions(self.contributions, self.inputs.estimated, coverage)
+
+    def own(self) -> tuple[float, float]:
+        """Standard uncertainty and degrees of freedom of what differs from reading to reading."""
+        mine = [self.contributions[i] for i in self.inputs.own]
+        return spread(mine, self.inputs.own_estimated)
+
+    def rows(self) -> tuple[BudgetRow, ...]:
+        """Those that act at all, as rows of a budget."""
+        each = zip(self.sensitivities, self.inputs.rows, strict=True)
+        return tuple([row if c == row.sensitivity else row.acting(c) for c, row in each if c])
 
 
 def display_reach(circumstances: Circumstances) -> Fraction:

@@ -21,13 +21,13 @@ from weighworthy_service.checks.outcome import (
     Finding,
     Verdict,
 )
-from weighworthy_service.checks.simulated_loss.budget import LossBudget
+from weighworthy_service.checks.simulated_loss.budget import Acting, LossBudget
 from weighworthy_service.checks.simulated_loss.check import SimulatedLossCheck, reading_flaws
 from weighworthy_service.checks.simulated_loss.loss import Outcome, Reference
 from weighworthy_service.checks.simulated_loss.remarks import LossRemarks
 from weighworthy_service.checks.simulated_loss.reveals import Reveals
 from weighworthy_service.checks.terms import Terms
-from weighworthy_service.metrology.budget import Uncertainty, combine_contributions
+from weighworthy_service.metrology.budget import Uncertainty
 from weighworthy_service.metrology.conformity import Decided
 
 LOSS_ERROR: Final = CriterionName("loss_error", "%")
@@ -55,6 +55,7 @@ class Weighed(NamedTuple):
     """One run, judged."""
 
     outcome: Outcome
+    acting: Acting
     uncertainty: Uncertainty
     verdict: Decided | None
     room: int
@@ -94,7 +95,7 @@ class PreparedLoss:
         """What a table shows of these readings; None: they make no check."""
         if self._flaws(initial, final, displayed):
             return None
-        outcome, uncertainty, _, room, said = self._weigh(initial, final, displayed)
+        outcome, _, uncertainty, _, room, said = self._weigh(initial, final, displayed)
         margin, tolerance, expanded = None, self._held.tolerance, uncertainty.expanded
         if tolerance is not None and tolerance.width:
             margin = ratio_number(*tolerance.margin(room, outcome.error[1]))
@@ -120,8 +121,8 @@ class PreparedLoss:
     ) -> Evaluation:
         """The whole outcome. Raises: SenseError, when the readings make no check."""
         refuse_if_any(self._flaws(initial, final, displayed))
-        outcome, combined, decided, _, said = self._weigh(initial, final, displayed)
-        uncertainty = combined._replace(rows=self._budget.rows(outcome))
+        outcome, acting, combined, decided, _, said = self._weigh(initial, final, displayed)
+        uncertainty = Uncertainty(*combined[:4], acting.rows())
         error = Fraction(*outcome.error)
         return Evaluation(
             check="simulated-loss",
@@ -131,7 +132,10 @@ class PreparedLoss:
             verdict_if_valid=said.if_valid,
             usable=said.usable,
             criteria=(self._held.criterion(error, uncertainty, decided),),
-            results=self._results(outcome, uncertainty, error, displayed),
+            results={
+                **self._results(outcome, error, displayed),
+                "reveals": self._reveals.lines(outcome, acting, combined.expanded),
+            },
             findings=said.findings,
         )
 
@@ -150,14 +154,14 @@ class PreparedLoss:
         self, initial: Decimal | None, final: Decimal | None, displayed: Decimal | None
     ) -> Weighed:
         outcome = self._reference.outcome(initial, final, displayed)
-        contributions = self._budget.contributions(outcome)
-        uncertainty = combine_contributions(*contributions, self._terms.decision.coverage)
+        acting = self._budget.acting(outcome)
+        uncertainty = acting.combined(self._terms.decision.coverage)
         verdict, room, found = self._held.weigh(*outcome.error, uncertainty)
         found += self._remarks.on(initial, final, displayed, outcome)
         key = (verdict, *found)
         if key not in self._conclusions:
             self._conclusions[key] = self._conclude(verdict, found)
-        return Weighed(outcome, uncertainty, verdict, room, self._conclusions[key])
+        return Weighed(outcome, acting, uncertainty, verdict, room, self._conclusions[key])
 
     def _conclude(self, decided: Decided | None, found: Sequence[Finding]) -> Conclusion:
         findings = [*self._held.findings, *found, *self._remarks.settled]
@@ -167,11 +171,7 @@ class PreparedLoss:
         return Conclusion(verdict, if_valid, self._terms.lets_use(verdict), ordered, codes)
 
     def _results(
-        self,
-        outcome: Outcome,
-        uncertainty: Uncertainty,
-        error: Fraction,
-        displayed: Decimal | None,
+        self, outcome: Outcome, error: Fraction, displayed: Decimal | None
     ) -> dict[str, Any]:
         reference = self._reference
         value = Fraction(*outcome.value)
@@ -182,10 +182,9 @@ class PreparedLoss:
             "loss": value,
             "loss_from_masses": from_masses,
             "displayed_loss": displayed,
-            "hot_zero_correction": reference.correction(outcome),
+            "hot_zero_correction": reference.correction(value, from_masses),
             "expected_loss": reference.expected,
             "error": error,
             "initial_mass": reference.initial_mass,
             "final_mass": reference.final_mass,
-            "reveals": self._reveals.lines(outcome, uncertainty),
         }

@@ -133,11 +133,9 @@ class Reference:
         error = numerator * per - expected * denominator, denominator * per
         return Outcome(start, end, unit, basis, from_masses, value, error)
 
-    def correction(self, found: Outcome) -> Fraction:
+    def correction(self, value: Fraction, from_masses: Fraction | None) -> Fraction:
         """What the known hot shift of the zero makes of the loss, in %."""
-        if found.from_masses is None:
-            return self._correction
-        return Fraction(*found.value) - Fraction(*found.from_masses)
+        return self._correction if from_masses is None else value - from_masses
 
 
 def outcome(check: SimulatedLossCheck) -> Outcome:

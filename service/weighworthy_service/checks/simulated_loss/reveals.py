@@ -7,19 +7,15 @@ one-sided 95 % quantile, and c the sensitivity of the loss to the fault.
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from decimal import Decimal
 from fractions import Fraction
 from typing import Any, Final
 
+from weighworthy_service.checks.simulated_loss.budget import Acting
 from weighworthy_service.checks.simulated_loss.check import SimulatedLossCheck
 from weighworthy_service.checks.simulated_loss.loss import Outcome, Reference
 from weighworthy_service.checks.terms import Decision
-from weighworthy_service.metrology.budget import (
-    Uncertainty,
-    effective_degrees_of_freedom,
-    standard_uncertainty,
-    stated,
-    t_quantile,
-)
+from weighworthy_service.metrology.budget import stated, t_quantile
 from weighworthy_service.metrology.conformity import (
     Tolerance,
     acceptance_interval,
@@ -29,8 +25,6 @@ from weighworthy_service.metrology.conformity import (
 from weighworthy_service.metrology.limits import Interval
 
 PROBABILITY: Final = 0.95
-
-_OWN: Final = ("digitisation", "repeatability")
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,16 +55,14 @@ class Reveals:
         self._tolerance, self._decision = tolerance, decision
         interval = None if tolerance is None else tolerance.interval
         self._only = _ONE_SIDED[_open_sides(interval)]
+        self._accepted: dict[Decimal, float | None] = {}
 
-    def lines(self, found: Outcome, uncertainty: Uncertainty) -> list[dict[str, Any]]:
+    def lines(self, found: Outcome, acting: Acting, expanded: Decimal) -> list[dict[str, Any]]:
         """A line for each fault: the smallest size that shows, or why it does not show."""
-        threshold = self._threshold(uncertainty)
+        threshold = self._threshold(acting, expanded)
         _, final, common = found.slopes()
-        by_name: dict[str, float] = {
-            "final": final,
-            "common": common,
-            "gain": final * (found.final / found.unit),
-        }
+        gain = final * (found.final / found.unit)
+        by_name: dict[str, float] = {"final": final, "common": common, "gain": gain}
         lines = []
         for fault in self._faults:
             sensitivity = fault.sensitivity
@@ -96,31 +88,35 @@ class Reveals:
         if sensitivity == 0:
             return None, f"{fault.sentence} does not show at all in this check."
         if threshold is None:
-            return (
-                None,
-                f"{fault.sentence} has no size to state: no limit, or no value can pass.",
-            )
+            reason = "has no size to state: no limit, or no value can pass."
+            return None, f"{fault.sentence} {reason}"
         smallest = threshold / abs(sensitivity)
-        size = (
-            f"{stated(smallest):f}" if fault.unit == "1" else f"{stated(smallest):f} {fault.unit}"
+        unit = "" if fault.unit == "1" else f" {fault.unit}"
+        return smallest, (
+            f"{fault.sentence} shows with 95 % probability from {stated(smallest):f}{unit} "
+            f"upwards{self._only}."
         )
-        message = f"{fault.sentence} shows with 95 % probability from {size} upwards{self._only}."
-        return smallest, message
 
-    def _threshold(self, uncertainty: Uncertainty) -> float | None:
+    def _threshold(self, acting: Acting, expanded: Decimal) -> float | None:
         """A + t·u_r in %, or None where no value can pass or there is no limit."""
         if self._tolerance is None:
             return None
-        decision = self._decision
-        guard = guard_band(decision.rule, decision.guard_factor, uncertainty.expanded)
-        accepted = acceptance_interval(self._tolerance.interval, guard)
-        half = half_width(accepted)
-        if half is not None and half < 0:
+        # Of two digits, an expanded uncertainty comes again and again in an archive.
+        if expanded not in self._accepted:
+            self._accepted[expanded] = self._accepted_side(self._tolerance.interval, expanded)
+        accepted = self._accepted[expanded]
+        if accepted is None:
             return None
-        own = [row for row in uncertainty.rows if row.source.startswith(_OWN)]
-        scatter = standard_uncertainty(own)
-        t = t_quantile(PROBABILITY, effective_degrees_of_freedom(own))
-        return max(0.0, float(_larger_side(accepted))) + t * scatter
+        scatter, degrees = acting.own()
+        return accepted + t_quantile(PROBABILITY, degrees) * scatter
+
+    def _accepted_side(self, interval: Interval, expanded: Decimal) -> float | None:
+        """The acceptance limit that is farther from zero; None where no value can pass."""
+        decision = self._decision
+        guard = guard_band(decision.rule, decision.guard_factor, expanded)
+        accepted = acceptance_interval(interval, guard)
+        half = half_width(accepted)
+        return None if half is not None and half < 0 else max(0.0, float(_larger_side(accepted)))
 
 
 def _faults(check: SimulatedLossCheck, reference: Reference) -> Iterator[Fault]:
