@@ -15,6 +15,7 @@ from marshmallow import fields
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.checks.request import CheckForm
+from weighworthy_service.web.batch_document import LINES, batch_operations
 from weighworthy_service.web.compare_document import compare_operations
 from weighworthy_service.web.document_parts import (
     BODY,
@@ -110,7 +111,10 @@ def document() -> dict[str, Any]:
     for path, operation in _reading().items():
         spec.path(path=path, operations={"get": operation})
     about_profiles = {**profile_operations(), **review_operations(), **compare_operations()}
-    for path, operations in {**about_profiles, **mapping_operations()}.items():
+    for name, form in LINES.items():
+        spec.components.schema(name, schema=form)
+    about_tables = {**mapping_operations(), **batch_operations()}
+    for path, operations in {**about_profiles, **about_tables}.items():
         spec.path(path=path, operations=operations)
     derived: dict[str, Any] = spec.to_dict()
     return derived

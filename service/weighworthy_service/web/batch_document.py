@@ -1,0 +1,120 @@
+"""Batches in the OpenAPI document."""
+
+from typing import Any, Final
+
+from weighworthy_service.tables.added import ADDED
+from weighworthy_service.web.batch_body import CELLS, CSV, MULTIPART, NDJSON
+from weighworthy_service.web.document_parts import BODY, EVERYWHERE, GUARDED, SECURITY, problems
+from weighworthy_service.wire.batch import BatchAnswerForm, BatchProblemForm, BatchSummaryForm
+
+LINES: Final = {
+    "BatchAnswer": BatchAnswerForm,
+    "BatchProblem": BatchProblemForm,
+    "BatchSummary": BatchSummaryForm,
+}
+_ABOUT: Final = f"""\
+A body has one of three forms. Check requests: one JSON object a line, each with its `check`; the
+first line may be `{{"defaults": {{…}}}}`, of which every other is then the merge patch (RFC 7396).
+A table as CSV, with a mapping that says which column is which field. The same as typed cells: one
+`["Sheet", row, [cell, …]]` a line. A table comes as part `table` of `multipart/form-data` beside
+`mapping` and `profile` (TOML or JSON), or as the body with both named in the query. The profile
+is for checks that name none. Bodies may come in chunks and as `Content-Encoding: gzip`.
+
+The body is read whole before anything is answered, and what is wrong with it as a whole is
+refused; then the answer is streamed. A faulty row does not stop the others: it gets a problem, or
+says why in `ww_error`. Every row is judged, in error or skipped.
+
+As `{NDJSON}` every check has a line, in the order of first rows, and the last line is
+a summary; without it, or where it is not `complete`, the answer broke off. As `{CSV}` the table
+comes back as it was, in its order, with these columns added:
+{", ".join(f"`{name}`" for name in ADDED)}.
+Cells that a spreadsheet program would take for formulas get an apostrophe, and the header
+`Weighworthy-Rows-In` counts the rows. Such an answer breaks off without the end of its chunks.
+"""
+_PARAMETERS: Final = (
+    ("mapping", "Id of a mapping that the service knows.", {"type": "string"}),
+    ("profile", "Name of a profile, for checks that name none.", {"type": "string"}),
+    (
+        "first_row",
+        "Number of the first row behind the header, where the table is part of a longer one.",
+        {"type": "integer", "minimum": 1, "default": 1},
+    ),
+    (
+        "columns",
+        "`added`: of a row only `ww_sheet`, `ww_row` and the added columns.",
+        {"type": "string", "enum": ["all", "added"], "default": "all"},
+    ),
+    (
+        "detail",
+        "`short` leaves out the budgets and `results.reveals`.",
+        {"type": "string", "enum": ["full", "short"], "default": "full"},
+    ),
+)
+_KINDS: Final = (
+    *BODY,
+    "body-incomplete",
+    "too-slow",
+    "table-not-usable",
+    "mapping-not-usable",
+    "profile-not-usable",
+)
+
+
+def batch_operations() -> dict[str, dict[str, Any]]:
+    """By address, what may be done there."""
+    text = {"schema": {"type": "string"}}
+    parts = {
+        "type": "object",
+        "properties": {
+            "table": {"type": "string", "description": f"{CSV}, {CELLS} or {NDJSON}."},
+            "mapping": {"type": "string", "description": "TOML, or JSON."},
+            "profile": {"type": "string", "description": "TOML, or JSON."},
+        },
+        "required": ["table"],
+    }
+    lines = {"anyOf": [{"$ref": f"#/components/schemas/{name}"} for name in LINES]}
+    return {
+        "/v1/batches": {
+            "post": {
+                "operationId": "judge_batch",
+                "tags": ["checks"],
+                "summary": "Many checks at once",
+                "description": _ABOUT,
+                "security": SECURITY,
+                "parameters": [
+                    {"name": name, "in": "query", "description": said, "schema": schema}
+                    for name, said, schema in _PARAMETERS
+                ],
+                "requestBody": {
+                    "required": True,
+                    "content": {
+                        MULTIPART: {"schema": parts},
+                        **dict.fromkeys((CSV, CELLS, NDJSON), text),
+                    },
+                },
+                "responses": {
+                    "200": {
+                        "description": "What became of every row.",
+                        "headers": {
+                            "X-Request-Id": "X-Request-Id",
+                            "Weighworthy-Rows-In": {
+                                "description": "Rows of the table, in an answer of CSV.",
+                                "schema": {"type": "integer"},
+                            },
+                        },
+                        "content": {
+                            NDJSON: {
+                                "schema": {
+                                    "type": "string",
+                                    "description": "Lines of JSON, each of one of these forms.",
+                                },
+                                "x-line-schema": lines,
+                            },
+                            CSV: text,
+                        },
+                    },
+                    **problems((*_KINDS, *GUARDED, *EVERYWHERE)),
+                },
+            }
+        }
+    }
