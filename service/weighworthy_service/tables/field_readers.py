@@ -12,6 +12,7 @@ from weighworthy_service.tables.cells import Cell, CellFault, Row, is_empty, sho
 from weighworthy_service.tables.column_flaws import INSTRUMENT
 from weighworthy_service.tables.header import unit_in_header
 from weighworthy_service.tables.mapping import Column
+from weighworthy_service.tables.mapping_form import LONGEST_NAME
 from weighworthy_service.tables.numbers import Marks, counts, number_texts, quantity_texts
 from weighworthy_service.tables.outcome import Where
 from weighworthy_service.tables.request_fields import RequestField
@@ -165,6 +166,7 @@ def _instruments(known: Instruments, missing: frozenset[str]) -> Callable[[Cell]
 
 def _unit(column: Column, form: Quantity, title: str) -> str | None:
     """The unit of the numbers in a column: that of the mapping and the header must be the same."""
+    title = title[-LONGEST_NAME:]  # a unit ends it, and no search should grow with what is before
     units, shown_unit = UNITS[form.dimension], unit_in_header(title)
     if shown_unit is None:
         return column.unit

@@ -75,9 +75,11 @@ class _Gathering:
         self._made = 0
         # Times of checks that the window cut: what follows under their keys may be the rest.
         self._cut: dict[Key, float] = {}
-        # The check of the last row that was placed, and a row after it that was not.
+        # The check of the last row that was placed, and whether one after it was not.
         self._last: Group | None = None
-        self._unplaced: str | None = None
+        self._unplaced = False
+        # The last row that could not be placed: its turn, and what is said of it.
+        self._lost: tuple[int, str] = (-1, "")
 
     def items(self, rows: Iterable[AnyRow]) -> Iterator[Item]:
         for turn, row in enumerate(rows):
@@ -92,19 +94,20 @@ class _Gathering:
 
     def _take(self, turn: int, row: Row | BadRow) -> None:
         number = row.number if isinstance(row, BadRow) else row[1]
-        for group in list(self._open.values()):
-            if number <= group.first + self._gather.within:
-                break  # they are in the order of their first rows
-            self._close(group)
+        while self._open:
+            oldest = next(iter(self._open.values()))  # they are in the order of their first rows
+            if number <= oldest.first + self._gather.within:
+                break
+            self._close(oldest)
         if isinstance(row, BadRow):
             self._add(turn, unreadable(row))
-            self._pass(number)
+            self._pass(turn, number)
             return
         try:
             placed = place(self._plan, row)
         except Unplaced as error:
             self._add(turn, invalid(row, (error.error,)))
-            self._pass(number)
+            self._pass(turn, number)
             return
         if placed is None or placed.key is None:
             self._add(turn, _alone(placed, row))
@@ -113,39 +116,47 @@ class _Gathering:
 
     def _gather_row(self, turn: int, key: Key, read: ReadRow) -> None:
         time = seconds(read.plan, read.values)
-        group = self._open.get(key)
+        group, doubt = self._open.get(key), None
         if group is not None and far_apart(time, group.time):
+            if group.untimed:
+                doubt = (
+                    f"rows of the check {group.name!r} without a time stand between two days: "
+                    "state in `by` what tells two checks apart"
+                )
+                group.doubt = group.doubt or doubt
             self._close(group)
             group = None
         if group is None:
             group = group_of(key, turn, read)
-            group.doubt = self._doubt(key, time)
+            group.doubt = doubt or self._doubt(group)
             self._open[key] = group
-        group.doubt = group.doubt or group.passed or self._unplaced
-        self._last, self._unplaced = group, None
-        group.members.append(member(turn, read, self._plan.order))
+        elif self._lost[0] > group.members[-1].turn:
+            group.doubt = group.doubt or self._lost[1]
+        if self._unplaced:
+            group.doubt = group.doubt or self._lost[1]
+        self._last, self._unplaced = group, False
+        group.add(member(turn, read, self._plan.order), time)
         if len(group.members) == self._gather.complete and key not in self._cut:
             self._close(group)
 
-    def _doubt(self, key: Key, time: float) -> str | None:
+    def _doubt(self, group: Group) -> str | None:
         """Why a check that begins must not be judged, whatever follows."""
-        if key in self._cut and far_apart(time, self._cut[key]):
+        key = group.key
+        if key in self._cut and far_apart(group.time, self._cut[key]):
             del self._cut[key]
         if key in self._cut or hash(key) in self._torn:
             return (
-                f"rows of the check {' / '.join(key[1:])!r} lie more than {self._gather.within} "
+                f"rows of the check {group.name!r} lie more than {self._gather.within} "
                 "rows apart: widen `within`, or state in `by` what tells two checks apart"
             )
         return None
 
-    def _pass(self, number: int) -> None:
+    def _pass(self, turn: int, number: int) -> None:
         """A row that may belong to any check around it."""
         said = f"row {number} cannot be read and may belong to the same check"
-        for group in self._open.values():
-            group.passed = group.passed or said
+        self._lost, self._unplaced = (turn, said), True
         if self._last is not None:
             self._last.doubt = self._last.doubt or said
-        self._unplaced = said
 
     def _close(self, group: Group, *, at_end: bool = False) -> None:
         del self._open[group.key]

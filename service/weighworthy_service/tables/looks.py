@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import Final, Literal
 
 from weighworthy_service.tables.cells import (
@@ -16,8 +17,9 @@ from weighworthy_service.tables.cells import (
     shown,
 )
 from weighworthy_service.tables.decimal_mark import vote
-from weighworthy_service.tables.formats import ISO, compiled
+from weighworthy_service.tables.formats import ISO, Reader, compiled
 from weighworthy_service.tables.header import unit_in_header, unit_like
+from weighworthy_service.tables.mapping_form import LONGEST_NAME
 
 Sort = Literal["empty", "number", "time", "flag", "choice", "text"]
 
@@ -91,9 +93,10 @@ def looks(header: Sequence[str], rows: Sequence[Row]) -> list[Look]:
     """How the columns of a table look, from its first rows."""
     found = []
     for place, title in enumerate(header):
-        alone = bool(title) and header.count(title) == 1
-        name = title if alone else f"#{place + 1}"
-        found.append(_look(name, title, [row[2][place] for row in rows]))
+        usual = 0 < len(title) <= LONGEST_NAME and header.count(title) == 1
+        name = title if usual else f"#{place + 1}"
+        # A title is searched for words: one of megabytes must not cost the square of its length.
+        found.append(_look(name, title[:LONGEST_NAME], [row[2][place] for row in rows]))
     return found
 
 
@@ -136,11 +139,15 @@ def _look(name: str, title: str, cells: Sequence[Cell]) -> Look:
 
 def _formats(texts: Sequence[str]) -> tuple[str, ...]:
     """Formats that every text fits, so that all that can be meant are told."""
-    return tuple(text for text in _FORMATS if texts and _fits(text, texts))
+    return tuple(text for text, read in _readers() if texts and _fits(read, texts))
 
 
-def _fits(text: str, cells: Sequence[str]) -> bool:
-    read = compiled(text)
+@cache
+def _readers() -> tuple[tuple[str, Reader], ...]:
+    return tuple((text, compiled(text)) for text in _FORMATS)
+
+
+def _fits(read: Reader, cells: Sequence[str]) -> bool:
     try:
         return all(read(cell) is not None for cell in cells)
     except ValueError:

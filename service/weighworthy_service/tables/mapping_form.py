@@ -24,13 +24,13 @@ AS_IS: Final = "as-is"
 WITHIN: Final = 500
 # All rows of the checks that are being gathered are held in memory.
 MAX_WITHIN: Final = 20_000
-_NAME_LENGTH: Final = 200
+LONGEST_NAME: Final = 200
 _KINDS: Final = tuple(kind.slug for kind in KINDS)
 
 
 def _column(**kwargs: Any) -> Text:
     sentence = "Name of a column in the header row; #7 is the seventh column."
-    return Text(_NAME_LENGTH, metadata=said(sentence), **kwargs)
+    return Text(LONGEST_NAME, metadata=said(sentence), **kwargs)
 
 
 def _columns(maximum: int, sentence: str, **kwargs: Any) -> ListOf:
@@ -136,7 +136,7 @@ class CheckColumnForm(Form):
         OneOf(_KINDS), maximum=200, required=True, metadata=said("Kind of check by text.")
     )
     skip = ListOf(
-        Text(_NAME_LENGTH), maximum=200, metadata=said("Texts of rows that are no check.")
+        Text(LONGEST_NAME), maximum=200, metadata=said("Texts of rows that are no check.")
     )
 
 
@@ -152,12 +152,12 @@ class TableForm(Form):
     header_row = Count(
         0, 1_000_000, metadata=said("Row with the names of the columns; 0: there is none.")
     )
-    sheet = Text(_NAME_LENGTH)
+    sheet = Text(LONGEST_NAME)
     stop_at = Text(
-        _NAME_LENGTH, metadata=said('A text in the first column that ends the table, like "Total".')
+        LONGEST_NAME, metadata=said('A text in the first column that ends the table, like "Total".')
     )
     missing = ListOf(
-        Text(_NAME_LENGTH),
+        Text(LONGEST_NAME),
         maximum=50,
         metadata=said('Texts that stand for an empty cell, like "---".'),
     )
@@ -171,7 +171,7 @@ class GatherForm(Form):
 
     by = _columns(10, "Columns that have the same texts in all rows of a check.", required=True)
     order = Text(
-        _NAME_LENGTH,
+        LONGEST_NAME,
         metadata=said("A column of numbers that orders the rows; as-is: as they stand.")
         | {"default": AS_IS},
     )
@@ -192,7 +192,7 @@ class MappingForm(Form):
         pattern="[a-z0-9][a-z0-9-]{0,63}",
         metadata=said("Needed where a service keeps the mapping."),
     )
-    title = Text(_NAME_LENGTH)
+    title = Text(LONGEST_NAME)
     description = Text(4000)
     check = TextOr(
         OneOf(_KINDS),

@@ -3,7 +3,7 @@
 from array import array
 from collections.abc import Iterable, Sequence
 from datetime import datetime
-from math import nan
+from math import isnan, nan
 from typing import Any, Final, NamedTuple
 
 from weighworthy_service.tables.cells import AnyRow, CellFault, Row
@@ -103,6 +103,8 @@ def torn_keys(rows: Iterable[AnyRow], plan: Plan) -> frozenset[int]:
             if not apart:
                 torn.add(hashed)
             firsts[at], times[at] = number, time
+        elif isnan(times[at]):
+            times[at] = time
     return frozenset(torn)
 
 

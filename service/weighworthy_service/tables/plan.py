@@ -62,6 +62,7 @@ class KindPlan:
     branch: Branch
     gathers: str | None
     moment: int | None
+    by_pointer: Mapping[str, FieldReader]
 
     def read(self, row: Row) -> ReadRow:
         """The document of a row. Pointers of errors in a gathered entry have the position 0."""
@@ -103,11 +104,10 @@ class KindPlan:
         return reader.where(row or rows[0])
 
     def _reader_at(self, place: str) -> FieldReader | None:
-        by_pointer = {reader.pointer: reader for reader in self.readers}
         above = place
         while above:
-            if above in by_pointer:
-                return by_pointer[above]
+            if above in self.by_pointer:
+                return self.by_pointer[above]
             above = above.rpartition("/")[0]
         below = [reader for reader in self.readers if reader.pointer.startswith(f"{place}/")]
         return below[0] if len(below) == 1 else None
@@ -232,4 +232,5 @@ def _kind_plan(mapping: TableMapping, kind: Kind, table: Table, flaws: list[Flaw
         branch=branch_of(paths),
         gathers=next((reader.field.gathers for reader in readers if reader.field.gathers), None),
         moment=paths.index(("performed_at",)) if ("performed_at",) in paths else None,
+        by_pointer={reader.pointer: reader for reader in readers},
     )

@@ -1,14 +1,15 @@
 """The rows of one check, until it is whole: then one request, or what keeps it from being one."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
+from math import isnan, nan
 from typing import Any, NamedTuple
 
 from weighworthy_service.json_document import pointer
 from weighworthy_service.tables.asked import Asked, Item, incomplete, invalid
-from weighworthy_service.tables.cells import CellFault, Row
+from weighworthy_service.tables.cells import CellFault, Row, shown
 from weighworthy_service.tables.field_readers import FieldReader
 from weighworthy_service.tables.outcome import RowError
 from weighworthy_service.tables.placing import Key, seconds
@@ -29,22 +30,32 @@ class Member(NamedTuple):
 
 @dataclass(slots=True)
 class Group:
-    """A check that is being gathered. `doubt` says why it must not be judged, if known already;
-    `passed` is a row that could not be placed since the last one of the check."""
+    """A check that is being gathered.
+
+    `time` is the first that a row states, `untimed` whether a row states none. `doubt` says why it
+    must not be judged, if that is known already.
+    """
 
     key: Key
     plan: KindPlan
     turn: int
     first: int
-    time: float
+    time: float = nan
+    untimed: bool = False
     doubt: str | None = None
-    passed: str | None = None
     members: list[Member] = field(default_factory=list)
+
+    def add(self, one: Member, time: float) -> None:
+        """Take a row into the check."""
+        self.members.append(one)
+        self.untimed = self.untimed or isnan(time)
+        if isnan(self.time):
+            self.time = time
 
     @property
     def name(self) -> str:
         """The texts that the rows have in common, for people."""
-        return " / ".join(self.key[1:])
+        return shown(" / ".join(self.key[1:]))
 
 
 def member(turn: int, read: ReadRow, by: CellReader | None) -> Member:
@@ -66,7 +77,10 @@ def closed(group: Group, by: CellReader | None, doubt: str | None) -> list[InOrd
     members = group.members
     if by is not None:
         members = sorted(members, key=lambda one: (one.order is None, one.order or 0))
-    faults = [_faults(group.plan, members, position, by) for position in range(len(members))]
+    firsts = _first_to_say(group.plan, members)
+    faults = [
+        _faults(group.plan, members, position, by, firsts) for position in range(len(members))
+    ]
     if doubt is None and not any(faults):
         return [(group.turn, _asked(group, members))]
     return list(_refused(group, members, faults, doubt))
@@ -92,8 +106,24 @@ def _common(plan: KindPlan, members: list[Member]) -> list[Any]:
     return values
 
 
+def _first_to_say(plan: KindPlan, members: list[Member]) -> dict[int, ReadRow]:
+    """For what is said of the check as a whole, by the position of its reader, the first row."""
+    firsts: dict[int, ReadRow] = {}
+    for at, reader in enumerate(plan.readers):
+        if reader.field.gathers is None and at != plan.moment:
+            saying = (one.read for one in members if one.read.values[at] is not None)
+            found = next(saying, None)
+            if found is not None:
+                firsts[at] = found
+    return firsts
+
+
 def _faults(
-    plan: KindPlan, members: list[Member], position: int, by: CellReader | None
+    plan: KindPlan,
+    members: list[Member],
+    position: int,
+    by: CellReader | None,
+    firsts: Mapping[int, ReadRow],
 ) -> list[RowError]:
     """What is wrong with one row of a check, and with it beside the others."""
     one = members[position]
@@ -105,13 +135,10 @@ def _faults(
             "if it is of another check, state in `by` what tells them apart"
         )
         found.append(RowError("", "number-twice", detail, by.where(one.read.row)))
-    for at, reader in enumerate(plan.readers):
+    for at, other in firsts.items():
         value = one.read.values[at]
-        if value is None or reader.field.gathers is not None or at == plan.moment:
-            continue
-        other = next(m for m in members if m.read.values[at] is not None)
-        if other.read.values[at] != value:
-            found.append(_difference(reader, one.read.row, other.read.row))
+        if value is not None and value != other.values[at]:
+            found.append(_difference(plan.readers[at], one.read.row, other.row))
     return found
 
 

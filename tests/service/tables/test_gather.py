@@ -143,6 +143,25 @@ def test_without_times_a_key_that_comes_again_far_below_is_not_judged() -> None:
     ]
 
 
+def test_rows_without_a_time_between_two_days_belong_to_nobody() -> None:
+    # The third row may be the last of the first day or the first of the next.
+    first, second = run("1", "02"), run("1", "03")
+    rows = [first[0], first[1], first[2].replace("2026-03-02 08:02", ""), *second]
+    found = items(rows, {"by": ["Run"]})
+    assert shown(found) == [([2, 3, 4], "group-incomplete"), ([5, 6, 7], "group-incomplete")]
+    # Where the number of rows is known, it tells.
+    found = items(rows, {"by": ["Run"], "complete": 3})
+    assert shown(found) == [([2, 3, 4], "Asked"), ([5, 6, 7], "Asked")]
+
+
+def test_the_first_time_that_a_row_states_is_that_of_the_check() -> None:
+    first, second = run("1", "02"), run("1", "03")
+    first[0] = first[0].replace("2026-03-02 08:00", "")
+    found = items([*first, *second], {"by": ["Run"]})
+    # Without the time of the second row, all six would be one check.
+    assert not [item for item in found if isinstance(item, Asked)]
+
+
 def test_a_run_through_midnight_is_one_check() -> None:
     rows = [
         "A,1,2026-03-02 23:58,K. Miller,0,0.0",
