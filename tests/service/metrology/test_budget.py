@@ -7,6 +7,7 @@ from weighworthy_service.metrology.budget import (
     BudgetRow,
     combine,
     coverage_factor,
+    stated,
     t_probability,
     t_quantile,
 )
@@ -97,3 +98,24 @@ def test_but_a_digit_that_is_there_counts():
 def test_one_estimate_used_twice_counts_once():
     # The same s in two readings is one row with √2: ν stays n - 1 instead of doubling.
     assert combine([row(1.0, sqrt(2), 9)], USUAL).degrees_of_freedom == pytest.approx(9)
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [
+        (0.0, "0"),
+        (0.5, "0.5"),
+        (3.0, "3"),
+        (20.0, "20"),
+        (0.25, "0.25"),
+        (0.30000000000000004, "0.30"),
+        (0.0001234, "0.00013"),
+        # Ten digits of 1 000 000 000 001 are 1.000 000 000 E12: nothing is left to round up.
+        (1_000_000_000_001.0, "1000000000000"),
+        # Of 1 000 000 001 the ten digits are all there are, and the last one counts.
+        (1_000_000_001.0, "1100000000"),
+        (999_999_999.5, "1000000000"),
+    ],
+)
+def test_a_number_is_stated_to_two_digits_and_no_zeros_are_added(value, text):
+    assert f"{stated(value):f}" == text
