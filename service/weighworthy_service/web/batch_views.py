@@ -82,14 +82,13 @@ def register_batch_views(
             body = read_batch(request, limits, stack)
             judging = _lines if body.form == "lines" else _table
             answer = judging(body, asked_profile(body.profile, profiles), known, wanted)
-            environ, whole = request.environ, stack.pop_all()
-        response = Response(
-            _timed(answer.pieces, environ, limits.download), content_type=answer.type
-        )
+            opened = stack.pop_all()
+        pieces = _timed(answer.pieces, request.environ, limits.download, opened)
+        response = Response(pieces, content_type=answer.type)
         if answer.rows_in is not None:
             response.headers[ROWS_IN] = str(answer.rows_in)
         # Also where no piece of the answer was ever asked for.
-        response.call_on_close(whole.close)
+        response.call_on_close(opened.close)
         return response
 
     app.add_url_rule("/v1/batches", "batches", batches, methods=["POST"])
@@ -184,8 +183,10 @@ def _closed(
         yield last(f"the service failed; its log has the cause under {request_id}")
 
 
-def _timed(pieces: Iterator[bytes], environ: dict[str, Any], seconds: int) -> Iterator[bytes]:
-    with deadline(environ, seconds, "download") as passed:
+def _timed(
+    pieces: Iterator[bytes], environ: dict[str, Any], seconds: int, opened: ExitStack
+) -> Iterator[bytes]:
+    with opened, deadline(environ, seconds, "download") as passed:
         for piece in pieces:
             if passed:
                 raise ConnectionAbortedError("the answer was not taken in time")
