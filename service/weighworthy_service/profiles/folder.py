@@ -32,7 +32,7 @@ _EMPTY: Final = (
 
 @dataclass(frozen=True, slots=True)
 class FolderError:
-    """One fault: file below the folder, or the folder; line if known; JSON pointer, code, sentence."""
+    """One fault: file below the folder, or the folder; line, if known; pointer, code, sentence."""
 
     file: str
     line: int | None

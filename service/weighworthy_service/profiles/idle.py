@@ -14,7 +14,7 @@ from weighworthy_service.profiles.document import (
     matches,
 )
 from weighworthy_service.profiles.explain import explain
-from weighworthy_service.profiles.overlap import rule_covers
+from weighworthy_service.profiles.overlap import Overlap
 from weighworthy_service.profiles.settings import stated_settings
 
 
@@ -32,15 +32,17 @@ def overruled(profile: Profile, kinds: Sequence[Kind]) -> Iterator[Idle]:
 
     Rules of a parent are left out: to be overruled is what they are for.
     """
+    overlap = Overlap(profile.rules)
     for position, rule in enumerate(profile.rules):
         if rule.origin.document != profile.name:
             continue
+        covering = overlap.covering(position)
         by: dict[str, set[int] | None] = {}
         for kind in kinds:
             if not matches(rule.checks, kind.slug):
                 continue
             for name, _ in stated_settings(profile.document["rules"][position], kind):
-                winner = _winner(profile, kind, position, name)
+                winner = _winner(profile, kind, position, name, covering)
                 known = by.setdefault(name, set())
                 if winner is None or known is None:
                     by[name] = None
@@ -92,14 +94,16 @@ def never_in_force(
             yield Idle(rule, ())
 
 
-def _winner(profile: Profile, kind: Kind, position: int, name: str) -> int | None:
-    """A later rule that sets the same wherever the one at `position` applies."""
-    rule = profile.rules[position]
+def _winner(profile: Profile, kind: Kind, position: int, name: str, covering: int) -> int | None:
+    """A later rule that sets the same wherever the one at `position` applies.
+
+    `covering` are the rules, as bits, that match all that it matches.
+    """
     for later in range(position + 1, len(profile.rules)):
         other = profile.rules[later]
         if (
-            matches(other.checks, kind.slug)
-            and rule_covers(other, [rule])
+            covering >> later & 1
+            and matches(other.checks, kind.slug)
             and any(n == name for n, _ in stated_settings(profile.document["rules"][later], kind))
         ):
             return later

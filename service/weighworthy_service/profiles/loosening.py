@@ -32,7 +32,7 @@ from weighworthy_service.profiles.document import (
     matches,
 )
 from weighworthy_service.profiles.limit_forms import Path
-from weighworthy_service.profiles.overlap import rule_covers, rules_may_meet
+from weighworthy_service.profiles.overlap import Overlap
 from weighworthy_service.profiles.tightness import as_tight
 
 # What lacking a condition means where no profile says anything (None: it is not asked).
@@ -75,11 +75,19 @@ def loosening_flaws(
     decisions = [r.decision for r in (*parent.rules, *rules) if r.decision is not None]
     rounding = any(decision.rounding == "rounding" for decision in decisions)
     four_way = any(decision.rule == "four-way" for decision in decisions)
+    overlap = Overlap((*parent.rules, *rules))
     for position, rule in enumerate(rules):
         if rule.loosens is not None:
             continue
+        here = len(parent.rules) + position
+        covering = overlap.covering(here)
+        replaced = [
+            (candidate, covering >> at & 1 == 1)
+            for at, candidate in reversed(list(enumerate(parent.rules)))
+            if overlap.may_meet(at, here)
+        ]
         for setting in _settings(rule, rounding=rounding, four_way=four_way):
-            where = _loosened(parent.rules, rule, setting, slugs)
+            where = _loosened(replaced, rule, setting, slugs)
             if where is not None:
                 yield Flaw(
                     ("rules", position, *setting.path),
@@ -118,24 +126,24 @@ def setting_as_tight(name: str, own: Any, theirs: Any, *, four_way: bool) -> boo
 
 
 def _loosened(
-    parents: Sequence[Rule], rule: Rule, setting: _Setting, slugs: Sequence[str]
+    replaced: Sequence[tuple[Rule, bool]], rule: Rule, setting: _Setting, slugs: Sequence[str]
 ) -> str | None:
-    """Where what the setting replaces stands, if it may be tighter; otherwise None."""
+    """Where what the setting replaces stands, if it may be tighter; otherwise None.
+
+    `replaced` are the parent's rules that the rule may meet, the last first, and whether each
+    covers it.
+    """
     value = setting.of(rule)
     for slug in slugs:
         if not matches(rule.checks, slug):
             continue
-        for candidate in reversed(parents):
+        for candidate, covers in replaced:
             theirs = setting.of(candidate)
-            if (
-                theirs is None
-                or not matches(candidate.checks, slug)
-                or not rules_may_meet(candidate, rule)
-            ):
+            if theirs is None or not matches(candidate.checks, slug):
                 continue
             if not setting.as_tight(value, theirs):
                 return f"{candidate.origin.document} {candidate.origin.pointer}"
-            if rule_covers(candidate, [rule]):
+            if covers:
                 break  # nothing above it can be in force where the rule applies
         else:
             if setting.unsaid is not None and not setting.as_tight(value, setting.unsaid):

@@ -4,14 +4,13 @@ A decision that rounds values needs limits that say where to round. Decision and
 different rules, and then each by itself is fine.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from functools import partial
+from collections.abc import Iterable, Iterator, Sequence
 
 from weighworthy_service.checks.flaws import Flaw
 from weighworthy_service.profiles.decision_forms import rounding_flaws
 from weighworthy_service.profiles.document import Rule, matches
 from weighworthy_service.profiles.meaning import Judging
-from weighworthy_service.profiles.overlap import rule_covers, rules_may_meet
+from weighworthy_service.profiles.overlap import Overlap
 
 
 def meeting_flaws(
@@ -23,47 +22,45 @@ def meeting_flaws(
     Paths are from the root of the document that has the others.
     """
     told = set()
+    overlap = Overlap(rules)
     for kind in kinds:
-        here = [(i, rule) for i, rule in enumerate(rules) if matches(rule.checks, kind.slug)]
-        for i, deciding in here:
-            if deciding.decision is None or deciding.decision.rounding != "rounding":
+        here = [i for i, rule in enumerate(rules) if matches(rule.checks, kind.slug)]
+        decides = _bits(i for i in here if rules[i].decision is not None)
+        limits = {
+            criterion: _bits(i for i in here if criterion.name in rules[i].limits)
+            for criterion in kind.criteria
+        }
+        for i in here:
+            decision = rules[i].decision
+            if decision is None or decision.rounding != "rounding":
                 continue
-            for j, limiting in here:
-                if max(i, j) < inherited or not rules_may_meet(deciding, limiting):
+            for j in here:
+                if max(i, j) < inherited or not overlap.may_meet(i, j):
                     continue
-                if _shadowed(here, i, (deciding, limiting), lambda r: r.decision is not None):
+                # Later rules stand wherever these two meet, for what they set.
+                shadowing = overlap.covering(i, j)
+                if shadowing & decides & _after(i):
                     continue
                 limited = {
-                    criterion: limiting.limits[criterion.name].limit
-                    for criterion in kind.criteria
-                    if criterion.name in limiting.limits
-                    and not _shadowed(
-                        here,
-                        j,
-                        (deciding, limiting),
-                        partial(_limits, criterion.name),
-                    )
+                    criterion: rules[j].limits[criterion.name].limit
+                    for criterion, by in limits.items()
+                    if by >> j & 1 and not shadowing & by & _after(j)
                 }
                 at = (
                     ("rules", i - inherited, "decision", "rounding_to")
                     if i >= inherited
                     else ("rules", j - inherited, "limits")
                 )
-                for flaw in rounding_flaws(limited, deciding.rounding_unit, at):
+                for flaw in rounding_flaws(limited, rules[i].rounding_unit, at):
                     if flaw not in told:
                         told.add(flaw)
                         yield flaw
 
 
-def _limits(name: str, rule: Rule) -> bool:
-    return name in rule.limits
+def _bits(positions: Iterable[int]) -> int:
+    return sum(1 << position for position in positions)
 
 
-def _shadowed(
-    here: Sequence[tuple[int, Rule]],
-    position: int,
-    meeting: Sequence[Rule],
-    sets: Callable[[Rule], bool],
-) -> bool:
-    """Whether a later rule sets the same wherever these rules meet."""
-    return any(k > position and sets(rule) and rule_covers(rule, meeting) for k, rule in here)
+def _after(position: int) -> int:
+    """The bits of all later rules."""
+    return -2 << position

@@ -15,6 +15,7 @@ from weighworthy_service.profiles.errors import ProfileNotUsable
 from weighworthy_service.profiles.loosening import loosening_flaws
 from weighworthy_service.profiles.meaning import Judging, flaws_of
 from weighworthy_service.profiles.meeting import meeting_flaws
+from weighworthy_service.profiles.overlap import extent_flaws
 from weighworthy_service.profiles.store import ProfileSet
 from weighworthy_service.wire.coded import MAX_ERRORS
 from weighworthy_service.wire.profile import MAX_RULES, ProfileSchema
@@ -66,11 +67,14 @@ def _read(
     rules = (*parent.rules, *own) if parent else own
     resolved = plain(_resolved(document, parent))
     profile = to_profile(data, resolved, digest_of(resolved), rules, parent)
-    flaws += meeting_flaws(rules, len(rules) - len(own), kinds)
     if len(rules) > MAX_RULES:
         flaws.append(
             Flaw(("rules",), "too-many", f"with what it builds on, at most {MAX_RULES} rules")
         )
+    flaws += extent_flaws(rules)
+    if flaws:  # so many cannot be held against each other
+        raise ProfileNotUsable(flaws)
+    flaws += islice(meeting_flaws(rules, len(rules) - len(own), kinds), MAX_ERRORS)
     if parent is not None:
         use_on = () if data.get("loosens") else profile.use_on
         flaws += loosening_flaws(parent, own, use_on, [kind.slug for kind in kinds])
