@@ -58,10 +58,10 @@ def grown(branch: Branch, constants: Any, values: Sequence[Any]) -> dict[str, An
     if branch.whole is not None and values[branch.whole] is not None:
         base = values[branch.whole]
     made = dict(base)
-    for key, number in branch.leaves:
+    for leaf, number in branch.leaves:
         value = values[number]
         if value is not None:
-            made[key] = value
+            made[leaf] = value
     for key, below in branch.branches:
         there = made.get(str(key))
         part = _grown_list(below, there, values) if below.is_list else grown(below, there, values)

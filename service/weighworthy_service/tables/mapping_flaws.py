@@ -71,7 +71,7 @@ def stated_at(document: Any, path: Path) -> Any:
     for key in path:
         if isinstance(document, list):
             inside = isinstance(key, int) and key < len(document)
-            document = document[key] if inside else None
+            document = document[int(key)] if inside else None
         else:
             document = document.get(key) if isinstance(document, Mapping) else None
     return document
@@ -177,7 +177,7 @@ def _missing(
     filled = {tuple(key for key in f.path if isinstance(key, str)) for f in fields.values()}
     for path in required_fields(kind):
         by_column = any(path == other[: len(path)] or other == path[:1] for other in filled)
-        listed = mapping.constants.get(path[0])
+        listed = mapping.constants.get(str(path[0]))
         by_constant = (
             bool(listed)
             if isinstance(listed, list)
