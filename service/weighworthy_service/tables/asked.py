@@ -77,14 +77,15 @@ def refused_rows(asked: Asked, refusal: Refusal) -> list[Faulty]:
                 asked.rows, refusal.slug, refusal.detail, tuple(errors), labels, kind, asked.group
             )
         ]
-    found = []
+    first_good = min(row[1] for row in fellows)
+    why = f"row {min(row for row in bad if row)} of the same check {asked.group!r} is faulty"
+    found = [(first_good, incomplete(fellows, why, labels, kind, asked.group))]
     for row in asked.rows:
         own = tuple(error for error in errors if error.where.row == row[1])
         if own:
-            found.append(invalid(row, own, labels=labels, check=kind, group=asked.group))
-    why = f"row {errors[0].where.row} of the same check {asked.group!r} is faulty"
-    found.append(incomplete(fellows, why, labels, kind, asked.group))
-    return sorted(found, key=lambda faulty: asked.rows.index(faulty.rows[0]))
+            faulty = invalid(row, own, labels=labels, check=kind, group=asked.group)
+            found.append((row[1], faulty))
+    return [faulty for _, faulty in sorted(found, key=lambda one: one[0])]
 
 
 def incomplete(
