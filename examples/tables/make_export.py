@@ -38,7 +38,7 @@ def _cells(number: int, at: datetime, chance: random.Random) -> Iterator[str]:
     yield at.strftime("%H:%M")
     yield chance.choice(("A. Brook", "C. Field", "K. Strand"))
     yield f"R{1000 + number}"
-    yield str(chance.randrange(60, 300))
+    yield str(chance.randrange(60, 300, 30))
     yield chance.choice(("yes", "no"))
     yield _comma(start, 3)
     # What an instrument writes when it has nothing to say.

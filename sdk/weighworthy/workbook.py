@@ -137,7 +137,10 @@ def _opened(path: Path, *, values: bool) -> Iterator[Any]:
             raise
         except (InvalidFileException, Exception) as error:
             # openpyxl raises whatever its parts raise: KeyError, ParseError, ValueError, …
-            said = f"{type(error).__name__}: {error}"[:200]
+            cause: BaseException = error
+            while cause.__cause__ is not None:
+                cause = cause.__cause__
+            said = f"{type(cause).__name__}: {cause}"[:200]
             raise TableFileError(f"{path.name}: the workbook cannot be read ({said})") from error
 
 

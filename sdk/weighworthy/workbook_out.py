@@ -71,20 +71,31 @@ def workbook_of_csv(answer: Path, decimal: str, out: Path) -> None:
     book = _Book(out)
     sheet = book.sheet("Table")
     number = re.compile(rf"-?(?:0|[1-9][0-9]*)(?:{re.escape(decimal)}([0-9]+))?")
+    computed: frozenset[int] = frozenset()
     with answer.open(encoding="utf-8-sig", newline="") as file:
         for index, row in enumerate(csv.reader(file, delimiter=layout.delimiter)):
             _check_size(index, len(row))
+            if not computed and FIRST_ADDED in row:
+                computed = frozenset(p for p, name in enumerate(row) if name in _NUMERIC)
             for place, text in enumerate(row):
                 if not text:
                     continue
                 match = number.fullmatch(text)
-                if match is not None and sum(map(str.isdigit, text)) <= _FLOAT_DIGITS:
-                    shown = "0" + ("." + "0" * len(match[1]) if match[1] else "")
-                    value = float(text.replace(decimal, "."))
-                    sheet.write_number(index, place, value, book.format(shown))
-                else:
+                if match is None or not (place in computed or _keeps(text)):
                     _write_text(sheet, index, place, text)
+                    continue
+                value = float(text.replace(decimal, "."))
+                if place in computed:
+                    sheet.write_number(index, place, value)
+                else:
+                    shown = "0" + ("." + "0" * len(match[1]) if match[1] else "")
+                    sheet.write_number(index, place, value, book.format(shown))
     book.book.close()
+
+
+def _keeps(text: str) -> bool:
+    """Whether a number of a workbook has room for all these digits."""
+    return len(text.lstrip("-0.,")) <= _FLOAT_DIGITS
 
 
 def workbook_of_cells(cells: BinaryIO, widths: Mapping[str, int], answer: Path, out: Path) -> None:
