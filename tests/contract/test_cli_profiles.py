@@ -167,8 +167,18 @@ def test_cards_in_every_form(tmp_path, capsys):
     page = (tmp_path / "card.html").read_text("utf-8")
     assert page.lstrip().lower().startswith("<!doctype html>")
     assert "<script" not in page
-    assert run("card", *arguments, "linearity", "--load", "H10", "--load", "H20", "--json") == 0
+    points = [part for load in ("H2", "H10", "H20", "H20+H10") for part in ("--load", load)]
+    assert run("card", *arguments, "linearity", *points, "--json") == 0
     assert json.loads(capsys.readouterr().out)["profile"]["id"] == "kmf-harbour"
+
+
+def test_card_for_a_day_after_the_weights_were_due(capsys):
+    arguments = ["tolerances/harbour.toml", *SITE, "--instrument", "MA-07", "--check"]
+    load = ["span", "--load", "H20", "--on", "2030-01-01"]
+    assert run("card", *arguments, *load) == 1
+    said = capsys.readouterr()
+    assert "DO NOT START: THIS CHECK CANNOT COUNT" in said.out
+    assert "no pass: H20 was due for calibration on" in said.err
 
 
 def test_a_folder_that_is_served_and_one_that_is_broken(folder, capsys):

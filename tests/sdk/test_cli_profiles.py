@@ -342,24 +342,49 @@ def test_new_certificates(mocked, folder):
     assert run("compare", "base@1") == 2
 
 
+def cards(mocked, document):
+    """A service that has the card in every form."""
+    forms = {
+        "application/json": json.dumps(document),
+        "text/plain": "between 1 and 2\n",
+        "text/html": "<p>●</p>",
+    }
+
+    def card(request):
+        media_type = request.headers["Accept"].partition(",")[0].partition(";")[0]
+        return 200, {"Content-Type": media_type}, forms[media_type].encode()
+
+    # The type stands in the headers; one given here would come on top of it.
+    mocked.add_callback("POST", f"{URL}/v1/profiles/card", card, content_type=None)
+
+
+CARD = ["base@1", "--instrument", "MA-1", "--check"]
+
+
 def test_card_goes_to_paper_or_screen(mocked, folder, capsys):
-    url = f"{URL}/v1/profiles/card"
-    mocked.post(url, body="between 1 and 2\n", content_type="text/plain; charset=utf-8")
-    arguments = ["base@1", "--instrument", "MA-1", "--check"]
-    assert run("card", *arguments, "span", "--load", "A20", "--occasion", "moved") == 0
+    cards(mocked, {"can_pass": True, "obstacles": []})
+    assert run("card", *CARD, "span", "--load", "A20", "--occasion", "moved") == 0
     assert capsys.readouterr().out == "between 1 and 2\n"
     assert sent(mocked)["load"] == ["A20"]
     assert sent(mocked)["occasion"] == "moved"
-    mocked.replace(responses.POST, url, body="<p>●</p>", content_type="text/html; charset=utf-8")
     loss = ["--initial", "A20+A10", "--final", "A10"]
-    assert run("card", *arguments, "simulated-loss", *loss, "-o", "card.html") == 0
+    assert run("card", *CARD, "simulated-loss", *loss, "-o", "card.html") == 0
     assert (folder / "card.html").read_text("utf-8") == "<p>●</p>\n"
-    mocked.replace(responses.POST, url, json={})
     points = ["--load", "A10", "--load", "A20"]
-    assert run("card", *arguments, "linearity", *points, "--json") == 0
+    assert run("card", *CARD, "linearity", *points, "--json") == 0
     assert sent(mocked)["load"] == [["A10"], ["A20"]]
-    assert run("card", *arguments, "span", *points) == 2
-    assert run("card", *arguments, "span", "--json", "--html") == 2
+    assert capsys.readouterr().err == ""
+    assert run("card", *CARD, "span", *points) == 2
+    assert run("card", *CARD, "span", "--json", "--html") == 2
+
+
+@pytest.mark.parametrize("form", [[], ["--html"], ["--json"]])
+def test_card_of_a_check_that_cannot_pass_is_a_finding(mocked, folder, capsys, form):
+    cards(mocked, {"can_pass": False, "obstacles": ["A20 was due for calibration on 2026-01-31"]})
+    assert run("card", *CARD, "span", "--load", "A20", *form) == 1
+    said = capsys.readouterr()
+    assert said.err == "no pass: A20 was due for calibration on 2026-01-31\n"
+    assert said.out != ""
 
 
 def test_list_and_get(mocked, capsys):

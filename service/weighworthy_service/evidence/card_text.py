@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from textwrap import wrap
 from typing import Any, Final
 
-from weighworthy_service.evidence.card_view import card_view
+from weighworthy_service.evidence.card_view import card_view, weight_text
 
 WIDTH: Final = 80
 # Told apart by their shape, as in print there may be no colour.
@@ -13,6 +13,7 @@ SIGNS: Final[Mapping[str, str]] = {
     "conditional-pass": "[ok?]",
     "conditional-fail": "[no?]",
     "fail": "[NO]",
+    "void": "[--]",
 }
 
 
@@ -24,16 +25,47 @@ def card_text(card: Mapping[str, Any]) -> str:
 def _lines(view: Mapping[str, Any]) -> Iterator[str]:
     card = view["card"]
     yield from _head(card, view)
+    if view["stop"] is not None:
+        yield from _stopped(card, view["stop"])
+    else:
+        yield from _working(card, view)
+    yield from _listed("CAUTIONS", card["cautions"])
+    warnings = [warning["message"] for warning in card["warnings"]]
+    yield from _listed("FOR THE PERSON RESPONSIBLE", warnings)
+    yield "-" * WIDTH
+    profile, engine = card["profile"], card["engine"]
+    for row in view["decided"]:
+        yield from _wrapped(f"{row['name']}: {row['limits']}; {row['more']}", "", "  ")
+    title = f" ({card['profile_title']})" if card["profile_title"] else ""
+    digest = f"{profile['id']}@{profile['revision']}{title} {profile['digest']}"
+    yield from _wrapped(f"profile {digest}", "", "  ")
+    yield f"weighworthy {engine['version']}, engine revision {engine['revision']}"
+
+
+def _stopped(card: Mapping[str, Any], stop: Mapping[str, Any]) -> Iterator[str]:
+    yield "#" * WIDTH
+    yield from _wrapped(stop["title"].upper(), "# ")
+    yield "#" * WIDTH
+    yield from _wrapped(stop["text"])
+    yield ""
+    yield from _listed("WHY", card["obstacles"])
+    yield "WHAT TO DO"
+    for position, text in enumerate(card["remedies"], start=1):
+        yield from _wrapped(text, f"{position}. ")
+    yield ""
+
+
+def _working(card: Mapping[str, Any], view: Mapping[str, Any]) -> Iterator[str]:
+    if view["reserve"] is not None:
+        yield from _listed(view["reserve"].upper(), card["obstacles"], "! ")
     yield from _listed("BEFORE", card["conditions"])
-    if not card["can_pass"]:
-        title = "NO DISPLAY PASSES WITH THESE WEIGHTS UNDER THIS PROFILE"
-        yield from _listed(title, card["obstacles"], "! ")
     yield "STEPS"
     for position, step in enumerate(view["steps"], start=1):
         yield from _step(position, step)
     if view["combined"]:
-        together = "; ".join(view["combined"])
-        yield from _wrapped(f"Evaluated from all readings together: {together}.", "   ")
+        yield from _wrapped(view["together"], "   ")
+        for text in view["combined"]:
+            yield from _wrapped(text, "   - ")
     yield ""
     for verdict in view["verdicts"]:
         text = f"{verdict['word']}: {verdict['text']}"
@@ -43,15 +75,6 @@ def _lines(view: Mapping[str, Any]) -> Iterator[str]:
     for position, rung in enumerate(card["response"], start=1):
         yield from _wrapped(rung["text"], f"{position}. ")
     yield ""
-    yield from _listed("CAUTIONS", card["cautions"])
-    warnings = [warning["message"] for warning in card["warnings"]]
-    yield from _listed("FOR THE PERSON RESPONSIBLE", warnings)
-    yield "-" * WIDTH
-    profile, engine = card["profile"], card["engine"]
-    for text in view["decided"]:
-        yield from _wrapped(text)
-    yield from _wrapped(f"profile {profile['id']}@{profile['revision']} {profile['digest']}")
-    yield f"weighworthy {engine['version']}, engine revision {engine['revision']}"
 
 
 def _head(card: Mapping[str, Any], view: Mapping[str, Any]) -> Iterator[str]:
@@ -62,7 +85,7 @@ def _head(card: Mapping[str, Any], view: Mapping[str, Any]) -> Iterator[str]:
     yield from _wrapped(", ".join(v for v in (instrument["model"], instrument["site"]) if v))
     yield "=" * WIDTH
     yield from _wrapped("; ".join(f"{name}: {value}" for name, value in view["about"]))
-    yield from _wrapped(f"Weights: {', '.join(map(_weight, card['weights']))}")
+    yield from _wrapped(f"Weights: {'; '.join(map(weight_text, card['weights']))}", "", "  ")
     yield ""
 
 
@@ -103,11 +126,6 @@ def _table(table: Mapping[str, Any]) -> Iterator[str]:
         yield from _wrapped(table["note"], "   ")
 
 
-def _weight(weight: Mapping[str, Any]) -> str:
-    more = [weight["nominal"], weight["weight_class"], weight["certificate"]]
-    return f"{weight['name']} ({', '.join(part for part in more if part)})"
-
-
 def _apart(left: str, right: str) -> Iterator[str]:
     if len(left) + 1 + len(right) > WIDTH:
         yield from (*_wrapped(left), *_wrapped(right))
@@ -115,7 +133,6 @@ def _apart(left: str, right: str) -> Iterator[str]:
         yield left + right.rjust(WIDTH - len(left))
 
 
-def _wrapped(text: str, begin: str = "") -> Iterator[str]:
-    yield from wrap(text, WIDTH, initial_indent=begin, subsequent_indent=" " * len(begin)) or [
-        begin
-    ]
+def _wrapped(text: str, begin: str = "", then: str | None = None) -> Iterator[str]:
+    more = " " * len(begin) if then is None else then
+    yield from wrap(text, WIDTH, initial_indent=begin, subsequent_indent=more) or [begin]

@@ -1,11 +1,20 @@
 """A bench card as lines and tables, the same for the page and for the text."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Any
+from decimal import Decimal
+from typing import Any, Final
+
+from weighworthy_service.evidence.card_stop import reserve, stop
+from weighworthy_service.profiles.limit_words import amount_text, limits_text
 
 Data = Mapping[str, Any]
 
-_STAGES = {"as-found": "before any adjustment", "as-left": "after an adjustment"}
+_STAGES: Final = {"as-found": "before any adjustment", "as-left": "after an adjustment"}
+_TOGETHER: Final = (
+    "All readings in their ranges are not enough: of the whole run the service also judges"
+)
+_ALONE: Final = "No reading decides alone: the service judges of the whole run"
+_ORDER: Final = ("pass", "conditional-pass", "conditional-fail", "fail")
 
 
 def range_text(band: Data) -> str:
@@ -25,24 +34,39 @@ def word(verdict: str) -> str:
     return verdict.replace("-", " ").capitalize()
 
 
+def weight_text(weight: Data) -> str:
+    """A weight with what tells it from others."""
+    due = weight["due_on"]
+    more = [weight["nominal"], weight["weight_class"], weight["certificate"]]
+    more += [f"due {due}" if due else "no due date"]
+    return f"{weight['name']} ({', '.join(part for part in more if part)})"
+
+
 def card_view(card: Data) -> dict[str, Any]:
     """What page and text show, in their order."""
+    halt = stop(card)
+    steps = [] if halt is not None else card["steps"]
+    shown = [card["readings"][i] for step in steps for i in step["readings"]]
     return {
         "card": card,
+        "stop": halt,
+        "reserve": reserve(card),
         "steps": [
-            {"text": step["text"], **_shown([card["readings"][i] for i in step["readings"]])}
-            for step in card["steps"]
+            {"text": step["text"], **_shown(card, [card["readings"][i] for i in step["readings"]])}
+            for step in steps
         ],
-        "verdicts": _verdicts(card),
-        "combined": [_combined(row) for row in card["combined"]],
+        "verdicts": _verdicts(card, shown),
+        "together": _TOGETHER if any(step["readings"] for step in steps) else _ALONE,
+        "combined": [] if halt is not None else list(_combined(card["combined"])),
         "decided": list(_decided(card)),
         "about": list(_about(card)),
     }
 
 
-def _shown(readings: Sequence[Data]) -> dict[str, Any]:
-    """Readings of one step: a table where there are many of a kind, otherwise one line each."""
-    if len(readings) > 2:
+def _shown(card: Data, readings: Sequence[Data]) -> dict[str, Any]:
+    """Readings of one step: a table where each goes with a load or a start, otherwise lines."""
+    by_load = card["check"] == "linearity"
+    if readings and (by_load or readings[0]["given"] is not None):
         return {"lines": [], "table": _table(readings)}
     return {"lines": [_line(reading) for reading in readings], "table": None}
 
@@ -60,7 +84,7 @@ def _line(reading: Data) -> dict[str, Any]:
         "bands": [
             {
                 "verdict": verdict,
-                "word": "Go on" if started else word(verdict),
+                "word": "Go on" if started and verdict == "pass" else word(verdict),
                 "text": " and ".join(texts),
             }
             for verdict, texts in _by_verdict(reading).items()
@@ -78,7 +102,7 @@ def _table(readings: Sequence[Data]) -> dict[str, Any]:
         rows.append(
             {"head": head, "texts": {verdict: " and ".join(t) for verdict, t in texts.items()}}
         )
-    verdicts = list(dict.fromkeys(v for row in rows for v in row["texts"]))
+    verdicts = [v for v in (*_ORDER, "void") if any(v in row["texts"] for row in rows)]
     head = "Display at the start" if by_start else "Load"
     return {
         "head": head,
@@ -93,51 +117,89 @@ def _by_verdict(reading: Data) -> dict[str, list[str]]:
     texts: dict[str, list[str]] = {}
     for band in reading["bands"]:
         texts.setdefault(band["verdict"], []).append(range_text(band))
-    return texts or {"fail": ["any display"]}
+    if texts:
+        return texts
+    # A verdict that lets nobody use the balance needs no range of its own.
+    return {"void" if reading["elsewhere"] == ["void"] else "fail": ["any display"]}
 
 
-def _verdicts(card: Data) -> list[dict[str, str]]:
+def _verdicts(card: Data, readings: Sequence[Data]) -> list[dict[str, str]]:
     """What each verdict means at the bench, of those that the ranges can give."""
-    given = {band["verdict"] for reading in card["readings"] for band in reading["bands"]}
+    given = {band["verdict"] for reading in readings for band in reading["bands"]}
     found = []
-    for verdict in ("pass", "conditional-pass", "conditional-fail"):
+    for verdict in _ORDER[:-1]:
         if verdict in given:
             use = "the balance may be used" if verdict in card["use_on"] else "do not use it"
             found.append({"verdict": verdict, "word": word(verdict), "text": use})
-    outside = "any display outside; the ends of a range belong to it"
-    found.append({"verdict": "fail", "word": word("fail"), "text": outside})
+    judged = [reading for reading in readings if reading["reading"] != "initial"]
+    other = {verdict for reading in judged for verdict in reading["elsewhere"]}
+    if other & {"fail", "conditional-fail"} and given:
+        words = "Fail or conditional fail" if "conditional-fail" in other - given else "Fail"
+        outside = "any display outside; the ends of a range belong to it"
+        found.append({"verdict": "fail", "word": words, "text": outside})
+    if "void" in other:
+        beyond = "counts for nothing: no pass, no fail; tell the person responsible"
+        found.append({"verdict": "void", "word": word("void"), "text": beyond})
     return found
 
 
-def _combined(row: Data) -> str:
-    lower, upper = row["lower_limit"], row["upper_limit"]
-    if lower is not None and upper is not None and lower == f"-{upper}":
-        limits = f"within {upper}"
-    else:
-        parts = [f"{word} {end}" for word, end in (("from", lower), ("up to", upper)) if end]
-        limits = " ".join(parts)
-    return f"{row['title']} {limits}"
+def _combined(rows: Sequence[Data]) -> Iterator[str]:
+    for row in rows:
+        more = [other for other in rows if other["criterion"] == row["criterion"]]
+        at = f" (from a load of {row['from_load']} on)" if len(more) > 1 else ""
+        lower, upper = _in_grams(row["lower_limit"]), _in_grams(row["upper_limit"])
+        yield f"{row['title']} {limits_text(lower, upper, 'g')}{at}"
 
 
-def _decided(card: Data) -> Iterator[str]:
-    """Limit, uncertainty and rule of each criterion, once."""
-    seen = set()
+def _in_grams(text: str | None) -> Decimal | None:
+    return None if text is None else Decimal(text.removesuffix(" g"))
+
+
+def _decided(card: Data) -> list[dict[str, str]]:
+    """Limit, uncertainty and rule of each criterion; what is alike for several is said once."""
+    alike: dict[tuple[str, str, str], list[str]] = {}
+    starts = set()
     for reading in card["readings"]:
-        figures = reading["criterion"]
-        if figures is None or figures["decision_rule"] is None:
-            continue
-        ends = [figures["lower_limit"], figures["upper_limit"]]
-        shown = " to ".join("no limit" if end is None else f"{end:.10g}" for end in ends)
-        kind = figures["name"]
-        key = (kind, shown if reading["given"] is None else None, reading["reading"])
-        if key in seen:
-            continue
-        seen.add(key)
-        yield (
-            f"{kind} ({reading['title']}): {shown} {figures['unit']}; "
-            f"U = {figures['expanded_uncertainty']:.10g} {figures['unit']}; "
-            f"{figures['decision_rule']}; {figures['limit_source']}"
-        )
+        if reading["given"] is not None:
+            # The starts of a loss differ in nothing that a reader needs twice.
+            if reading["reading"] in starts:
+                continue
+            starts.add(reading["reading"])
+        stages = [(reading["stage"], reading["criterion"])]
+        if reading["criterion_as_left"] is not None:
+            stages = [("as-found", reading["criterion"]), ("as-left", reading["criterion_as_left"])]
+        for stage, figures in stages:
+            if figures is not None and figures["decision_rule"] is not None:
+                name = figures["name"].replace("_", " ").capitalize()
+                about = alike.setdefault((name, *_figures(figures)), [])
+                about += [one for one in (_told_apart(reading, stage),) if one not in about]
+    return [
+        {"name": f"{name} {' and '.join(about)}".strip(), "limits": limits, "more": more}
+        for (name, limits, more), about in alike.items()
+    ]
+
+
+def _told_apart(reading: Data, stage: str | None) -> str:
+    """What sets a reading apart from others of its criterion."""
+    if stage is not None:
+        return _STAGES[stage]
+    if reading["criterion"]["name"] == "point_error":
+        return f"at {reading['nominal']}"
+    if reading["criterion"]["name"] == "loss_error":
+        displayed = reading["reading"] == "displayed_loss"
+        return "from the displayed loss" if displayed else "from masses"
+    return ""
+
+
+def _figures(figures: Data) -> tuple[str, str]:
+    lower, upper, expanded = (
+        None if value is None else Decimal(repr(value))
+        for value in map(figures.get, ("lower_limit", "upper_limit", "expanded_uncertainty"))
+    )
+    unit = figures["unit"]
+    stated = amount_text(expanded or Decimal(0), unit)
+    more = f"U = {stated}; {figures['decision_rule']}; {figures['limit_source']}"
+    return limits_text(lower, upper, unit), more
 
 
 def _about(card: Data) -> Iterator[tuple[str, str]]:

@@ -1,5 +1,6 @@
 """Pages of HTML for people: no script, nothing from outside, everything from elsewhere escaped."""
 
+import re
 from base64 import b64encode
 from functools import cache
 from hashlib import sha256
@@ -29,7 +30,18 @@ def _template(name: str) -> Template:
     environment = Environment(
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
+    environment.filters |= {"minus": _minus, "units": _units}
     return environment.from_string(_text(name))
+
+
+def _minus(text: str) -> str:
+    """With true minus signs, where a hyphen stands before a number."""
+    return re.sub(r"(?<![^\s(])-(?=[0-9])", "\N{MINUS SIGN}", text)
+
+
+def _units(text: str) -> str:
+    """With numbers and units that no line break parts."""
+    return re.sub(r"(?<=[0-9]) (?=(?:g|mg|%)(?![A-Za-z]))", "\N{NO-BREAK SPACE}", text)
 
 
 @cache

@@ -10,21 +10,21 @@ from decimal import Decimal
 from typing import Any
 
 from weighworthy_service.checks.answer import ENGINE_REVISION, number
-from weighworthy_service.checks.flaws import SenseError
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.outcome import Criterion, Evaluation
 from weighworthy_service.checks.terms import Terms
 from weighworthy_service.metrology.limits import Basis, NotResolvedError
 from weighworthy_service.profiles import card_words as words
 from weighworthy_service.profiles.card_check import (
-    complete_check,
     goes_down,
     loads_of,
     rounds_needed,
     stage_of,
 )
+from weighworthy_service.profiles.card_outlook import outlook, spoilt
 from weighworthy_service.profiles.card_readings import READINGS
-from weighworthy_service.profiles.card_scan import Band, CardReading, reasons
+from weighworthy_service.profiles.card_reasons import sentence
+from weighworthy_service.profiles.card_scan import Band, CardReading
 from weighworthy_service.profiles.document import Profile
 from weighworthy_service.profiles.resolve import terms_for
 from weighworthy_service.profiles.settings import written_settings
@@ -43,19 +43,10 @@ def card_of(
     """
     terms = terms_for(profile, kind.slug, check.circumstances)
     check = _as_required(check, terms, performed_on)
-    readings = tuple(READINGS[kind.slug](kind, check, terms))
-    # What holds after an adjustment is no obstacle as long as nobody has adjusted.
-    now = (None, stage_of(check))
-    needed = [r for r in readings if r.required and r.stage in now and not r.passes]
-    obstacles = [message for reading in needed for message in reading.messages]
-    warnings: list[dict[str, str]] = []
-    try:
-        evaluation = kind.evaluate(complete_check(kind, check, terms, readings), terms)
-    except SenseError as error:  # like a load that the display cannot tell from nothing
-        obstacles += [flaw.detail for flaw in error.flaws]
-    else:
-        warnings = _warnings(evaluation)
-        obstacles += () if evaluation.verdict == "pass" else reasons(evaluation)
+    readings = tuple(READINGS[kind.slug](kind, _undated(check), terms))
+    seen = outlook(kind, check, terms, readings)
+    if seen.spoils is not None:
+        readings = tuple(spoilt(reading, seen.spoils) for reading in readings)
     written = {
         name: setting.form
         for name, setting in written_settings(profile, kind, None, check.circumstances).items()
@@ -85,9 +76,13 @@ def card_of(
             }
             for weight in used
         ],
-        "can_pass": not obstacles,
-        "obstacles": list(dict.fromkeys(obstacles)),
-        "conditions": list(words.conditions(terms, used, _counts(terms))),
+        "can_pass": seen.at_best == "pass",
+        "at_best": seen.at_best,
+        "usable": seen.usable,
+        "spoils": seen.spoils,
+        "obstacles": list(seen.obstacles),
+        "remedies": list(seen.remedies),
+        "conditions": list(words.conditions(terms, used, _counts(terms), performed_on)),
         "steps": _steps(kind, check, terms, readings),
         "readings": [_reading(reading, check) for reading in readings],
         "combined": list(_combined(kind, check, terms)),
@@ -95,7 +90,7 @@ def card_of(
         "schedule": words.schedule(written.get("schedule")),
         "response": words.response(written.get("response")),
         "cautions": words.cautions(kind.slug),
-        "warnings": warnings,
+        "warnings": [w for w in _warnings(seen.evaluation) if w["message"] not in seen.obstacles],
     }
 
 
@@ -113,6 +108,11 @@ def _as_required(check: Any, terms: Terms, performed_on: date | None) -> Any:
             warm_up=None if warm_up is None else warm_up.at_least,
         ),
     )
+
+
+def _undated(check: Any) -> Any:
+    """The check on no certain day: whether weights are in date does not hang on a display."""
+    return replace(check, circumstances=replace(check.circumstances, performed_at=None))
 
 
 def _used(check: Any) -> list[str]:
@@ -155,7 +155,9 @@ def _steps(
 ) -> list[dict[str, Any]]:
     found = []
     rounds = rounds_needed(terms, stage_of(check))
-    for text, names in words.steps(kind.slug, check, rounds, down=goes_down(terms)):
+    table = any(reading.reading == "indication" for reading in readings)
+    said = words.steps(kind.slug, check, rounds, down=goes_down(terms), table=table)
+    for text, names in said:
         places = [i for i, reading in enumerate(readings) if reading.reading in names]
         # A step that only announces a reading says nothing without it.
         if places or not text.endswith(":"):
@@ -183,11 +185,15 @@ def _reading(reading: CardReading, check: Any) -> dict[str, Any]:
         "required": reading.required,
         "bands": [band(of) for of in reading.bands],
         "messages": list(reading.messages),
-        "criterion": None if reading.criterion is None else _figures(reading.criterion),
+        "elsewhere": list(reading.elsewhere),
+        "criterion": _figures(reading.criterion),
+        "criterion_as_left": _figures(reading.criterion_as_left),
     }
 
 
-def _figures(criterion: Criterion) -> dict[str, Any]:
+def _figures(criterion: Criterion | None) -> dict[str, Any] | None:
+    if criterion is None:
+        return None
     return {
         "name": criterion.name,
         "lower_limit": number(criterion.lower_limit),
@@ -225,10 +231,12 @@ def _combined(kind: Kind, check: Any, terms: Terms) -> Iterator[dict[str, Any]]:
                 }
 
 
-def _warnings(evaluation: Evaluation) -> list[dict[str, str]]:
+def _warnings(evaluation: Evaluation | None) -> list[dict[str, str]]:
     """What the person responsible should know of the limits and the budget, each once."""
+    if evaluation is None:
+        return []
     found: Mapping[str, str] = {
-        finding.code: finding.message
+        finding.code: sentence(finding, evaluation)
         for finding in reversed(evaluation.findings)
         if finding.severity == "warning"
     }

@@ -8,6 +8,7 @@ from types import MappingProxyType
 from typing import Any, Final
 
 from weighworthy_service.checks.kind import Kind
+from weighworthy_service.checks.outcome import VERDICTS
 from weighworthy_service.checks.terms import Terms
 from weighworthy_service.metrology.quantity import EXACT
 from weighworthy_service.profiles.card_scan import CardReading, on_grid
@@ -44,22 +45,34 @@ def goes_down(terms: Terms) -> bool:
     return limit is not None and not limit.limit.when_present
 
 
-def complete_check(kind: Kind, check: Any, terms: Terms, readings: Sequence[CardReading]) -> Any:
-    """A whole check with every reading in the middle of what passes, as far as anything does."""
+def complete_check(
+    kind: Kind, check: Any, terms: Terms, readings: Sequence[CardReading], *, middle: bool
+) -> Any:
+    """A whole check with every reading among the best of its range, as far as there are any.
+
+    `middle`: in the middle of them, otherwise as near as can be to what a perfect balance shows.
+    """
     circumstances = check.circumstances
     step = circumstances.instrument.scale_interval
     nought = EXACT.multiply(Decimal(0), step)
     stage = stage_of(check)
 
-    def middle(name: str, otherwise: Fraction, load: tuple[str, ...], given: Any = None) -> Decimal:
+    def best(name: str, perfect: Decimal, load: tuple[str, ...], given: Any = None) -> Decimal:
         for reading in readings:
             same = (reading.reading, reading.load, reading.given) == (name, load, given)
             if same and reading.stage in (None, stage):
-                return reading.inside(on_grid(otherwise, step))
-        return on_grid(otherwise, step)
+                return reading.inside(perfect) if middle else reading.nearest(perfect)
+        return perfect
 
-    def mass(load: tuple[str, ...]) -> Fraction:
-        return Fraction(circumstances.mass(load))
+    def left_out(name: str) -> bool:
+        """A reading that nobody has to take, and that nothing good comes of."""
+        return any(
+            r.reading == name and r.stage in (None, stage) and not r.required and not r.bands
+            for r in readings
+        )
+
+    def shown(load: tuple[str, ...]) -> Decimal:
+        return on_grid(Fraction(circumstances.mass(load)), step)
 
     if kind.slug == "span":
         load = check.rounds[0].load
@@ -67,8 +80,8 @@ def complete_check(kind: Kind, check: Any, terms: Terms, readings: Sequence[Card
             check.rounds[0],
             stage=stage,
             zero=nought,
-            indication=middle("indication", mass(load), load),
-            zero_after=middle("zero_after", Fraction(0), load),
+            indication=best("indication", shown(load), load),
+            zero_after=None if left_out("zero_after") else best("zero_after", nought, load),
             stable=True,
         )
         return replace(check, rounds=(one,) * rounds_needed(terms, stage))
@@ -77,7 +90,7 @@ def complete_check(kind: Kind, check: Any, terms: Terms, readings: Sequence[Card
             replace(
                 point,
                 zero=nought,
-                indication=middle("indication", mass(point.load), point.load),
+                indication=best("indication", shown(point.load), point.load),
                 direction="up",
                 stable=True,
             )
@@ -85,12 +98,23 @@ def complete_check(kind: Kind, check: Any, terms: Terms, readings: Sequence[Card
         ]
         down = [replace(p, direction="down") for p in reversed(up)] if goes_down(terms) else []
         return replace(check, points=(*up, *down))
-    first, then = check.initial.load, check.final.load
-    start = on_grid(mass(first), step)
+    start = _start(readings, shown(check.initial.load))
     begun = replace(check.initial, indication=start, stable=True)
-    end = middle("final", mass(then), then, given=start)
-    ended = replace(check.final, indication=end, stable=True)
+    then = check.final.load
+    ended = replace(
+        check.final, indication=best("final", shown(then), then, given=start), stable=True
+    )
     return replace(check, initial=begun, final=ended, displayed_loss=None)
+
+
+def _start(readings: Sequence[CardReading], perfect: Decimal) -> Decimal:
+    """Of the starts with ranges, that with the best verdict, and among these the nearest."""
+    ranked = [
+        (VERDICTS.index(r.bands[0].verdict), abs(Fraction(r.given) - Fraction(perfect)), r.given)
+        for r in readings
+        if r.given is not None and r.bands
+    ]
+    return min(ranked)[2] if ranked else perfect
 
 
 @dataclass(frozen=True, slots=True)

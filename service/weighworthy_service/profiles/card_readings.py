@@ -9,6 +9,7 @@ from typing import Any, Final
 
 from weighworthy_service.checks.flaws import SenseError
 from weighworthy_service.checks.kind import Kind
+from weighworthy_service.checks.outcome import Criterion
 from weighworthy_service.checks.terms import Terms
 from weighworthy_service.metrology.quantity import EXACT
 from weighworthy_service.profiles.acceptance import stretch
@@ -32,13 +33,24 @@ def span_readings(kind: Kind, check: Any, terms: Terms) -> Iterator[CardReading]
     found = list(_span_stage(kind, check, terms, "as-found"))
     left = list(_span_stage(kind, check, terms, "as-left"))
     if _ranges(found) == _ranges(left):
-        yield from (replace(reading, stage=None) for reading in found)
+        for reading, after in zip(found, left, strict=True):
+            differs = _decided(reading.criterion) != _decided(after.criterion)
+            as_left = after.criterion if differs else None
+            yield replace(reading, stage=None, criterion_as_left=as_left)
     else:
         yield from (*found, *left)
 
 
 def _ranges(readings: list[CardReading]) -> list[CardReading]:
     return [replace(reading, stage=None, criterion=None, messages=()) for reading in readings]
+
+
+def _decided(criterion: Criterion | None) -> tuple[Any, ...] | None:
+    """What a card says of a limit."""
+    if criterion is None:
+        return None
+    limits = (criterion.lower_limit, criterion.upper_limit, criterion.limit_source)
+    return (*limits, criterion.expanded_uncertainty, criterion.decision_rule)
 
 
 def _span_stage(kind: Kind, check: Any, terms: Terms, stage: str) -> Iterator[CardReading]:
@@ -169,6 +181,7 @@ def _window(kind: Kind, check: Any, terms: Terms) -> CardReading | None:
     found = stretch(accepts, Fraction(window.target) / Fraction(step))
     messages = ("no displayed value lies in the start window",) if found is None else ()
     bands = () if found is None else (_band(found.first, found.last, step),)
+    required = window.otherwise in ("void", "no-pass")
     return CardReading(
         reading="initial",
         criterion=None,
@@ -176,8 +189,9 @@ def _window(kind: Kind, check: Any, terms: Terms) -> CardReading | None:
         unit="g",
         bands=bands,
         load=check.initial.load,
-        required=window.otherwise in ("void", "no-pass"),
+        required=required,
         messages=messages,
+        elsewhere=("void",) if required else (),
     )
 
 
@@ -191,10 +205,7 @@ def _required(terms: Terms, stage: str | None, name: str) -> bool:
 
 
 def _lies_in(bands: tuple[Band, ...], value: Decimal) -> bool:
-    return any(
-        (band.first is None or band.first <= value) and (band.last is None or value <= band.last)
-        for band in bands
-    )
+    return any(band.holds(value) for band in bands)
 
 
 def _without_sign(bands: tuple[Band, ...]) -> Iterator[Band]:

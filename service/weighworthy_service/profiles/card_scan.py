@@ -2,16 +2,17 @@
 
 Every range is found by evaluating checks that differ in this reading, under the terms of the
 profile with the limit of the one criterion alone, so that each reading has a range of its own.
+What is asked of weights and sitting is left out: no display changes it.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import cache
 from math import floor
 from types import MappingProxyType
-from typing import Any, Literal
+from typing import Any, Final, Literal
 
 from weighworthy_service.checks.flaws import SenseError
 from weighworthy_service.checks.kind import Kind
@@ -19,8 +20,11 @@ from weighworthy_service.checks.outcome import VERDICTS, Criterion, Evaluation, 
 from weighworthy_service.checks.terms import Terms
 from weighworthy_service.metrology.quantity import EXACT
 from weighworthy_service.profiles.acceptance import Stretch, stretch
+from weighworthy_service.profiles.card_reasons import reasons
 
 Evaluated = Callable[[int], Evaluation | None]
+# How often the distance to a stretch is doubled in search of a fail.
+_REACH: Final = 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,14 +36,21 @@ class Band:
     first: Decimal | None
     last: Decimal | None
 
+    def holds(self, value: Decimal) -> bool:
+        """Whether a displayed value is one of these."""
+        above = self.first is None or self.first <= value
+        return above and (self.last is None or value <= self.last)
+
 
 @dataclass(frozen=True, slots=True)
 class CardReading:
     """One reading and its bands, best verdict first; masses in g, losses in %, on the display.
 
     `given`: what the display showed before, which this range goes with. `required`: a check without
-    the reading cannot pass. `criterion`: figures at the middle of the range. `messages`: what keeps
-    every displayed value from passing, when there is no band that passes.
+    the reading cannot pass. `criterion`: figures at the middle of the range; `criterion_as_left`
+    those after an adjustment, where the range holds for both stages and the figures differ.
+    `messages`: what keeps every displayed value from passing, when there is no band that passes.
+    `elsewhere`: the verdicts of displayed values in no band.
     """
 
     reading: Literal["indication", "zero_after", "difference", "initial", "final", "displayed_loss"]
@@ -52,6 +63,8 @@ class CardReading:
     given: Decimal | None = None
     required: bool = True
     messages: tuple[str, ...] = ()
+    elsewhere: tuple[Verdict, ...] = ()
+    criterion_as_left: Criterion | None = None
 
     @property
     def passes(self) -> Band | None:
@@ -59,13 +72,18 @@ class CardReading:
         return next((band for band in self.bands if band.verdict == "pass"), None)
 
     def inside(self, otherwise: Decimal) -> Decimal:
-        """A displayed value in the middle of those that pass; `otherwise` where none does."""
-        band = self.passes
-        if band is None:
+        """A displayed value in the middle of the best; `otherwise` where there are no better."""
+        if not self.bands:
             return otherwise
+        band = self.bands[0]
         if band.first is None or band.last is None:
-            return band.first or band.last or otherwise
+            return otherwise if band.holds(otherwise) else band.first or band.last or otherwise
         return on_grid((Fraction(band.first) + Fraction(band.last)) / 2, self.step)
+
+    def nearest(self, value: Decimal) -> Decimal:
+        """A value if it is among the best, otherwise one in the middle of those."""
+        among = not self.bands or self.bands[0].holds(value)
+        return value if among else self.inside(value)
 
 
 def on_grid(value: Fraction, step: Decimal) -> Decimal:
@@ -97,7 +115,8 @@ class Scan:
 
         start = near / Fraction(self.step)
         middle = _middle(at, self.criterion, start)
-        bands = tuple(self._bands(at, terms, middle))
+        stretches = list(_stretches(at, terms, middle))
+        bands = tuple(self._bands(stretches, terms))
         shown = at(round(middle)) or at(round(start))
         messages: tuple[str, ...] = ()
         if shown is not None and (not bands or bands[0].verdict != "pass"):
@@ -109,22 +128,16 @@ class Scan:
             unit=self.unit,
             bands=bands,
             messages=messages,
+            elsewhere=_elsewhere(at, stretches[-1][1] if stretches else None, round(middle)),
             **about,
         )
 
-    def _bands(self, at: Evaluated, terms: Terms, middle: Fraction) -> Iterator[Band]:
-        verdicts: list[Verdict] = ["pass"]
-        if terms.decision.rule == "four-way" or any(
-            of_stage.decision.rule == "four-way" for of_stage in terms.stages.values()
-        ):
-            verdicts += ["conditional-pass"]
-            verdicts += ["conditional-fail"] if "conditional-fail" in terms.use_on else []
+    def _bands(self, stretches: Sequence[tuple[Verdict, Stretch]], terms: Terms) -> Iterator[Band]:
         seen: Stretch | None = None
-        for verdict in verdicts:
-            found = stretch(_no_worse(at, verdict), middle)
+        for verdict, found in stretches:
             for piece in _beyond(found, seen):
                 yield Band(verdict, verdict in terms.use_on, *map(self._end, _ends(piece)))
-            seen = found or seen
+            seen = found
 
     def _end(self, count: int | None) -> Decimal | None:
         return None if count is None else self._value(count)
@@ -134,13 +147,23 @@ class Scan:
 
 
 def only(terms: Terms, *criteria: str) -> Terms:
-    """The terms with these limits alone, and without counts that a part of a check cannot reach."""
+    """The terms with these limits alone, and without what no single reading decides.
+
+    That is counts that a part of a check cannot reach, and what is asked of weights and sitting.
+    """
     limits = {name: limit for name, limit in terms.limits.items() if name in criteria}
     stages = {stage: only(of_stage, *criteria) for stage, of_stage in terms.stages.items()}
     return replace(
         terms,
         limits=MappingProxyType(limits),
-        validity=replace(terms.validity, rounds=None, points=None),
+        validity=replace(
+            terms.validity,
+            rounds=None,
+            points=None,
+            warm_up=None,
+            weights_in_date=None,
+            weights_in_class=None,
+        ),
         stages=MappingProxyType(stages),
     )
 
@@ -151,18 +174,34 @@ def criterion_of(evaluation: Evaluation, name: str) -> Criterion | None:
     return next((c for c in named if c.verdict is not None), named[0] if named else None)
 
 
-def reasons(evaluation: Evaluation) -> tuple[str, ...]:
-    """What keeps a check from passing: conditions first, then criteria."""
-    said = [f.message for f in evaluation.findings if f.severity in ("void", "no-pass")]
-    said += [
-        f"{c.key}: its limits leave no displayed value that passes ({c.decision_rule}; "
-        f"expanded uncertainty {c.expanded_uncertainty:f} {c.unit})"
-        for c in evaluation.criteria
-        if c.verdict not in (None, "pass")
-    ]
-    if not said and evaluation.verdict is None:
-        said = [f.message for f in evaluation.findings if f.code == "nothing-judged"]
-    return tuple(dict.fromkeys(said))
+def _stretches(at: Evaluated, terms: Terms, middle: Fraction) -> Iterator[tuple[Verdict, Stretch]]:
+    """The displayed values that get a verdict or a better one, best first."""
+    verdicts: list[Verdict] = ["pass"]
+    if terms.decision.rule == "four-way" or any(
+        of_stage.decision.rule == "four-way" for of_stage in terms.stages.values()
+    ):
+        verdicts += ["conditional-pass"]
+        verdicts += ["conditional-fail"] if "conditional-fail" in terms.use_on else []
+    for verdict in verdicts:
+        found = stretch(_no_worse(at, verdict), middle)
+        if found is not None:
+            yield verdict, found
+
+
+def _elsewhere(at: Evaluated, widest: Stretch | None, middle: int) -> tuple[Verdict, ...]:
+    """The verdicts beyond a stretch, or of all displayed values: near, then ever farther."""
+    below, above = (middle, middle) if widest is None else _ends(widest)
+    met = set() if widest is not None or (here := at(middle)) is None else {here.verdict}
+    for start, direction in ((below, -1), (above, 1)):
+        if start is None:
+            continue
+        for reach in range(_REACH):
+            beyond = at(start + direction * 2**reach)
+            if beyond is not None:
+                met.add(beyond.verdict)
+                if beyond.verdict == "fail":
+                    break
+    return tuple(verdict for verdict in VERDICTS if verdict in met)
 
 
 def _no_worse(at: Evaluated, verdict: Verdict) -> Callable[[int], bool]:

@@ -1,14 +1,17 @@
 """What a bench card says in words: what to do, under which conditions, and what to do if not."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 from types import MappingProxyType
 from typing import Any, Final
 
 from weighworthy_service.checks.terms import Terms
+from weighworthy_service.metrology.quantity import EXACT
 from weighworthy_service.metrology.rounding import rounded
 from weighworthy_service.metrology.weights import ReferenceWeight
+from weighworthy_service.profiles.limit_words import listed
 
 TITLES: Final[Mapping[str, str]] = MappingProxyType(
     {
@@ -54,28 +57,29 @@ _NO_CALIBRATION: Final = (
 
 def amount(value: Decimal | Fraction, unit: str) -> str:
     """A number as people write it with its unit."""
-    digits = rounded(value, 15).normalize()
+    digits = EXACT.normalize(rounded(value, 15))
     return f"{digits:f} {unit}"
 
 
 def on_display(value: Decimal, step: Decimal, unit: str) -> str:
     """A multiple of the step in the digits of the display."""
-    places = max(0, -int(step.normalize().as_tuple().exponent))
-    return f"{abs(value) if value == 0 else value:.{places}f} {unit}"
+    places = max(0, -int(EXACT.normalize(step).as_tuple().exponent))
+    return f"{value.copy_abs() if value == 0 else value:.{places}f} {unit}"
 
 
 def named(weights: Sequence[ReferenceWeight]) -> str:
     """Weights by name, with their nominal mass."""
-    names = [weight.name for weight in weights]
-    listed = " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
-    total = amount(sum((w.nominal for w in weights), Decimal(0)), "g")
-    return f"{listed} ({total}{' together' if len(weights) > 1 else ''})"
+    total = amount(sum((Fraction(w.nominal) for w in weights), Fraction(0)), "g")
+    return f"{listed([w.name for w in weights])} ({total}{' together' if len(weights) > 1 else ''})"
 
 
 def steps(
-    slug: str, check: Any, rounds: int, *, down: bool
+    slug: str, check: Any, rounds: int, *, down: bool, table: bool
 ) -> Iterator[tuple[str, tuple[str, ...]]]:
-    """What to do, in order, each with the readings that belong to it."""
+    """What to do, in order, each with the readings that belong to it.
+
+    `down`, `table`: whether a linearity check comes down again, and has a table of its loads.
+    """
     on = check.circumstances.on
     zero = on_display(Decimal(0), check.circumstances.instrument.scale_interval, "g")
     yield f"Pan empty: tare. The display must show {zero}; if not, tare again.", ()
@@ -91,8 +95,10 @@ def steps(
         else:
             yield "If you do it again without adjusting in between:", ("difference",)
     elif slug == "linearity":
+        loads = "; ".join(dict.fromkeys(named(on(point.load)) for point in check.points))
+        which = "each load of the table in turn" if table else f"in turn {loads}; each time"
         text = (
-            "Put on each load of the table in turn, wait until the display is stable, read it, "
+            f"Put on {which}, wait until the display is stable, read it, "
             f"take the load off. If the display is then not {zero}, tare."
         )
         yield text, ("indication",)
@@ -118,18 +124,21 @@ def _loss_steps(check: Any) -> Iterator[tuple[str, tuple[str, ...]]]:
 
 
 def conditions(
-    terms: Terms, weights: Iterable[ReferenceWeight], counts: tuple[str, int] | None
+    terms: Terms,
+    weights: Iterable[ReferenceWeight],
+    counts: tuple[str, int] | None,
+    day: date | None,
 ) -> Iterator[str]:
-    """What a check must fulfil to count at all."""
+    """What a check must fulfil to count at all; `day`: the one that the card is for, if stated."""
     validity = terms.validity
     if validity.warm_up is not None:
         minutes = amount(Fraction(validity.warm_up.at_least) / 60, "min")
         yield f"The balance has been on for at least {minutes}."
     if counts is not None:
         yield f"At least {counts[1]} {counts[0]}."
-    dues = sorted({w.due_on: w for w in weights if w.due_on is not None}.items())
-    if dues:
-        yield f"Weights are in date: this card holds up to and including {dues[0][0]}."
+    dues = [weight.due_on for weight in weights if weight.due_on is not None]
+    if dues and (day is None or day <= min(dues)):
+        yield f"Weights are in date: this card holds up to and including {min(dues)}."
     yield "Every reading has settled. Otherwise the check counts for nothing: do it again."
 
 

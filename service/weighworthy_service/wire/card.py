@@ -129,7 +129,14 @@ class CardReadingForm(Said):
     required = Flag(required=True, metadata=said("Without it the check cannot pass."))
     bands = listed(CardBandForm, "Displayed values by verdict, best first. No others let use.")
     messages = _texts("Why no displayed value passes.")
+    elsewhere = _texts("Verdicts of displayed values in no band.")
     criterion = Part(CardFiguresForm, required=True, allow_none=True)
+    criterion_as_left = Part(
+        CardFiguresForm,
+        required=True,
+        allow_none=True,
+        metadata=said("Figures after an adjustment, where only they differ by stage."),
+    )
 
 
 class CardInstrumentForm(Said):
@@ -192,8 +199,16 @@ class CardForm(Said):
     performed_on = text("As asked.", null=True)
     valid_until = text("Last day on which all weights are in date and the profile is.", null=True)
     weights = listed(CardWeightForm, "Those used.")
-    can_pass = Flag(required=True, metadata=said("Whether any displayed values pass as a whole."))
+    can_pass = Flag(required=True, metadata=said("Whether any displays pass as a whole."))
+    at_best = a_verdict("The best that displays can get; null: nothing judged, or no check.")
+    usable = Flag(required=True, metadata=said("Whether that lets the balance be used."))
+    spoils = text(
+        "`void`: every display is void, also one outside the limits; `no-pass`: one within is "
+        "void, one outside still a fail; null: neither. May grow.",
+        null=True,
+    )
     obstacles = _texts("What keeps the check from passing, whatever the display shows.")
+    remedies = _texts("What to do where no display lets the balance be used.")
     conditions = _texts("What a check must fulfil to count.")
     steps = listed(CardStepForm, "What to do, in order.")
     readings = listed(CardReadingForm)

@@ -1,6 +1,7 @@
 import json
 from collections.abc import Callable
 from copy import deepcopy
+from datetime import date
 from importlib.resources import files
 from typing import Any
 
@@ -63,8 +64,17 @@ KIND = {kind.slug: kind for kind in KINDS}
 def made() -> Callable[..., dict[str, Any]]:
     """The card of a balance of the invented Kestrel Mill Foods, with much to say."""
 
-    def make(slug: str, *, rules: list[dict[str, Any]] | None = None, **instrument: Any) -> Any:
-        weights = {
+    def make(
+        slug: str,
+        *,
+        rules: list[dict[str, Any]] | None = None,
+        weights: dict[str, Any] | None = None,
+        loads: dict[str, Any] | None = None,
+        title: str | None = None,
+        day: date | None = None,
+        **instrument: Any,
+    ) -> Any:
+        own = {
             f"A{nominal}": {
                 "nominal": f"{nominal} g",
                 "weight_class": "OIML F1",
@@ -85,12 +95,47 @@ def made() -> Callable[..., dict[str, Any]]:
                 "repeatability_observations": 10,
                 **instrument,
             },
-            "weights": weights,
-            **LOADS[slug],
+            "weights": weights or own,
+            **(loads or LOADS[slug]),
         }
         document = {"id": "kestrel-mill", "revision": "2026-03", "rules": rules or RULES}
+        document |= {} if title is None else {"title": title}
         check = KIND[slug].form.load(card_request(KIND[slug], asked, asked)).check
-        return card_of(KIND[slug], check, read_profile(document), version="1.0.0")
+        profile = read_profile(document)
+        return card_of(KIND[slug], check, profile, version="1.0.0", performed_on=day)
+
+    return make
+
+
+@pytest.fixture
+def lengthy(made: Callable[..., dict[str, Any]]) -> Callable[..., dict[str, Any]]:
+    """A card with names, ids, certificates and a title as long as they may be."""
+
+    def make(slug: str, **more: Any) -> Any:
+        names = [f"{'harbour-weight-of-a-set-':x<62}{i:02d}" for i in range(20)]
+        weight = {"weight_class": "OIML F1", "certificate": "KMF " + "9" * 60}
+        nominals = (1, 2, 5, 10, 20) if slug == "linearity" else (1,)
+        loads: dict[str, dict[str, Any]] = {
+            "span": {"load": (tuple(names),)},
+            "linearity": {"load": tuple(tuple(names[i : i + 2]) for i in range(12))},
+            "simulated-loss": {"initial": tuple(names[:12]), "final": tuple(names[:10])},
+        }
+        return made(
+            slug,
+            weights={
+                name: {
+                    **weight,
+                    "nominal": f"{nominals[i % len(nominals)]} g",
+                    "due_on": "2027-05-31",
+                }
+                for i, name in enumerate(names)
+            },
+            loads=loads[slug],
+            title="Invented limits " * 12,
+            id="MW-" + 61 * "0",
+            site="h" * 64,
+            **more,
+        )
 
     return make
 

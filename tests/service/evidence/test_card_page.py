@@ -3,6 +3,7 @@ import shutil
 import subprocess
 from base64 import b64encode
 from collections.abc import Callable
+from datetime import date
 from hashlib import sha256
 from html.parser import HTMLParser
 from pathlib import Path
@@ -101,19 +102,58 @@ def test_verdicts_have_word_and_shape(made: Callable[..., dict[str, Any]]) -> No
     assert html.count("<circle") >= 2
     assert "M1 1h18v18H1z" in html
     text = Page(html).text
-    assert all(word in text for word in ("Pass:", "Conditional pass:", "Fail:"))
+    assert all(word in text for word in ("Pass:", "Conditional pass:", "Fail or conditional fail:"))
+
+
+@pytest.mark.parametrize("slug", SLUGS)
+def test_void_card_shows_neither_pass_nor_fail(
+    slug: str, made: Callable[..., dict[str, Any]]
+) -> None:
+    html = card_page(made(slug, day=date(2027, 6, 1)))
+    text = Page(html).text
+    assert "Do not start: this check cannot count" in text
+    assert "was due for calibration on 2027-05-31" in text
+    assert not any(word in text for word in ("Pass:", "Fail", "Go on", "Steps", "does not pass"))
+    # Neither the green round sign nor the red square one.
+    assert "#0b6b55" not in html
+    assert "M1 1h18v18H1z" not in html
+
+
+def test_minus_signs_and_names(made: Callable[..., dict[str, Any]]) -> None:
+    text = Page(card_page(made("span"))).text
+    assert "−0.001 g" in text
+    assert "MA-07" in text
+
+
+needs_chromium = pytest.mark.skipif(
+    shutil.which("chromium") is None, reason="needs chromium to print"
+)
 
 
 @pytest.mark.needs_chromium
-@pytest.mark.skipif(shutil.which("chromium") is None, reason="needs chromium to print")
+@needs_chromium
 @pytest.mark.parametrize("slug", SLUGS)
 @pytest.mark.parametrize("size", ["A4", "letter"])
 def test_one_printed_page(
     slug: str, size: str, made: Callable[..., dict[str, Any]], tmp_path: Path
 ) -> None:
-    page, pdf = tmp_path / "card.html", tmp_path / "card.pdf"
+    assert pages(card_page(made(slug)), size, tmp_path) == 1
+
+
+@pytest.mark.needs_chromium
+@needs_chromium
+@pytest.mark.parametrize("slug", SLUGS)
+@pytest.mark.parametrize("day", [None, date(2027, 6, 1)])
+def test_one_printed_page_of_the_longest_names(
+    slug: str, day: date | None, lengthy: Callable[..., dict[str, Any]], tmp_path: Path
+) -> None:
+    assert pages(card_page(lengthy(slug, day=day)), "letter", tmp_path) == 1
+
+
+def pages(html: str, size: str, folder: Path) -> int:
+    page, pdf = folder / "card.html", folder / "card.pdf"
     # The page itself leaves the paper to the printer; here somebody has chosen it.
-    html = card_page(made(slug)).replace("@page {", f"@page {{ size: {size};")
+    html = html.replace("@page {", f"@page {{ size: {size};")
     page.write_text(html, encoding="utf-8")
     subprocess.run(
         [
@@ -126,7 +166,7 @@ def test_one_printed_page(
             "--disable-background-networking",
             "--disable-component-update",
             "--disable-sync",
-            f"--user-data-dir={tmp_path / 'browser'}",
+            f"--user-data-dir={folder / 'browser'}",
             "--no-pdf-header-footer",
             f"--print-to-pdf={pdf}",
             page.as_uri(),
@@ -135,5 +175,4 @@ def test_one_printed_page(
         capture_output=True,
         timeout=120,
     )
-    pages = re.findall(rb"/Type\s*/Page\b(?!s)", pdf.read_bytes())
-    assert len(pages) == 1
+    return len(re.findall(rb"/Type\s*/Page\b(?!s)", pdf.read_bytes()))
