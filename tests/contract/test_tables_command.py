@@ -1,0 +1,214 @@
+"""The command on tables: files, streams, exit codes, and a run that is killed half-way."""
+
+import csv
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from io import BytesIO, StringIO, TextIOWrapper
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from weighworthy.cli import main
+
+EXAMPLES = Path(__file__).parents[2] / "examples" / "tables"
+EXPORT, MAPPING = EXAMPLES / "harbour.csv", EXAMPLES / "harbour.toml"
+
+
+@pytest.fixture(autouse=True)
+def clean(monkeypatch):
+    for name in ("WEIGHWORTHY_URL", "WEIGHWORTHY_API_KEY"):
+        monkeypatch.delenv(name, raising=False)
+
+
+def evaluate(table, *options):
+    return main(
+        ["evaluate", str(table), "--mapping", str(MAPPING), "--processes", "1", *map(str, options)]
+    )
+
+
+def changed(tmp_path, *pairs):
+    text = EXPORT.read_bytes().decode()
+    for old, new in pairs:
+        assert old in text
+        text = text.replace(old, new, 1)
+    path = tmp_path / "changed.csv"
+    path.write_bytes(text.encode())
+    return path
+
+
+def first_rows(rows, tmp_path):
+    """Title, blank row, header and so many checks; none of the first few fails."""
+    path = tmp_path / "first.csv"
+    path.write_bytes(b"".join(EXPORT.read_bytes().splitlines(keepends=True)[: 3 + rows]))
+    return path
+
+
+def test_exit_codes_say_what_became_of_the_rows(tmp_path, capsys):
+    good = first_rows(5, tmp_path)
+    assert evaluate(good, "-o", tmp_path / "out.csv") == 0
+    assert "7 rows: 5 judged, 0 in error, 2 skipped; 5 checks: 5 pass" in capsys.readouterr().err
+    bad_row = tmp_path / "row.csv"
+    bad_row.write_bytes(good.read_bytes().replace(b"08:12", b"25:12"))
+    assert evaluate(bad_row, "-o", tmp_path / "out.csv") == 3
+    failing = tmp_path / "fail.csv"
+    # 12,001 - 10,100: a loss 0.8 points below what it should be.
+    failing.write_bytes(good.read_bytes().replace(b"12,001;10,000", b"12,001;10,100"))
+    assert evaluate(failing, "-o", tmp_path / "out.csv") == 1
+
+
+def test_a_bad_cell_is_named_and_the_rest_is_judged(tmp_path, capsys):
+    path = changed(tmp_path, ("12,001;10,000", "12,001;<0,01"))
+    assert evaluate(path, "-o", tmp_path / "out.csv") == 3
+    rows = list(csv.DictReader(_table(tmp_path / "out.csv"), delimiter=";"))
+    assert rows[0]["ww_outcome"] == "error"
+    assert "'End weight [g]', cell '<0,01'" in rows[0]["ww_error"]
+    assert {row["ww_outcome"] for row in rows[1:]} == {"judged"}
+    assert "1 in error" in capsys.readouterr().err
+
+
+def _table(path):
+    return StringIO(path.read_text("utf-8-sig").split("\n", 2)[2], newline="")
+
+
+@pytest.mark.parametrize("option", [None, "--json"])
+def test_without_output_it_goes_to_standard_output(monkeypatch, capsys, option):
+    out = TextIOWrapper(BytesIO(), encoding="utf-8", newline="")
+    monkeypatch.setattr(sys, "stdout", out)
+    evaluate(EXPORT, "--quiet", *([option] if option else []))
+    out.flush()
+    lines = out.buffer.getvalue().decode().splitlines()
+    if option:
+        assert json.loads(lines[-1])["summary"]["rows_in"] == 42
+        assert json.loads(lines[0])["rows"] == [4]
+    else:
+        assert len(lines) == 43
+    assert capsys.readouterr().err == ""
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        (["-o", "out.doc"], "an output ends in"),
+        (["--sheet", "Checks", "-o", "no/such/folder/out.csv"], "No such file"),
+        (["--processes", "0"], "at least 1"),
+        (["--delimiter", "?"], "mapping-not-usable"),
+        (["--decimal", "."], ""),
+    ],
+)
+def test_wrong_usage(capsys, tmp_path, monkeypatch, options, said):
+    monkeypatch.chdir(tmp_path)
+    code = evaluate(EXPORT, *options, "--quiet")
+    # A stated decimal point makes every reading of this file a faulty one.
+    assert code == (3 if options == ["--decimal", "."] else 2)
+    assert said in capsys.readouterr().err
+
+
+def test_the_table_itself_is_never_written_over(tmp_path, capsys):
+    path = changed(tmp_path)
+    assert evaluate(path, "-o", path) == 2
+    assert "not written over" in capsys.readouterr().err
+    assert path.read_bytes() == EXPORT.read_bytes()
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("End weight [g];", "Final weight [g];", "no column 'End weight [g]'"),
+        ("Remark", "End weight [g]", "is there 2 times"),
+    ],
+)
+def test_a_header_that_does_not_fit_the_mapping(tmp_path, capsys, old, new, said):
+    path = changed(tmp_path, (old, new))
+    assert evaluate(path, "-o", tmp_path / "out.csv") == 2
+    assert said in capsys.readouterr().err
+    assert not (tmp_path / "out.csv").exists()
+
+
+def test_csv_becomes_a_workbook_of_numbers_and_texts(tmp_path):
+    path = changed(tmp_path, ("16,68;", "16,68;=1+1"))
+    evaluate(path, "-o", tmp_path / "out.xlsx", "--quiet")
+    sheet = openpyxl.load_workbook(tmp_path / "out.xlsx").active
+    header = [cell.value for cell in sheet[3]]
+    first = dict(zip(header, sheet[4], strict=True))
+    assert (first["Start weight [g]"].value, first["Start weight [g]"].number_format) == (
+        12.001,
+        "0.000",
+    )
+    assert first["Time"].value == "08:12"
+    assert first["Remark"].data_type == "s"
+    assert isinstance(first["ww_value"].value, float)
+    assert first["ww_verdict"].value == "pass"
+
+
+def test_a_workbook_keeps_its_cells_and_gets_the_columns(tmp_path):
+    book = openpyxl.Workbook()
+    sheet = book.active
+    sheet.title = "Bench"
+    rows = list(csv.reader(StringIO(EXPORT.read_text("utf-8")), delimiter=";"))
+    for row in rows[:8]:
+        sheet.append([_number(text) for text in row])
+    sheet["L4"] = "=not a formula"
+    sheet["L4"].data_type = "s"
+    sheet["I4"].number_format = "0.000"
+    book.save(tmp_path / "in.xlsx")
+    assert evaluate(tmp_path / "in.xlsx", "-o", tmp_path / "out.xlsx", "--quiet") == 0
+    out = openpyxl.load_workbook(tmp_path / "out.xlsx")["Bench"]
+    assert out["L4"].value == "=not a formula"
+    assert out["L4"].data_type == "s"
+    assert (out["I4"].value, out["I4"].number_format) == (12.001, "0.000")
+    assert out["A1"].value == "Kestrel Mill Foods (invented)"
+    names = [cell.value for cell in out[3]][12:]
+    assert names[0] == "ww_outcome"
+    # The same readings as in the CSV file, so the same verdicts and values.
+    evaluate(first_rows(5, tmp_path), "-o", tmp_path / "same.csv", "--quiet")
+    same = list(csv.DictReader(_table(tmp_path / "same.csv"), delimiter=";"))
+    for number, expected in enumerate(same, start=4):
+        found = dict(zip(names, (cell.value for cell in out[number][12:]), strict=True))
+        assert found["ww_verdict"] == expected["ww_verdict"]
+        assert found["ww_value"] == float(expected["ww_value"].replace(",", "."))
+
+
+def _number(text):
+    try:
+        return float(text.replace(",", "."))
+    except ValueError:
+        return text
+
+
+def test_a_draft_names_the_columns(tmp_path, capsys):
+    assert main(["mapping", "draft", str(EXPORT), "-o", str(tmp_path / "m.toml")]) == 0
+    text = (tmp_path / "m.toml").read_text("utf-8")
+    assert '"initial.indication" = "Start weight [g]"' in text
+    assert "# doubt" in text
+    assert "doubts" in capsys.readouterr().err
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="kills a group of processes the POSIX way")
+def test_killed_half_way_and_run_again(tmp_path):
+    # Large enough for four pieces of 2 MiB.
+    path = tmp_path / "large.csv"
+    lines = EXPORT.read_bytes().splitlines(keepends=True)
+    path.write_bytes(b"".join(lines[:3]) + b"".join(lines[3:]) * 2600)
+    command = [sys.executable, "-m", "weighworthy.cli", "evaluate", path, "--mapping", MAPPING]
+    whole, out = tmp_path / "whole.csv", tmp_path / "out.csv"
+    subprocess.run([*command, "-o", whole], check=False, capture_output=True)
+    running = subprocess.Popen([*command, "-o", out], start_new_session=True)
+    journal = tmp_path / "out.csv.journal"
+    deadline = time.monotonic() + 300
+    while not list(journal.glob("part-*.json")) and time.monotonic() < deadline:
+        assert running.poll() is None
+        time.sleep(0.02)
+    os.killpg(running.pid, signal.SIGKILL)
+    running.wait()
+    done = {note: note.stat().st_mtime_ns for note in journal.glob("part-*.json")}
+    assert done
+    assert not out.exists()
+    again = subprocess.run([*command, "-o", out], check=False, capture_output=True, text=True)
+    assert f"({len(done)} of " in again.stderr
+    assert out.read_bytes() == whole.read_bytes()
+    assert not journal.exists()
