@@ -2,9 +2,12 @@
 
 import tomllib
 from datetime import date, time
-from typing import Any
+from typing import Any, Final
 
 from weighworthy_service.json_document import digest
+
+# A megabyte holds ten times as many empty objects, each of which is wrong in some way.
+MAX_VALUES: Final = 50_000
 
 
 def from_toml(text: str) -> dict[str, Any]:
@@ -34,3 +37,17 @@ def plain(value: Any) -> Any:
     if isinstance(value, date | time):  # datetime is a date
         return value.isoformat()
     return value
+
+
+def has_too_many_values(document: Any) -> bool:
+    """Whether there are more values in a document, at any depth, than a profile can need."""
+    found, level = 1, [document]
+    while level and found <= MAX_VALUES:
+        below: list[Any] = []
+        for value in level:
+            if isinstance(value, dict):
+                below += value.values()
+            elif isinstance(value, list):
+                below += value
+        found, level = found + len(below), below
+    return found > MAX_VALUES

@@ -9,7 +9,12 @@ from marshmallow import ValidationError
 from weighworthy_service.checks.flaws import Flaw
 from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.profiles.beside import as_messages, flaws_beside
-from weighworthy_service.profiles.canonical import digest_of, plain
+from weighworthy_service.profiles.canonical import (
+    MAX_VALUES,
+    digest_of,
+    has_too_many_values,
+    plain,
+)
 from weighworthy_service.profiles.document import Profile, to_profile, to_rules
 from weighworthy_service.profiles.errors import ProfileNotUsable
 from weighworthy_service.profiles.loosening import loosening_flaws
@@ -38,6 +43,8 @@ def read_profile(
         ProfileNotUsable: it contradicts itself, or loosens its parent without a reason, or the
             parent cannot be had; every flaw at once, paths from the root of the document.
     """
+    if has_too_many_values(document):
+        raise ProfileNotUsable([Flaw((), "too-many", f"there are more than {MAX_VALUES} values")])
     return _read(document, profiles, tuple(kinds), children=())
 
 

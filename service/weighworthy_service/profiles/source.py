@@ -7,7 +7,7 @@ from re import search
 from typing import Any, Final
 
 from weighworthy_service.json_document import pointer
-from weighworthy_service.profiles.canonical import from_toml
+from weighworthy_service.profiles.canonical import MAX_VALUES, from_toml, has_too_many_values
 from weighworthy_service.profiles.document import Profile, Rule
 from weighworthy_service.profiles.lines import Path, line_of
 from weighworthy_service.profiles.nesting import MAX_DEPTH, first_excess
@@ -40,7 +40,7 @@ def read_toml(text: str) -> dict[str, Any]:
     """The document that a TOML text means.
 
     Raises:
-        TomlUnreadable: also for keys, depth and numbers that no profile has.
+        TomlUnreadable: also for keys, depth, numbers and an extent that no profile has.
     """
     if excess := first_excess(text):
         raise TomlUnreadable(*excess)
@@ -51,6 +51,8 @@ def read_toml(text: str) -> dict[str, Any]:
     except ValueError:
         # What is left is an integer of thousands of digits, which Python refuses to convert.
         raise TomlUnreadable(1, "a number has too many digits") from None
+    if has_too_many_values(document):
+        raise TomlUnreadable(1, f"there are more than {MAX_VALUES} values")
     _refuse_depth_and_size(document, text)
     return document
 

@@ -199,3 +199,29 @@ def test_flaws_of_a_parent_are_told_beside_faults_of_form():
         ("/rules/0/limts", "unknown-field"),
         ("/extends/rules/0/checks/0", "not-one-of"),
     }
+
+
+@pytest.mark.parametrize(
+    "many",
+    [
+        {"rules": [{"limits": {f"k{i}": {"bands": [{}] * 50} for i in range(5)}}] * 201},
+        {"meta": [[[]]] + [0] * 49_995},
+        {"extends": {"id": "b", "revision": "1", "rules": [{"sites": [["a"] * 250] * 200}]}},
+    ],
+)
+def test_more_values_than_a_profile_can_need_are_not_looked_at_one_by_one(many):
+    """Counted by hand: 201 x (2 + 5 x 52) > 50,000; 6 values around 49,995; 200 x 251."""
+    with pytest.raises(ProfileNotUsable) as caught:
+        read_profile({"id": "a", "revision": "1", **many})
+    (flaw,) = caught.value.flaws
+    assert (flaw.path, flaw.code) == ((), "too-many")
+    assert "50000 values" in flaw.detail
+
+
+def test_as_many_values_as_are_taken_are_looked_at():
+    """The document, two texts, a list, and 49,996 in it."""
+    with pytest.raises(ValidationError) as caught:
+        read_profile({"id": "a", "revision": "1", "rules": [0] * 49_996})
+    assert [error.code for error in field_errors(caught.value.messages)] == ["too-many"]
+    with pytest.raises(ProfileNotUsable):
+        read_profile({"id": "a", "revision": "1", "rules": [0] * 49_997})

@@ -35,6 +35,7 @@ from weighworthy_service.profiles.source import (
         ("a = 1\nb = inf\n", 2, "beyond"),
         ("a = 1\nb = nan\n", 2, "beyond"),
         ("a = " + "9" * 5000, 1, "digits"),
+        ("a = 1\nb = [" + "1," * 60_000 + "]", 1, "more than 50000 values"),
         ("\ufeffa = 1\n", 1, "column 1"),
     ],
 )
