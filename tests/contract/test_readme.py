@@ -101,6 +101,37 @@ def test_command(clean_environment, tmp_path):
     assert "MA-07" in (folder / "card.html").read_text("utf-8")
 
 
+def test_tables(clean_environment, tmp_path):
+    """As above. One of the export's checks fails, which is what the exit code tells."""
+    folder = tmp_path / "tables"
+    shutil.copytree(ROOT / "examples/tables", folder)
+    codes = []
+    for line in block("tables").splitlines():
+        program, *arguments = shlex.split(line)
+        assert program == "weighworthy"
+        command = [sys.executable, "-m", "weighworthy.cli", *arguments]
+        codes.append(run(command, env=clean_environment, cwd=folder).returncode)
+    assert codes == [0, 1, 1]
+    sent = (folder / "harbour.csv").read_text("utf-8-sig").splitlines()
+    judged = (folder / "judged.csv").read_text("utf-8-sig").splitlines()
+    assert len(judged) == len(sent)
+    for before, after in zip(sent[3:], judged[3:], strict=True):
+        assert after.startswith(before + ";judged;simulated-loss;")
+    assert 'check = "simulated-loss"' in (folder / "draft.toml").read_text("utf-8")
+    summary = json.loads((folder / "answers.ndjson").read_text("utf-8").splitlines()[-1])["summary"]
+    assert summary["complete"] is True
+    assert summary["rows_judged"] == len(sent) - 3
+
+
+@pytest.mark.needs_curl
+@pytest.mark.skipif(shutil.which("curl") is None, reason="needs curl")
+def test_tables_with_curl(live_service):
+    command = block("tables-curl").replace(EXAMPLE_ADDRESS, live_service)
+    done = run([*shlex.split(command), "--noproxy", "*"], cwd=ROOT / "examples/tables")
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.count(";judged;simulated-loss;") == 40
+
+
 @pytest.mark.needs_curl
 @pytest.mark.skipif(shutil.which("curl") is None, reason="needs curl")
 def test_curl(live_service):
