@@ -5,7 +5,7 @@ from decimal import Decimal
 from typing import Any, Final
 
 from weighworthy_service.evidence.card_stop import reserve, stop
-from weighworthy_service.profiles.limit_words import amount_text, limits_text
+from weighworthy_service.profiles.limit_words import amount_text, limits_text, listed
 
 Data = Mapping[str, Any]
 
@@ -135,11 +135,14 @@ def _verdicts(card: Data, readings: Sequence[Data]) -> list[dict[str, str]]:
     other = {verdict for reading in judged for verdict in reading["elsewhere"]}
     if other & {"fail", "conditional-fail"} and given:
         words = "Fail or conditional fail" if "conditional-fail" in other - given else "Fail"
-        outside = "any display outside; the ends of a range belong to it"
-        found.append({"verdict": "fail", "word": words, "text": outside})
+        outside = f"any {'other ' if 'void' in other else ''}display outside"
+        text = f"{outside}; the ends of a range belong to it"
+        found.append({"verdict": "fail", "word": words, "text": text})
     if "void" in other:
-        beyond = "counts for nothing: no pass, no fail; tell the person responsible"
-        found.append({"verdict": "void", "word": word("void"), "text": beyond})
+        capacity = card["instrument"]["capacity"]
+        above = f", like any display above the capacity, {capacity}" if capacity else ""
+        text = f"counts for nothing{above}; tell the person responsible"
+        found.append({"verdict": "void", "word": word("void"), "text": text})
     return found
 
 
@@ -172,9 +175,12 @@ def _decided(card: Data) -> list[dict[str, str]]:
             if figures is not None and figures["decision_rule"] is not None:
                 name = figures["name"].replace("_", " ").capitalize()
                 about = alike.setdefault((name, *_figures(figures)), [])
-                about += [one for one in (_told_apart(reading, stage),) if one not in about]
+                apart = _told_apart(reading, stage)
+                # Said once of several loads: at 2 g and 5 g.
+                apart = apart.removeprefix("at ") if about else apart
+                about += [apart] if apart and apart not in about else []
     return [
-        {"name": f"{name} {' and '.join(about)}".strip(), "limits": limits, "more": more}
+        {"name": f"{name} {listed(about) if about else ''}".strip(), "limits": limits, "more": more}
         for (name, limits, more), about in alike.items()
     ]
 

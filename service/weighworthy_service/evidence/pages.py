@@ -8,7 +8,7 @@ from importlib.resources import files
 from typing import Any
 
 from jinja2 import Environment, StrictUndefined, Template
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 
 def render(name: str, **values: Any) -> str:
@@ -30,13 +30,19 @@ def _template(name: str) -> Template:
     environment = Environment(
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
-    environment.filters |= {"minus": _minus, "units": _units}
+    environment.filters |= {"minus": _minus, "units": _units, "dates": _dates}
     return environment.from_string(_text(name))
 
 
 def _minus(text: str) -> str:
     """With true minus signs, where a hyphen stands before a number."""
     return re.sub(r"(?<![^\s(])-(?=[0-9])", "\N{MINUS SIGN}", text)
+
+
+def _dates(text: str) -> Markup:
+    """With dates that no line break parts."""
+    whole = re.sub(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", r'<span class="one">\g<0></span>', escape(text))
+    return Markup(whole)  # noqa: S704  escaped before
 
 
 def _units(text: str) -> str:

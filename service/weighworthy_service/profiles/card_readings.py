@@ -31,18 +31,21 @@ def span_readings(kind: Kind, check: Any, terms: Terms) -> Iterator[CardReading]
         yield from _span_stage(kind, check, terms, "as-left")
         return
     found = list(_span_stage(kind, check, terms, "as-found"))
-    left = list(_span_stage(kind, check, terms, "as-left"))
-    if _ranges(found) == _ranges(left):
-        for reading, after in zip(found, left, strict=True):
-            differs = _decided(reading.criterion) != _decided(after.criterion)
-            as_left = after.criterion if differs else None
-            yield replace(reading, stage=None, criterion_as_left=as_left)
-    else:
-        yield from (*found, *left)
+    left = {r.reading: r for r in _span_stage(kind, check, terms, "as-left")}
+    for reading in found:
+        after = left.get(reading.reading)
+        if after is None or _ranges(reading) != _ranges(after):
+            yield reading
+            continue
+        del left[reading.reading]
+        differs = _decided(reading.criterion) != _decided(after.criterion)
+        as_left = after.criterion if differs else None
+        yield replace(reading, stage=None, criterion_as_left=as_left)
+    yield from left.values()
 
 
-def _ranges(readings: list[CardReading]) -> list[CardReading]:
-    return [replace(reading, stage=None, criterion=None, messages=()) for reading in readings]
+def _ranges(reading: CardReading) -> CardReading:
+    return replace(reading, stage=None, criterion=None, messages=())
 
 
 def _decided(criterion: Criterion | None) -> tuple[Any, ...] | None:

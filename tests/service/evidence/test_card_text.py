@@ -134,7 +134,7 @@ def test_longest_names_are_all_there(slug: str, lengthy: Callable[..., dict[str,
     text = card_text(lengthy(slug))
     assert max(map(len, text.splitlines())) <= WIDTH
     joined = "".join(text.split())
-    assert all(re.search(f"{i:02d}" r"\([0-9]+g,OIMLF1,KMF", joined) for i in range(10))
+    assert all(re.search(rf"{i:02d}\([0-9]+g,OIMLF1,KMF", joined) for i in range(10))
 
 
 @pytest.mark.parametrize(
@@ -149,3 +149,21 @@ def test_longest_names_are_all_there(slug: str, lengthy: Callable[..., dict[str,
 )
 def test_ranges_in_words(first: str | None, last: str | None, said: str) -> None:
     assert range_text({"from": first, "to": last}) == said
+
+
+def test_display_above_the_capacity_is_told_from_a_fail(
+    made: Callable[..., dict[str, Any]],
+) -> None:
+    rules = [{"checks": ["span"], "limits": {"span_error": {"within": "4 mg"}}}]
+    lines = card_text(made("span", rules=rules, capacity="50.002 g")).splitlines()
+    assert any(line.startswith("[NO]  Fail: any other display outside") for line in lines)
+    assert any(line.startswith("[--]  Void: counts for nothing, like any") for line in lines)
+
+
+def test_loads_of_the_same_figures_are_said_once(made: Callable[..., dict[str, Any]]) -> None:
+    rules = [{"checks": ["linearity"], "limits": {"point_error": {"within": "4 mg"}}}]
+    loads = {"load": (("A2",), ("A10",), ("A50",))}
+    lines = card_text(made("linearity", rules=rules, loads=loads)).splitlines()
+    said = [line.partition(":")[0] for line in lines if line.startswith("Point error")]
+    # 2 and 10 g have the same U to two digits, and 50 g a larger one.
+    assert said[-2:] == ["Point error at 2 g and 10 g", "Point error at 50 g"]

@@ -173,3 +173,14 @@ def test_figures_of_both_stages(card: Callable[..., dict[str, Any]]) -> None:
     assert reading["stage"] is None
     before = reading["criterion"]["expanded_uncertainty"]
     assert reading["criterion_as_left"]["expanded_uncertainty"] < before
+
+
+def test_only_what_differs_is_said_by_stage(card: Callable[..., dict[str, Any]]) -> None:
+    limits = {**SPAN["limits"], "zero_return": {"within": "2 mg"}}  # type: ignore[dict-item]
+    after = {"stages": ["as-left"], "limits": {"span_error": {"within": "2 mg"}}}
+    found = card("span", {"checks": ["span"], "limits": limits}, {"checks": ["span"], **after})
+    assert [(row["reading"], row["stage"], row["bands"][0]["to"]) for row in found["readings"]] == [
+        ("indication", "as-found", "50.004 g"),
+        ("zero_after", None, "0.002 g"),
+        ("indication", "as-left", "50.002 g"),
+    ]
