@@ -69,20 +69,29 @@ def add_to(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> N
 def _evaluate(arguments: argparse.Namespace) -> int:
     if not Path(arguments.table).is_file():
         raise UsageError(f"{arguments.table}: no such file")
-    if arguments.output is not None:
-        summary = _judged(arguments, Path(arguments.output))
-    else:
-        with TemporaryDirectory(prefix="weighworthy-") as folder:
-            out = Path(folder) / ("answer.ndjson" if arguments.json else "answer.csv")
-            summary = _judged(arguments, out)
-            with out.open("rb") as file:
-                shutil.copyfileobj(file, sys.stdout.buffer)
+    try:
+        summary = _put_out(arguments)
+    except KeyboardInterrupt:
+        again = "; the same command goes on where it was" if arguments.output else ""
+        tell(arguments, f"\ninterrupted{again}")
+        return INCOMPLETE
     for note in summary.notes:
         tell(arguments, f"note: {note}")
     tell(arguments, told(summary))
     if summary.rows_in_error:
         return INCOMPLETE
     return FOUND if summary.unusable else OK
+
+
+def _put_out(arguments: argparse.Namespace) -> TableSummary:
+    if arguments.output is not None:
+        return _judged(arguments, Path(arguments.output))
+    with TemporaryDirectory(prefix="weighworthy-") as folder:
+        out = Path(folder) / ("answer.ndjson" if arguments.json else "answer.csv")
+        summary = _judged(arguments, out)
+        with out.open("rb") as file:
+            shutil.copyfileobj(file, sys.stdout.buffer)
+    return summary
 
 
 def _judged(arguments: argparse.Namespace, out: Path) -> TableSummary:

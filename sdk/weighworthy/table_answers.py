@@ -17,6 +17,8 @@ FIRST_ADDED = "ww_outcome"
 _OUTCOMES = {"judged": "rows_judged", "error": "rows_in_error", "skipped": "rows_skipped"}
 NOT_JUDGED = "none"
 _COUNTED = ("ww_outcome", "ww_group", "ww_verdict", "ww_usable")
+# Checks of several rows that are remembered: more than rows lie between those of one.
+_GATHERED = 20_000
 # Title rows may come before the header of an answer, but never much.
 _HEAD = 4 * 1024 * 1024
 
@@ -172,37 +174,41 @@ def _counted(rows: Iterator[list[str]], rows_in: int) -> Counts:
         if FIRST_ADDED in header:
             break
         above.append(header)
-    places = [header.index(name) - len(header) for name in _COUNTED]
-    seen = Counter(_facts(chain(above, rows), places))
+    outcomes: Counter[str] = Counter()
     verdicts: Counter[str] = Counter()
-    groups: set[str] = set()
     checks = unusable = 0
-    for (outcome, group, verdict, usable), count in seen.items():
-        if outcome != "judged" or group in groups:
-            continue
-        # All rows of a group say the same, and are one check.
-        made = 1 if group else count
-        groups |= {group} if group else set()
-        checks += made
-        verdicts[verdict or NOT_JUDGED] += made
-        unusable += made * (usable != "true")
-    by_outcome: Counter[str] = Counter()
-    for facts, count in seen.items():
-        by_outcome[facts[0]] += count
+    for (outcome, verdict, usable, first), count in Counter(
+        _facts(chain(above, rows), header)
+    ).items():
+        outcomes[outcome] += count
+        if outcome == "judged" and first:
+            checks += count
+            verdicts[verdict or NOT_JUDGED] += count
+            unusable += count * (usable != "true")
     counts = Counts(
         rows_in,
-        **{name: by_outcome[outcome] for outcome, name in _OUTCOMES.items()},
+        **{name: outcomes[outcome] for outcome, name in _OUTCOMES.items()},
         checks=checks,
         unusable=unusable,
         verdicts={name: verdicts[name] for name in (*VERDICTS, NOT_JUDGED) if verdicts[name]},
     )
     if not counts.add_up:
-        came = sum(by_outcome.values())
+        came = outcomes.total()
         raise ProtocolError(f"the answer is not whole: {came} rows came back of {rows_in}")
     return counts
 
 
-def _facts(rows: Iterable[list[str]], places: list[int]) -> Iterator[tuple[str, ...]]:
-    first, second, third, fourth = places
+def _facts(rows: Iterable[list[str]], header: list[str]) -> Iterator[tuple[str, str, str, bool]]:
+    """Outcome, verdict, usable, and whether it is the first row of its check."""
+    outcome, group, verdict, usable = (header.index(name) - len(header) for name in _COUNTED)
+    # Rows of one check say the same; when its key comes again another day, they say something else.
+    checks: dict[tuple[str, ...], None] = {}
     for row in rows:
-        yield row[first], row[second], row[third], row[fourth]
+        first = True
+        if row[group]:
+            said = tuple(row[outcome:])
+            first = said not in checks
+            checks[said] = None
+            if len(checks) > _GATHERED:
+                del checks[next(iter(checks))]
+        yield row[outcome], row[verdict], row[usable], first

@@ -1,6 +1,8 @@
 """Who judges the pieces of a table: this process, several connections, or several processes."""
 
 import multiprocessing
+import os
+import signal
 import sys
 import threading
 from collections.abc import Callable, Iterator, Mapping
@@ -14,7 +16,7 @@ from concurrent.futures import (
 )
 from dataclasses import dataclass
 from functools import partial
-from itertools import islice
+from itertools import chain, islice
 from pathlib import Path
 from queue import SimpleQueue
 from typing import TYPE_CHECKING, Any
@@ -45,7 +47,9 @@ Heard = Callable[[int, int, int], None]
 
 def work(client: "Client", jobs: Iterator[Job], processes: int, heard: Heard) -> Done:
     """Judge the pieces; the answers come as they are done. What goes wrong with one ends it all."""
-    if processes <= 1:
+    first = list(islice(jobs, 2))
+    jobs = chain(first, jobs)
+    if processes <= 1 or len(first) < 2:
         return _alone(client, jobs, heard)
     if client._inside is None:
         return _by_connections(client, jobs, processes)
@@ -122,7 +126,17 @@ def _begin(inside: dict[str, Any]) -> None:
     """In a new process: its own service."""
     from weighworthy.client import Client  # noqa: PLC0415 - the client imports this module
 
+    # An interruption is for the process that asked; and without it there is nothing to do here.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
     _CLIENTS[:] = [Client.embedded(**inside)]
+
+
+def _end_with_parent() -> None:
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
 
 
 def _judge(job: Job) -> Told:
