@@ -5,6 +5,8 @@ from collections import Counter
 from typing import Any, Final, NoReturn
 
 MAX_DEPTH: Final = 32
+# Made once: making one takes longer than most of what it writes.
+_ENCODER: Final = json.JSONEncoder(ensure_ascii=False, allow_nan=False, separators=(",", ":"))
 
 
 class MalformedJsonError(ValueError):
@@ -78,5 +80,4 @@ def _encodable(text: str) -> None:
 
 def to_bytes(document: Any) -> bytes:
     """The one way documents are written: compact, in UTF-8, same document same bytes."""
-    text = json.dumps(document, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-    return text.encode()
+    return _ENCODER.encode(document).encode()

@@ -1,9 +1,11 @@
 """What became of the rows, as lines of JSON: whole answers, problems, and a summary at the end."""
 
-from collections.abc import Iterable, Iterator
-from typing import Any, Final
+from collections.abc import Callable, Iterable, Iterator
+from typing import Any, Final, NamedTuple
 
-from weighworthy_service.checks.answer import answer, request_digest
+from weighworthy_service.checks.answer import answer
+from weighworthy_service.checks.outcome import Evaluation, Verdict
+from weighworthy_service.checks.terms import ProfileIdentity
 from weighworthy_service.json_text import to_bytes
 from weighworthy_service.tables.outcome import (
     Answered,
@@ -11,30 +13,63 @@ from weighworthy_service.tables.outcome import (
     Refused,
     RowError,
     RowOutcome,
-    counted,
     summary,
 )
+from weighworthy_service.tables.quick import Found
 from weighworthy_service.wire.coded import MAX_ERRORS
 from weighworthy_service.wire.problem import PROBLEMS
 
 # Sent piece by piece: large enough to cost little, small enough to arrive while judging goes on.
 PIECE: Final = 64 * 1024
+# Of a few kilobytes each.
+MOST_TEXTS: Final = 8000
+_END: Final = b'"request_digest":"","labels":{}}'
+
+
+class Text(NamedTuple):
+    """An answer as it is written, up to what is of one request alone; and its verdict."""
+
+    verdict: Verdict | None
+    head: bytes
+
+
+def texts(version: str, *, short: bool) -> Callable[[Evaluation, ProfileIdentity], Text]:
+    """What makes the text of an outcome."""
+
+    def made(evaluation: Evaluation, profile: ProfileIdentity) -> Text:
+        whole = to_bytes(
+            answer(
+                evaluation,
+                profile=profile,
+                version=version,
+                request_digest="",
+                labels={},
+                short=short,
+            )
+        )
+        head = whole.removesuffix(_END)
+        assert len(head) < len(whole)  # noqa: S101  these are the last fields of every answer
+        return Text(evaluation.verdict, head)
+
+    return made
 
 
 def answer_lines(
-    outcomes: Iterable[RowOutcome],
-    counts: Counts,
-    read_as: dict[str, Any],
-    *,
-    version: str,
-    short: bool,
+    outcomes: Iterable[RowOutcome], counts: Counts, read_as: dict[str, Any]
 ) -> Iterator[bytes]:
-    """A line for each check and each refusal, and the summary, which is complete if all add up."""
-    for outcome in counted(outcomes, counts):
+    """A line for each check and each refusal, and the summary, which is complete if all add up.
+
+    What was made of a check is its `Text`.
+    """
+    for outcome in outcomes:
         if isinstance(outcome, Answered):
-            yield to_bytes(_answered(outcome, version, short=short)) + b"\n"
+            counts.judge(len(outcome.rows), outcome.found.made.verdict)
+            yield _answered(outcome)
         elif isinstance(outcome, Refused):
+            counts.refuse(len(outcome.rows))
             yield to_bytes(_refused(outcome)) + b"\n"
+        else:
+            counts.skipped += 1
     broken_by = None if counts.add_up else "rows were lost: this is a fault of the service"
     yield summary_line(counts, read_as, broken_by)
 
@@ -45,20 +80,15 @@ def summary_line(counts: Counts, read_as: dict[str, Any], broken_by: str | None)
     return to_bytes(said) + b"\n"
 
 
-def _answered(outcome: Answered, version: str, *, short: bool) -> dict[str, Any]:
-    judged = outcome.judged
-    return {
-        "sheet": outcome.sheet,
-        "rows": list(outcome.rows),
-        "answer": answer(
-            judged.evaluation,
-            profile=judged.profile,
-            version=version,
-            request_digest=request_digest(outcome.document, outcome.kind),
-            labels=judged.labels,
-            short=short,
-        ),
-    }
+def _answered(outcome: Answered) -> bytes:
+    found: Found[Text] = outcome.found
+    return b'{"sheet":%b,"rows":[%b],"answer":%b"request_digest":"%b","labels":%b}}\n' % (
+        b"null" if outcome.sheet is None else to_bytes(outcome.sheet),
+        ",".join(map(str, outcome.rows)).encode(),
+        found.made.head,
+        (found.digest or "").encode(),
+        to_bytes(found.labels) if found.labels else b"{}",
+    )
 
 
 def _refused(outcome: Refused) -> dict[str, Any]:

@@ -8,10 +8,11 @@ from typing import Final
 
 from weighworthy_service.tables.cells import SkippedRow
 from weighworthy_service.tables.gather import items_of
+from weighworthy_service.tables.quick import Judge
 from weighworthy_service.tables.quick_rows import quick_rows
 from weighworthy_service.tables.roles import roles_of
 from weighworthy_service.tables.run import Run, number_of, sheet_of
-from weighworthy_service.tables.writing import END, Layout, Line, Writing, Written
+from weighworthy_service.tables.writing import END, Layout, Line, Writing, Written, shown_of
 
 # Rows that are joined before they are sent: some tens of kilobytes.
 _JOINED: Final = 200
@@ -60,7 +61,7 @@ def slow_rows(run: Run, made: Writing) -> Iterator[Line]:
 
 
 def _judged(run: Run, made: Writing) -> Iterator[list[Written]]:
-    judge = run.judging()
+    judge = run.judging(Judge(run.at_hand, shown_of))
     for item in items_of(run.table, run.plan):
         added = made.added(item, judge(item))
         rows = (item,) if isinstance(item, SkippedRow) else item.rows

@@ -9,7 +9,6 @@ from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.json_text import MalformedJsonError
 from weighworthy_service.profiles.refusal import Refusal, refusal_of
-from weighworthy_service.tables.finder import AtHand
 from weighworthy_service.tables.outcome import Answered, Counts, RowOutcome, Skipped, refused
 from weighworthy_service.tables.quick import Judge
 from weighworthy_service.tables.table_section import TableLimits
@@ -79,13 +78,12 @@ def _defaults(document: dict[str, Any]) -> dict[str, Any]:
 
 
 def judge_lines(
-    lines: Lines, at_hand: AtHand, profile: Any, counts: Counts, first_row: int = 1
+    lines: Lines, judge: Judge[Any], profile: Any, counts: Counts, first_row: int = 1
 ) -> Iterator[RowOutcome]:
     """What becomes of each line; `profile` is that of the batch, for lines that name none.
 
     `first_row` is the number of the first line in the file that it was split from.
     """
-    judging = Judge(at_hand)
     for number, raw in _numbered(lines):
         row = number + first_row - 1
         counts.rows_in += 1
@@ -95,11 +93,11 @@ def judge_lines(
         elif not raw.strip():
             yield Skipped(None, row)
         else:
-            yield _judged(row, raw, lines.defaults, profile, judging)
+            yield _judged(row, raw, lines.defaults, profile, judge)
 
 
 def _judged(
-    row: int, raw: bytes, defaults: dict[str, Any], profile: Any, judging: Judge
+    row: int, raw: bytes, defaults: dict[str, Any], profile: Any, judge: Judge[Any]
 ) -> RowOutcome:
     document: Any = None
     try:
@@ -111,7 +109,7 @@ def _judged(
         if profile is not None and isinstance(document, dict) and document.get("profile") is None:
             document["profile"] = profile
         kind = _kind(document)
-        return Answered(None, (row,), kind.slug, document, judging.judged(kind, document))
+        return Answered(None, (row,), kind.slug, judge.judged(kind, document))
     except Refusal as refusal:
         return refused(None, (row,), refusal, labels=labels_of(document))
 

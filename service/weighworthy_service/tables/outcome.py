@@ -1,13 +1,12 @@
 """What became of the rows of a table: judged, refused or skipped; each row is one of them."""
 
 from collections import Counter
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any, Final, NamedTuple
 
 from weighworthy_service.checks.outcome import VERDICTS, Verdict
-from weighworthy_service.profiles.judging import Judged
 from weighworthy_service.profiles.refusal import Refusal
+from weighworthy_service.tables.quick import Found
 from weighworthy_service.wire.coded import FieldError
 
 # In the summary: a check of which nothing could be judged has the verdict null.
@@ -38,8 +37,7 @@ class Answered(NamedTuple):
     sheet: str | None
     rows: tuple[int, ...]
     kind: str
-    document: dict[str, Any]
-    judged: Judged
+    found: Found[Any]
 
 
 class Refused(NamedTuple):
@@ -92,6 +90,10 @@ class Counts:
     checks: int = 0
     verdicts: Counter[Verdict | None] = field(default_factory=Counter)
 
+    def refuse(self, rows: int) -> None:
+        """Count rows that could not be judged."""
+        self.in_error += rows
+
     def judge(self, rows: int, verdict: Verdict | None) -> None:
         """Count the rows of one judged check."""
         self.judged += rows
@@ -122,15 +124,3 @@ def summary(
             "read_as": read_as,
         }
     }
-
-
-def counted(outcomes: Iterable[RowOutcome], counts: Counts) -> Iterable[RowOutcome]:
-    """The outcomes, each counted as it passes."""
-    for outcome in outcomes:
-        if isinstance(outcome, Answered):
-            counts.judge(len(outcome.rows), outcome.judged.evaluation.verdict)
-        elif isinstance(outcome, Refused):
-            counts.in_error += len(outcome.rows)
-        else:
-            counts.skipped += 1
-        yield outcome

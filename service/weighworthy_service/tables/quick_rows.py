@@ -9,19 +9,22 @@ from operator import itemgetter
 from typing import Any, Final
 
 from weighworthy_service.profiles.refusal import Refusal
+from weighworthy_service.tables.added import named
 from weighworthy_service.tables.asked import Asked
-from weighworthy_service.tables.cells import AnyRow, CellFault, Row
+from weighworthy_service.tables.cells import AnyRow, Cell, CellFault, Row
 from weighworthy_service.tables.gather import item_of
 from weighworthy_service.tables.mapping_flaws import stated_at
-from weighworthy_service.tables.quick import Odd, Settled, Settling
+from weighworthy_service.tables.quick import Judge, Odd, Settled, Settling
 from weighworthy_service.tables.roles import READINGS, Roles
 from weighworthy_service.tables.run import Run
-from weighworthy_service.tables.writing import Line, Tail, Writing
+from weighworthy_service.tables.writing import Line, Writing, shown_of
 
 # The longest combination of cells that is kept: a bound on the memory that they take.
 _LONGEST: Final = 4096
 # Endings of rows that are kept.
 _KEPT: Final = 50_000
+# What a cell of another kind counts as, of which the texts are short.
+_SHORT: Final = 40
 _DATE: Final = len("2026-03-17")
 
 
@@ -35,9 +38,9 @@ def quick_rows(run: Run, made: Writing, roles: Roles) -> Iterator[Line]:
     initial_of, final_of, displayed_of = (reader or _nothing for reader in roles.readings)
     moment_of, idle = roles.moment or _nothing, roles.idle
     others = itemgetter(*roles.others) if roles.others else _nothing
-    readings = itemgetter(*roles.reading_places)
-    settling = Settling(run.at_hand)
-    tails = Tails()
+    # Of one column alone, a getter would give no tuple.
+    readings = itemgetter(*roles.reading_places, roles.reading_places[0])
+    settling = Settling(run.at_hand, _KEPT)
     # A reading that the mapping itself states stands in for an empty cell.
     usual = all(stated_at(single.constants, path) is None for path in READINGS)
     for row in run.table.rows():
@@ -55,16 +58,17 @@ def quick_rows(run: Run, made: Writing, roles: Roles) -> Iterator[Line]:
             for place, is_right in idle:
                 if not is_right(cells[place]):
                     raise Odd
-            known, read = tails.of(settled), readings(cells)
-            tail = known.get(read)
+            read = readings(cells)
+            tail = settled.made.get(read)
             if tail is None:
                 brief = settled.prepared.brief(
                     initial_of(cells), final_of(cells), displayed_of(cells)
                 )
                 if brief is None:
                     raise Odd
-                tail = made.tail(columns.judged(brief, slug, None, settled.named))
-                tails.keep(known, read, tail)
+                tail = made.tail(columns.judged(brief, slug, None, named(settled.profile)))
+                if _is_short(read):
+                    settling.keep(settled, read, tail)
         except (CellFault, Odd):
             yield long_way(row)
             continue
@@ -72,36 +76,8 @@ def quick_rows(run: Run, made: Writing, roles: Roles) -> Iterator[Line]:
     yield from made.header_before(None)
 
 
-class Tails:
-    """What was added to rows before, by what they have in common and the cells of their readings.
-
-    Readings of the same weights repeat: they differ by a few steps of the display.
-    """
-
-    def __init__(self) -> None:
-        self._by_settled: dict[int, tuple[Settled, dict[Any, Tail]]] = {}
-        self._number = 0
-
-    def of(self, settled: Settled) -> dict[Any, Tail]:
-        """Those of one set of circumstances."""
-        kept = self._by_settled.get(id(settled))
-        if kept is None:
-            # What is settled is kept too, so that no other object can get its identity.
-            kept = self._by_settled[id(settled)] = (settled, {})
-        return kept[1]
-
-    def keep(self, known: dict[Any, Tail], read: Any, tail: Tail) -> None:
-        """Keep one more, or begin anew where there are too many."""
-        self._number += 1
-        if self._number > _KEPT:
-            self._by_settled.clear()
-            self._number = 0
-        elif len(str(read)) <= _LONGEST:
-            known[read] = tail
-
-
 def _long_way(run: Run, made: Writing) -> Callable[[AnyRow], list[str]]:
-    judge = run.judging()
+    judge = run.judging(Judge(run.at_hand, shown_of))
 
     def written(row: AnyRow) -> list[str]:
         item = item_of(run.plan, row)
@@ -119,6 +95,11 @@ def _learned(run: Run, row: Row, settling: Settling, key: Any, day: str | None) 
         return settling.settle(item.plan.kind, run.document(item), key, day)
     except Refusal:
         raise Odd from None
+
+
+def _is_short(cells: tuple[Cell, ...]) -> bool:
+    """Whether cells are no longer than those of readings mostly are: blanks may be around them."""
+    return sum(len(cell) if isinstance(cell, str) else _SHORT for cell in cells) <= _LONGEST
 
 
 def _nothing(_cells: Any) -> None:

@@ -31,16 +31,15 @@ class Run:
     at_hand: AtHand
     profile: str | dict[str, Any] | None = None
 
-    def outcomes(self, counts: Counts) -> Iterator[RowOutcome]:
+    def outcomes(self, counts: Counts, quick: Judge[Any]) -> Iterator[RowOutcome]:
         """What becomes of every row, in the order of each check's first row."""
-        judge = self.judging()
+        judge = self.judging(quick)
         for item in items_of(self.table, self.plan):
             counts.rows_in += 1 if isinstance(item, SkippedRow) else len(item.rows)
             yield judge(item)
 
-    def judging(self) -> Callable[[Item], RowOutcome]:
-        """What makes an outcome of an item."""
-        quick = Judge(self.at_hand)
+    def judging(self, quick: Judge[Any]) -> Callable[[Item], RowOutcome]:
+        """What makes an outcome of an item, with a judge that makes what is shown of a check."""
 
         def judge(item: Item) -> RowOutcome:
             if isinstance(item, Asked):
@@ -65,11 +64,11 @@ class Run:
             document["profile"] = self.profile
         return document
 
-    def _judged(self, item: Asked, quick: Judge) -> RowOutcome:
+    def _judged(self, item: Asked, quick: Judge[Any]) -> RowOutcome:
         kind, document = item.plan.kind, self.document(item)
         sheet, rows = item.rows[0][0], tuple(row[1] for row in item.rows)
         try:
-            judged = quick.judged(kind, document)
+            found = quick.judged(kind, document)
         except Refusal as refusal:
             return Refused(
                 sheet,
@@ -79,7 +78,7 @@ class Run:
                 tuple(row_error(error, item.where(error.pointer)) for error in refusal.errors),
                 document.get("labels") or {},
             )
-        return Answered(sheet, rows, kind.slug, document, judged)
+        return Answered(sheet, rows, kind.slug, found)
 
 
 def sheet_of(row: AnyRow) -> str | None:

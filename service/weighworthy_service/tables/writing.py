@@ -7,12 +7,15 @@ from types import SimpleNamespace
 from typing import Any, Final, NamedTuple
 
 from weighworthy_service.checks.answer import brief_of
+from weighworthy_service.checks.outcome import Brief, Evaluation
+from weighworthy_service.checks.terms import ProfileIdentity
 from weighworthy_service.tables.added import (
     ADDED,
     FORMULA,
     PLACE,
     SKIPPED,
     Columns,
+    Named,
     harmless,
     named,
 )
@@ -41,6 +44,18 @@ Line = list[str] | str
 Written = tuple[AnyRow, list[str]]
 
 
+class Shown(NamedTuple):
+    """What the added cells show of a check."""
+
+    brief: Brief
+    profile: Named
+
+
+def shown_of(evaluation: Evaluation, profile: ProfileIdentity) -> Shown:
+    """What is shown of an outcome."""
+    return Shown(brief_of(evaluation), named(profile))
+
+
 class Tail(NamedTuple):
     """The cells that are added to a row, and the same as the end of a line."""
 
@@ -55,6 +70,12 @@ class Writing:
         self.columns = Columns(layout.decimal)
         self.added_only = layout.added_only
         self._delimiter = layout.delimiter
+        self._lines: list[str] = []
+        self._write = csv.writer(
+            SimpleNamespace(write=self._lines.append),
+            delimiter=layout.delimiter,
+            lineterminator=END,
+        ).writerow
         self._header = run.table.header
         # None: the header row has been written.
         self._header_row: int | None = run.table.read_as["header_row"]
@@ -67,11 +88,8 @@ class Writing:
 
     def line(self, cells: list[str]) -> str:
         """A row of the answer as it is written."""
-        parts: list[str] = []
-        csv.writer(
-            SimpleNamespace(write=parts.append), delimiter=self._delimiter, lineterminator=END
-        ).writerow(cells)
-        return "".join(parts)
+        self._write(cells)
+        return self._lines.pop()
 
     def tail(self, added: list[str]) -> Tail:
         """Added cells, ready for many rows."""
@@ -128,9 +146,8 @@ class Writing:
         if isinstance(item, SkippedRow):
             return SKIPPED
         if isinstance(outcome, Answered):
-            brief = brief_of(outcome.judged.evaluation)
-            profile = named(outcome.judged.profile)
-            return self.columns.judged(brief, outcome.kind, item.group, profile)
+            shown: Shown = outcome.found.made
+            return self.columns.judged(shown.brief, outcome.kind, item.group, shown.profile)
         assert isinstance(outcome, Refused)  # noqa: S101  only rows that are skipped are neither
         check = item.check if isinstance(item, Faulty) else item.plan.kind.slug
         return self.columns.error(check, item.group, outcome)

@@ -11,7 +11,14 @@ from flask import Flask, Response, g, request
 from weighworthy_service.profiles.refusal import refusal_of
 from weighworthy_service.profiles.store import ProfileSet
 from weighworthy_service.tables.added import ADDED
-from weighworthy_service.tables.answers import answer_lines, in_pieces, summary_line
+from weighworthy_service.tables.answers import (
+    MOST_TEXTS,
+    Text,
+    answer_lines,
+    in_pieces,
+    summary_line,
+    texts,
+)
 from weighworthy_service.tables.cells import TableNotUsable
 from weighworthy_service.tables.csv_answer import csv_answer
 from weighworthy_service.tables.finder import AtHand
@@ -20,6 +27,7 @@ from weighworthy_service.tables.mapping_flaws import number_columns
 from weighworthy_service.tables.ndjson import READ_AS, judge_lines, open_lines
 from weighworthy_service.tables.outcome import Counts, RowOutcome
 from weighworthy_service.tables.plan import plan_of
+from weighworthy_service.tables.quick import Judge
 from weighworthy_service.tables.reading import open_cells, open_csv
 from weighworthy_service.tables.run import Run
 from weighworthy_service.tables.table import Table
@@ -104,7 +112,7 @@ def _lines(body: BatchBody, profile: Any, known: _Known, _wanted: str) -> _Answe
     if "profile" in opened.defaults:
         refuse_unusable(opened.defaults["profile"], known.profiles, ("defaults", "profile"))
     counts = Counts()
-    outcomes = judge_lines(opened, AtHand(known.profiles), profile, counts, _first_row())
+    outcomes = judge_lines(opened, _judge(AtHand(known.profiles)), profile, counts, _first_row())
     return _json(outcomes, counts, READ_AS)
 
 
@@ -119,7 +127,7 @@ def _table(body: BatchBody, profile: Any, known: _Known, wanted: str) -> _Answer
         raise refusal_of("mapping-not-usable", error.errors) from None
     if wanted == NDJSON:
         counts = Counts()
-        return _json(run.outcomes(counts), counts, table.read_as)
+        return _json(run.outcomes(counts, _judge(run.at_hand)), counts, table.read_as)
     if "detail" in request.args:
         raise _contradiction("a table has no details to leave out")
     layout = _layout(body, table)
@@ -161,11 +169,14 @@ def _layout(body: BatchBody, table: Table) -> Layout:
     )
 
 
+def _judge(at_hand: AtHand) -> Judge[Text]:
+    short = request.args.get("detail") == "short"
+    return Judge(at_hand, texts(VERSION, short=short), most_made=MOST_TEXTS, digests=True)
+
+
 def _json(outcomes: Iterable[RowOutcome], counts: Counts, read_as: Mapping[str, Any]) -> _Answer:
     told = dict(read_as)
-    lines = answer_lines(
-        outcomes, counts, told, version=VERSION, short=request.args.get("detail") == "short"
-    )
+    lines = answer_lines(outcomes, counts, told)
     closed = _closed(lines, g.request_id, lambda why: summary_line(counts, told, why))
     return _Answer(NDJSON, in_pieces(closed))
 

@@ -3,16 +3,20 @@
 import io
 import json
 from copy import deepcopy
+from hashlib import sha256
 from typing import Any
 
 import pytest
+import rfc8785
 
 from weighworthy_service.checks.registry import KINDS
+from weighworthy_service.checks.terms import ProfileIdentity
 from weighworthy_service.profiles.finding import built_in
 from weighworthy_service.profiles.refusal import Refusal
 from weighworthy_service.tables.finder import AtHand
 from weighworthy_service.tables.ndjson import judge_lines, merged, open_lines
 from weighworthy_service.tables.outcome import Answered, Counts, Refused, RowOutcome, Skipped
+from weighworthy_service.tables.quick import Judge
 from weighworthy_service.tables.table_section import TableLimits
 
 LOSS = KINDS[2].example["request"]
@@ -22,13 +26,25 @@ def loss(**more: Any) -> dict[str, Any]:
     return {"check": "simulated-loss", **deepcopy(LOSS), **more}
 
 
+def digest_of(request: dict[str, Any]) -> str:
+    """By the library for RFC 8785, of a request without nulls."""
+    asked = {name: value for name, value in request.items() if name != "labels"}
+    return "sha256:" + sha256(rfc8785.dumps(asked)).hexdigest()
+
+
+def made(_: Any, profile: ProfileIdentity) -> ProfileIdentity:
+    return profile
+
+
 def outcomes(
     *lines: Any, end: bytes = b"\n", limits: TableLimits | None = None, profile: Any = None
 ) -> list[RowOutcome]:
     written = [line if isinstance(line, bytes) else json.dumps(line).encode() for line in lines]
     opened = open_lines(io.BytesIO(b"\n".join(written) + end), limits or TableLimits())
     counts = Counts()
-    found = list(judge_lines(opened, AtHand(built_in()), profile, counts))
+    found = list(
+        judge_lines(opened, Judge(AtHand(built_in()), made, digests=True), profile, counts)
+    )
     assert counts.rows_in == len(found)
     return found
 
@@ -74,7 +90,7 @@ def test_a_patch_of_defaults_is_the_merged_document() -> None:
     by_hand["labels"] = {**LOSS["labels"], "run": "7"}
     by_hand["final"]["indication"] = "10.003 g"
     del by_hand["weights"]["KM-31"]["drift"]
-    assert found.document == by_hand
+    assert found.found.digest == digest_of(by_hand)
     assert found.rows == (2,)
 
 
@@ -84,7 +100,7 @@ def test_defaults_are_not_changed_by_the_lines_before() -> None:
     assert isinstance(first, Refused)
     assert [e.code for e in first.errors] == ["weight-not-declared"]
     assert isinstance(second, Answered)
-    assert second.document == loss()
+    assert second.found.digest == digest_of(loss())
 
 
 def test_faults_of_lines_leave_the_other_lines_alone() -> None:
@@ -179,9 +195,9 @@ def test_the_profile_of_the_line_comes_before_defaults_before_that_of_the_batch(
         profile=of_batch,
     )
     # The first is a patch of the profile of the defaults, of which only its id is new.
-    judged = [one.judged.profile.id for one in found if isinstance(one, Answered)]
+    judged = [one.found.made.id for one in found if isinstance(one, Answered)]
     assert judged == ["c", "b", "a"]
     of_line = {"id": "d", "revision": "1", "rules": [RULE]}
     (alone,) = outcomes(loss(profile=of_line), profile=of_batch)
     assert isinstance(alone, Answered)
-    assert alone.document["profile"] == of_line
+    assert alone.found.digest == digest_of(loss(profile=of_line))

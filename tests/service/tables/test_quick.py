@@ -1,13 +1,14 @@
 """The quick way and the way of a single request give the same answers to the last byte."""
 
 from collections import Counter
+from collections.abc import Callable
 from copy import deepcopy
 from random import Random
 from typing import Any, Final
 
 import pytest
 
-from weighworthy_service.checks.answer import answer
+from weighworthy_service.checks.answer import answer, request_digest
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.json_text import to_bytes
@@ -91,6 +92,22 @@ def odd_document(random: Random) -> dict[str, Any]:
     return document
 
 
+def judged_alone(find: AtHand) -> Callable[[Kind, dict[str, Any]], Judged]:
+    return lambda kind, document: judge(kind, document, find.find)
+
+
+def judged_quickly(find: AtHand) -> Callable[[Kind, dict[str, Any]], Judged]:
+    quick = Judge(find, lambda evaluation, profile: (evaluation, profile), digests=True)
+
+    def judged(kind: Kind, document: dict[str, Any]) -> Judged:
+        found = quick.judged(kind, document)
+        assert found.digest == request_digest(document, kind.slug)
+        evaluation, profile = found.made
+        return Judged(found.labels, profile, evaluation)
+
+    return judged
+
+
 def told(kind: Kind, document: dict[str, Any], by: Any) -> bytes:
     """What is answered, or refused, in bytes."""
     try:
@@ -110,17 +127,15 @@ def told(kind: Kind, document: dict[str, Any], by: Any) -> bytes:
 
 @pytest.mark.parametrize("number", range(4))
 def test_a_thousand_odd_requests(number: int) -> None:
-    random, quick = Random(number), Judge(AtHand(built_in()))  # noqa: S311
-    of = AtHand(built_in())
+    random = Random(number)  # noqa: S311
+    quick, alone = judged_quickly(AtHand(built_in())), judged_alone(AtHand(built_in()))
     seen: Counter[bytes] = Counter()
     for _ in range(1000):
         document = odd_document(random)
         before = deepcopy(document)
-        said = told(LOSS, document, quick.judged)
+        said = told(LOSS, document, quick)
         assert document == before
-        assert said == told(LOSS, document, lambda kind, asked: judge(kind, asked, of.find)), (
-            document
-        )
+        assert said == told(LOSS, document, alone), document
         seen[said[:12]] += 1
     # Both answers and refusals were among them, each hundreds of times.
     answered = sum(times for said, times in seen.items() if said.startswith(b'{"check":'))
@@ -130,8 +145,8 @@ def test_a_thousand_odd_requests(number: int) -> None:
 @pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.slug)
 def test_every_kind_goes_one_of_the_ways(kind: Kind) -> None:
     find = AtHand(built_in())
-    said = told(kind, kind.example["request"], Judge(find).judged)
-    assert said == told(kind, kind.example["request"], lambda k, d: judge(k, d, find.find))
+    said = told(kind, kind.example["request"], judged_quickly(find))
+    assert said == told(kind, kind.example["request"], judged_alone(find))
 
 
 def test_equal_circumstances_are_settled_once(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -146,7 +161,7 @@ def test_equal_circumstances_are_settled_once(monkeypatch: pytest.MonkeyPatch) -
         LOSS.slug, LOSS.title, LOSS.package, LOSS.form, LOSS.evaluate, LOSS.criteria, LOSS.rehearse,
         prepare,
     )  # fmt: skip
-    quick = Judge(AtHand(built_in()))
+    quick = judged_quickly(AtHand(built_in()))
     for number in range(50):
         document = deepcopy(LOSS.example["request"])
         document["initial"]["indication"] = f"12.0{number:02} g"
@@ -154,5 +169,5 @@ def test_equal_circumstances_are_settled_once(monkeypatch: pytest.MonkeyPatch) -
         document["performed_at"] = f"2026-03-17T06:{number:02}:00+01:00"
         document["performed_by"] = f"Analyst {number}"
         document["labels"] = {"order": str(number)}
-        assert quick.judged(kind, document).evaluation.verdict is not None
+        assert quick(kind, document).evaluation.verdict is not None
     assert len(made) == 1

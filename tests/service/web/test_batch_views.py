@@ -239,6 +239,35 @@ def test_an_answer_is_that_of_the_request_sent_alone(client: FlaskClient) -> Non
     assert told(post(client, profile=file(PROFILE, "p.toml")))[0]["answer"] == expected
 
 
+@pytest.mark.parametrize("query", ["", "?detail=short"])
+def test_a_line_is_answered_with_the_bytes_of_the_request_sent_alone(
+    client: FlaskClient, query: str
+) -> None:
+    """Also where it repeats, with other labels, and where what all have in common is a default."""
+    asked = []
+    for kind in KINDS:
+        request = {"check": kind.slug, **kind.example["request"]}
+        asked += [request, {**request, "labels": {"é": "<&>"}}, {**request, "performed_by": "B"}]
+    first, *others = (
+        {name: value for name, value in one.items() if name != "labels"} for one in asked
+    )
+    bodies = ["\n".join(map(json.dumps, asked))]
+    bodies.append("\n".join(map(json.dumps, ({"defaults": first}, {}, *others))))
+    for body, offset in zip(bodies, (1, 2), strict=True):
+        lines = client.post(BATCHES + query, data=body, content_type=NDJSON).data.splitlines()
+        for number, one in enumerate(asked):
+            alone = dict(one)
+            if offset == 2:
+                alone = {**first, **{k: v for k, v in one.items() if k != "labels"}}
+                if alone["check"] != first["check"]:
+                    continue
+            address = f"/v1/checks/{alone['check']}{query}"
+            whole = client.post(address, data=json.dumps(alone), content_type="application/json")
+            assert lines[number] == (
+                b'{"sheet":null,"rows":[%d],"answer":%b}' % (number + offset, whole.data)
+            )
+
+
 def test_lines_with_a_profile_beside_them(client: FlaskClient) -> None:
     line = {"check": "simulated-loss", **KINDS[2].example["request"]}
     body = json.dumps(line).encode()
