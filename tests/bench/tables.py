@@ -8,7 +8,7 @@ up to a million.
 
 The readings are drawn: on weights of 12 g and 10 g, normal about them with the standard deviation
 of each balance, rounded to its display. So they repeat, as readings of the same weights do. A
-second table has no two rows alike in their readings, as of loads that are never the same.
+second table has hardly two rows alike in their readings, as of loads that are never the same.
 """
 
 import argparse
@@ -90,7 +90,8 @@ def write_table(path: Path, rows: int, *, all_different: bool) -> None:
             digits, s = (3, 0.0006) if balance % 2 else (4, 0.0002)
             start, end = draw.gauss(12.0001, s), draw.gauss(10.0001, s)
             if all_different:
-                digits, start = 5, 11.5 + number * 1e-5 % 1
+                start = draw.uniform(11.5, 12.5)
+                end = start * 10.0001 / 12.0001 + draw.gauss(0, s)
             loss = 100 * (start - end) / start
             day = begin + timedelta(days=number // BALANCES % 3000, minutes=balance * 7)
             writer.writerow(

@@ -23,7 +23,7 @@ from weighworthy_service.checks.registry import KINDS
 BATCHES = "/v1/batches"
 NDJSON = "application/x-ndjson"
 LINES = {"Content-Type": NDJSON}
-LIMIT = 12_000_000
+LIMIT = 16_000_000
 DEADLINE = 3
 ROWS = 20_000
 needs_proc = pytest.mark.skipif(not Path("/proc/self/fd").exists(), reason="reads /proc")
@@ -161,6 +161,98 @@ def test_twenty_thousand_rows_through_curl(server: Server, tmp_path: Path, frami
     summary = summary_of(answered.read_bytes())
     assert summary["complete"] is True
     assert summary["rows_judged"] == ROWS
+
+
+MAPPING = b"""
+check = "simulated-loss"
+time_zone = "Europe/Berlin"
+[columns]
+instrument = "Balance"
+performed_at = { column = "When", format = "%d.%m.%Y %H:%M" }
+"initial.indication" = "Start [g]"
+"final.indication" = "End [g]"
+displayed_loss = "Loss [%]"
+"labels.sample" = "Sample"
+[constants]
+weights.A10 = { nominal = "10 g", weight_class = "OIML F1" }
+weights.A2 = { nominal = "2 g", weight_class = "OIML F1" }
+initial.load = ["A10", "A2"]
+final.load = ["A10"]
+[instruments.MA-07]
+scale_interval = "1 mg"
+loss_interval = "0.01 %"
+"""
+BAD = (3, 10_000, 20_000)
+
+
+def table(rows: int) -> bytes:
+    """Semicolons and decimal commas, a title and a blank row; some readings are no numbers."""
+    written = ["Kestrel Mill Foods (invented), archive", ""]
+    written.append("Balance;When;Start [g];End [g];Loss [%];Sample")
+    for number in range(1, rows + 1):
+        end = "OL" if number in BAD else f"{9.99 + number % 20 / 1000:.3f}".replace(".", ",")
+        when = f"{1 + number % 28:02}.03.2026 08:{number % 60:02}"
+        written.append(f"MA-07;{when};12,000;{end};16,{60 + number % 20};V-{number}")
+    return ("\r\n".join(written) + "\r\n").encode("cp1252")
+
+
+@needs_proc
+def test_twenty_thousand_rows_of_a_table_through_requests(
+    server: Server, session: requests.Session
+) -> None:
+    """The table comes back row by row; ten times as many rows take no more memory."""
+    mapping = ("m.toml", MAPPING)
+
+    def judged(rows: int) -> list[bytes]:
+        response = session.post(
+            server.address + BATCHES,
+            files={"table": ("t.csv", table(rows)), "mapping": mapping},
+            headers={"Accept": "text/csv"},
+            timeout=120,
+        )
+        assert response.status_code == 200, response.text[:500]
+        assert response.headers["Weighworthy-Rows-In"] == str(rows + 2)
+        return response.content.splitlines()
+
+    came, written = table(ROWS).splitlines(), judged(ROWS)
+    before = server.peak()
+    assert len(written) == len(came)
+    assert all(line.startswith(row) for line, row in zip(written, came, strict=True))
+    outcomes = [line[len(row) :].split(b";")[1] for line, row in zip(written, came, strict=True)]
+    assert outcomes[2] == b"ww_outcome"
+    assert [place - 2 for place, one in enumerate(outcomes) if one == b"error"] == list(BAD)
+    assert outcomes.count(b"judged") == ROWS - len(BAD)
+    assert len(judged(10 * ROWS)) == 10 * ROWS + 3
+    assert server.peak() - before < 8_000
+
+
+@pytest.mark.needs_curl
+@pytest.mark.skipif(shutil.which("curl") is None, reason="needs curl")
+@pytest.mark.parametrize("accept", ["text/csv", NDJSON])
+def test_twenty_thousand_rows_of_a_table_through_curl(
+    server: Server, tmp_path: Path, accept: str
+) -> None:
+    (tmp_path / "t.csv").write_bytes(table(ROWS))
+    (tmp_path / "m.toml").write_bytes(MAPPING)
+    command = ["curl", "-sS", "--noproxy", "*", f"{server.address}{BATCHES}?detail=short"]
+    command += ["-F", "table=@t.csv", "-F", "mapping=@m.toml", "-H", f"Accept: {accept}"]
+    if accept == "text/csv":
+        command[4] = command[4].partition("?")[0]
+    command += ["-o", "answer", "-w", "%{http_code}"]
+    done = subprocess.run(
+        command, cwd=tmp_path, capture_output=True, text=True, timeout=300, check=True
+    )
+    answer = (tmp_path / "answer").read_bytes()
+    assert done.stdout == "200", answer[:500]
+    if accept == "text/csv":
+        assert answer.count(b"\r\n") == ROWS + 3
+        assert answer.count(b";judged;") == ROWS - len(BAD)
+    else:
+        summary = summary_of(answer)
+        assert summary["complete"] is True
+        assert (summary["rows_in"], summary["rows_skipped"]) == (ROWS + 2, 2)
+        assert (summary["rows_judged"], summary["rows_in_error"]) == (ROWS - 3, 3)
+        assert summary["read_as"]["decimal"] == ","
 
 
 def chunks(*, size: int) -> Iterator[bytes]:

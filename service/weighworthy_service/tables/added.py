@@ -68,11 +68,12 @@ class Columns:
 
     def __init__(self, decimal: str) -> None:
         self._decimal = decimal
-        self.number = lru_cache(maxsize=65_536)(self._number)
+        # Limits and uncertainties are few; values seldom repeat.
+        self._limit = lru_cache(maxsize=4096)(self._number)
 
     def judged(self, brief: Brief, check: str, group: str | None, profile: Named) -> list[str]:
         """Of a row whose check was judged."""
-        number = self.number
+        number, limit = self._number, self._limit
         return [
             "judged",
             check,
@@ -82,9 +83,9 @@ class Columns:
             brief.criterion,
             number(brief.value),
             brief.unit,
-            number(brief.lower_limit),
-            number(brief.upper_limit),
-            number(brief.expanded_uncertainty),
+            limit(brief.lower_limit),
+            limit(brief.upper_limit),
+            limit(brief.expanded_uncertainty),
             number(brief.margin),
             " ".join(brief.finding_codes),
             *profile,

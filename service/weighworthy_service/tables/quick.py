@@ -120,12 +120,13 @@ class Settling:
 
     def keep(self, settled: Settled, readings: Any, made: Any) -> None:
         """Keep what was made of readings; where there is too much, begin anew."""
-        self._made += 1
-        if self._made > self._most_made:
-            self._known.clear()
+        if self._made >= self._most_made:
+            for periods in self._known.values():
+                for one in periods.settled.values():
+                    one.made.clear()
             self._made = 0
-        else:
-            settled.made[readings] = made
+        self._made += 1
+        settled.made[readings] = made
 
 
 T = TypeVar("T")

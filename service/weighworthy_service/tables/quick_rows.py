@@ -22,7 +22,7 @@ from weighworthy_service.tables.writing import Line, Writing, shown_of
 # The longest combination of cells that is kept: a bound on the memory that they take.
 _LONGEST: Final = 4096
 # Endings of rows that are kept.
-_KEPT: Final = 50_000
+_KEPT: Final = 20_000
 # What a cell of another kind counts as, of which the texts are short.
 _SHORT: Final = 40
 _DATE: Final = len("2026-03-17")
@@ -34,12 +34,13 @@ def quick_rows(run: Run, made: Writing, roles: Roles) -> Iterator[Line]:
     assert single is not None  # noqa: S101  otherwise columns have no such roles
     slug, columns = single.kind.slug, made.columns
     long_way = _long_way(run, made)
-    joined = made.joined if run.table.read_as["delimiter"] and not made.added_only else None
+    joined = made.joined if run.table.read_as["delimiter"] else made.joined_typed
     initial_of, final_of, displayed_of = (reader or _nothing for reader in roles.readings)
     moment_of, idle = roles.moment or _nothing, roles.idle
     others = itemgetter(*roles.others) if roles.others else _nothing
     # Of one column alone, a getter would give no tuple.
-    readings = itemgetter(*roles.reading_places, roles.reading_places[0])
+    places = roles.reading_places
+    readings: Callable[[Any], Any] = itemgetter(*places, places[0]) if places else _nothing
     settling = Settling(run.at_hand, _KEPT)
     # A reading that the mapping itself states stands in for an empty cell.
     usual = all(stated_at(single.constants, path) is None for path in READINGS)
@@ -72,7 +73,7 @@ def quick_rows(run: Run, made: Writing, roles: Roles) -> Iterator[Line]:
         except (CellFault, Odd):
             yield long_way(row)
             continue
-        yield made.whole(row, tail.cells) if joined is None else joined(cells, tail)
+        yield made.joined_place(row, tail) if made.added_only else joined(cells, tail)
     yield from made.header_before(None)
 
 

@@ -20,7 +20,7 @@ from weighworthy_service.tables.added import (
     named,
 )
 from weighworthy_service.tables.asked import Faulty, Item
-from weighworthy_service.tables.cells import AnyRow, BadRow, SkippedRow
+from weighworthy_service.tables.cells import AnyRow, BadRow, Cell, Row, SkippedRow
 from weighworthy_service.tables.outcome import Answered, Refused, RowOutcome
 from weighworthy_service.tables.run import Run, number_of, sheet_of
 
@@ -56,13 +56,6 @@ def shown_of(evaluation: Evaluation, profile: ProfileIdentity) -> Shown:
     return Shown(brief_of(evaluation), named(profile))
 
 
-class Tail(NamedTuple):
-    """The cells that are added to a row, and the same as the end of a line."""
-
-    cells: list[str]
-    text: str
-
-
 class Writing:
     """Makes rows of an answer from rows of a table."""
 
@@ -70,6 +63,7 @@ class Writing:
         self.columns = Columns(layout.decimal)
         self.added_only = layout.added_only
         self._delimiter = layout.delimiter
+        self._quotes_numbers = layout.decimal == layout.delimiter
         self._lines: list[str] = []
         self._write = csv.writer(
             SimpleNamespace(write=self._lines.append),
@@ -91,12 +85,15 @@ class Writing:
         self._write(cells)
         return self._lines.pop()
 
-    def tail(self, added: list[str]) -> Tail:
-        """Added cells, ready for many rows."""
-        return Tail(added, self._delimiter + self.line(added))
+    def tail(self, added: list[str]) -> str:
+        """The end of a line with added cells, for a row with others in front."""
+        if self._quotes_numbers:
+            return self._delimiter + self.line(added)
+        # None of what is added holds a delimiter, but for names of groups and texts of errors.
+        return f"{self._delimiter}{self._delimiter.join(added)}{END}"
 
-    def joined(self, cells: list[Any], tail: Tail) -> Line:
-        """A row of a CSV file with what is added: the same as its cells in one list, but quicker.
+    def joined(self, cells: list[Any], tail: str) -> str:
+        """The line of a row of a CSV file: the same as that of its cells in one list, but quicker.
 
         Cells that need neither quotes nor a second look need no more than a delimiter between them.
         """
@@ -108,8 +105,16 @@ class Writing:
             or text.count("\n") >= len(cells)
             or FORMULA.search(f"\n{text}")
         ):
-            return [*map(harmless, cells), *tail.cells]
-        return text.replace("\n", self._delimiter) + tail.text
+            return self.line(list(map(harmless, cells))).removesuffix(END) + tail
+        return text.replace("\n", self._delimiter) + tail
+
+    def joined_place(self, row: Row, tail: str) -> str:
+        """The line of a row of which only the place is shown."""
+        return self.line([row[0] or "", str(row[1])]).removesuffix(END) + tail
+
+    def joined_typed(self, cells: list[Cell], tail: str) -> str:
+        """The line of a row of typed cells."""
+        return self.line(list(map(self.columns.cell, cells))).removesuffix(END) + tail
 
     def header_before(self, row: AnyRow | None) -> Iterator[list[str]]:
         """The header, once its place has come; at the beginning of a table that has none."""

@@ -12,6 +12,7 @@ from weighworthy_service.profiles.finding import built_in
 from weighworthy_service.profiles.folder import load_folder
 from weighworthy_service.profiles.store import ProfileSet
 from weighworthy_service.tables import quick_rows as quick_module
+from weighworthy_service.tables.added import ADDED
 from weighworthy_service.tables.csv_answer import answer_rows, slow_rows
 from weighworthy_service.tables.finder import AtHand
 from weighworthy_service.tables.mapping_flaws import number_columns
@@ -186,6 +187,20 @@ def test_usual_rows_go_the_quick_way(profiles: ProfileSet, monkeypatch: pytest.M
     assert 8 <= len(slow) <= 2 * 2 * 2 * 4
 
 
+@pytest.mark.parametrize("delimiter", [",", "\t", "|"])
+def test_whatever_the_delimiter_is(profiles: ProfileSet, delimiter: str) -> None:
+    """Also where it is the decimal mark, so that numbers need quotes."""
+    random = Random(7)  # noqa: S311
+    run = run_of(csv_of([odd_row(random) for _ in range(300)]), profiles, typed=False)
+    layout = Layout(delimiter, ",", marked=False)
+    made = Writing(run, layout)
+    written = lines(answer_rows(run, layout), made)
+    assert written == lines(slow_rows(run, Writing(run, layout)), made)
+    width = len(CELLS) + len(ADDED)
+    rows = csv.reader(io.StringIO("".join(written), newline=""), delimiter=delimiter)
+    assert {len(row) for row in rows} == {width}
+
+
 def test_tails_begin_anew_where_there_are_too_many(
     profiles: ProfileSet, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -198,3 +213,23 @@ def test_tails_begin_anew_where_there_are_too_many(
 
 def test_without_dates_no_day_makes_a_difference() -> None:
     assert AtHand(built_in()).turns(()) == []
+
+
+def test_readings_that_the_mapping_itself_states(profiles: ProfileSet) -> None:
+    """No column holds one, and an empty cell leaves the stated one in force."""
+    stated = MAPPING.replace(b'"initial.indication" = { column = "Start", unit = "g" }\n', b"")
+    stated = stated.replace(b'"final.indication" = "End [g]"\n', b"")
+    stated = stated.replace(
+        b'initial.load = ["KM-31", "KM-32"]',
+        b'initial = { load = ["KM-31", "KM-32"], indication = "12.001 g" }',
+    ).replace(b'final.load = ["KM-31"]', b'final = { load = ["KM-31"], indication = "10.001 g" }')
+    mapping = parse_mapping(stated)
+    rows = [[usual[0] for usual, _ in CELLS.values()] for _ in range(3)]
+    table = open_csv(
+        io.BytesIO(csv_of(rows)), mapping.table, mapping.wanted, numbers=number_columns(mapping)
+    )
+    run = Run(table, plan_of(mapping, table), AtHand(profiles))
+    made = Writing(run, LAYOUT)
+    written = lines(answer_rows(run, LAYOUT), made)
+    assert written == lines(slow_rows(run, Writing(run, LAYOUT)), made)
+    assert all("judged;simulated-loss" in line for line in written[1:])

@@ -1,0 +1,115 @@
+"""Rows in the order of the table, whatever belongs together, and proof that none is lost."""
+
+import csv
+import io
+from collections.abc import Iterator
+from typing import Any, Final
+
+import pytest
+
+from weighworthy_service.profiles.finding import built_in
+from weighworthy_service.tables import csv_answer as module
+from weighworthy_service.tables.added import ADDED
+from weighworthy_service.tables.csv_answer import RowsLostError, csv_answer
+from weighworthy_service.tables.finder import AtHand
+from weighworthy_service.tables.mapping_flaws import number_columns
+from weighworthy_service.tables.mapping_reading import parse_mapping
+from weighworthy_service.tables.plan import plan_of
+from weighworthy_service.tables.reading import open_csv
+from weighworthy_service.tables.run import Run
+from weighworthy_service.tables.writing import Layout
+
+LINEARITY: Final = b"""
+check = "linearity"
+gather = { by = ["Run"], complete = 3 }
+[columns]
+"points.load" = "Weight"
+"points.zero" = "Zero [g]"
+"points.indication" = "Shown [g]"
+[constants]
+instrument = { scale_interval = "1 mg" }
+weights.A = { nominal = "5 g", weight_class = "OIML F1" }
+weights.B = { nominal = "10 g", weight_class = "OIML F1" }
+weights.C = { nominal = "20 g", weight_class = "OIML F1" }
+"""
+# Two runs between each other, a blank row in the first, a bad cell in the third.
+ROWS: Final = """\
+Run,Weight,Zero [g],Shown [g]
+R1,A,0.0000,5.0010
+R2,A,0.0000,5.0000
+R1,B,0.0000,10.0010
+,,,
+R2,B,0.0000,10.0000
+R3,A,0.0000,5.0000
+R1,C,0.0000,20.0020
+R3,B,0.0000,OL
+R2,C,0.0000,20.0000
+R3,C,0.0000,20.0000
+"""
+
+
+def run_of(mapping: bytes, text: str) -> Run:
+    read = parse_mapping(mapping)
+    table = open_csv(
+        io.BytesIO(text.encode()), read.table, read.wanted, numbers=number_columns(read)
+    )
+    return Run(table, plan_of(read, table), AtHand(built_in()))
+
+
+def written(run: Run, layout: Layout) -> list[dict[str, str]]:
+    text = b"".join(csv_answer(run, layout)).decode()
+    return list(csv.DictReader(io.StringIO(text, newline=""), delimiter=layout.delimiter))
+
+
+def test_gathered_rows_come_back_in_their_order() -> None:
+    rows = written(run_of(LINEARITY, ROWS), Layout(",", ".", marked=False))
+    came = list(csv.DictReader(io.StringIO(ROWS)))
+    assert [{name: row[name] for name in came[0]} for row in rows] == came
+    assert [(row["ww_outcome"], row["ww_group"]) for row in rows] == [
+        ("judged", "R1"),
+        ("judged", "R2"),
+        ("judged", "R1"),
+        ("skipped", ""),
+        ("judged", "R2"),
+        ("error", "R3"),
+        ("judged", "R1"),
+        ("error", "R3"),
+        ("judged", "R2"),
+        ("error", "R3"),
+    ]
+    errors = [row["ww_error"].partition(":")[0] for row in rows if row["ww_outcome"] == "error"]
+    assert errors == ["group-incomplete", "invalid", "group-incomplete"]
+    assert {row["ww_criterion"] for row in rows if row["ww_group"] == "R1"} != {""}
+
+
+def test_a_table_without_header_gets_one() -> None:
+    mapping = LINEARITY.replace(b'"Run"', b'"#1"').replace(b'"Weight"', b'"#2"')
+    mapping = mapping.replace(b'"Zero [g]"', b'{ column = "#3", unit = "g" }')
+    mapping = mapping.replace(b'"Shown [g]"', b'{ column = "#4", unit = "g" }')
+    mapping = mapping.replace(b"[columns]", b"[table]\nheader_row = 0\n[columns]")
+    (first, *_) = written(run_of(mapping, ROWS.partition("\n")[2]), Layout(",", ".", marked=False))
+    assert list(first) == ["#1", "#2", "#3", "#4", *ADDED]
+    assert first["ww_outcome"] == "judged"
+
+
+def test_a_row_that_cannot_be_read_is_shown_by_its_beginning() -> None:
+    text = ROWS.replace("R3,B,0.0000,OL", 'R3,"B,5')
+    rows = written(run_of(LINEARITY, text), Layout(",", ".", marked=False))
+    assert len(rows) == 10
+    assert rows[7]["Run"] == 'R3,"B,5'
+    assert rows[7]["ww_outcome"] == "error"
+    assert "quote-unclosed" in rows[7]["ww_error"]
+
+
+def test_a_row_that_is_lost_breaks_the_answer(monkeypatch: pytest.MonkeyPatch) -> None:
+    real = module.items_of
+
+    def items_of(*arguments: Any) -> Iterator[Any]:
+        items = real(*arguments)
+        next(items)
+        return items
+
+    monkeypatch.setattr(module, "items_of", items_of)
+    pieces = csv_answer(run_of(LINEARITY, ROWS), Layout(",", ".", marked=False))
+    with pytest.raises(RowsLostError, match="of 10 rows"):
+        list(pieces)
