@@ -13,6 +13,7 @@ from weighworthy.cli_profile_arguments import (
     with_source,
 )
 from weighworthy.cli_reviewed import judged, remarks
+from weighworthy.cli_together import Together
 from weighworthy.errors import ProblemError, ProfileNotUsable, TooLarge
 from weighworthy.profile_files import ProfileFileError
 
@@ -29,6 +30,7 @@ def review_profiles(arguments: argparse.Namespace) -> int:
         initial, final = arguments.loss
         loads["simulated-loss"] = {"initial": initial, "final": final}
     answers: list[str] = []
+    together = Together()
     code = OK
     with connect(arguments) as client:
         for given in names:
@@ -50,11 +52,20 @@ def review_profiles(arguments: argparse.Namespace) -> int:
                 continue
             name = named(profile)
             warned = any(remark.severity == "warning" for remark in review.remarks)
-            if not review.usable or (arguments.strict and warned):
+            between: list[str] = []
+            if review.profile is not None:
+                identity = review.profile
+                faults = together.faults(profile, identity.id, identity.revision)
+                between = [f"{fault} [error]" for fault in faults]
+            if not review.usable or between or (arguments.strict and warned):
                 code = FOUND
             if arguments.json:
                 answers.append(with_source(profile, "review", review.raw))
+                answers += [
+                    plain_json({"profile": given, "parts": [], "review": None, "faults": between})
+                ] * bool(between)
                 continue
+            answers += between
             answers += remarks(name, review, errors_only=arguments.quiet)
             if review.profile is not None:
                 found = "usable" if review.usable else "NOT usable"

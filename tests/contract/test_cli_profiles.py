@@ -269,3 +269,19 @@ def test_a_profile_that_is_not_there(capsys):
     assert run("review", "no-such-profile") == 1
     assert run("get", "no-such-profile") == 4
     assert "no-such-profile" in capsys.readouterr().err
+
+
+def test_files_that_cannot_be_served_together_fail_a_pull_request(folder, capsys):
+    """Each alone is sound; the service would not start on a folder that holds both."""
+    text = (folder / "harbour.toml").read_text("utf-8")
+    (folder / "harbour-copy.toml").write_text(text, "utf-8")
+    (folder / "harbour-next.toml").write_text(text.replace('"2026-02"', '"2026-05"'), "utf-8")
+    assert run("review", "tolerances/*.toml") == 1
+    said = [line for line in capsys.readouterr().out.splitlines() if line.endswith("[error]")]
+    # In the order of names: -copy, -next, and harbour.toml itself.
+    assert [line.split(": ")[:2] for line in said] == [
+        ["tolerances/harbour-next.toml", "ambiguous"],
+        ["tolerances/harbour.toml", "name-taken"],
+    ]
+    with pytest.raises(ProfileFileError, match="harbour-copy"):
+        Client.embedded(profiles=folder)
