@@ -87,7 +87,7 @@ class Columns:
             limit(brief.upper_limit),
             limit(brief.expanded_uncertainty),
             number(brief.margin),
-            " ".join(brief.finding_codes),
+            " ".join(dict.fromkeys(brief.finding_codes)),
             *profile,
             "",
         ]

@@ -155,3 +155,10 @@ def test_typed_cells_as_texts() -> None:
         "#N/A",
     ]
     assert columns.cell(UncachedCell("=C3-D3")) == "'=C3-D3"
+
+
+def test_a_finding_on_several_weights_is_named_once() -> None:
+    codes = ("weak-ratio", "weight-drift-not-included", "weight-drift-not-included")
+    brief = Brief("pass", True, "loss_error", 0.01, "%", -0.04, 0.04, 0.02, 0.5, codes)
+    cells = Columns(".").judged(brief, "simulated-loss", None, PROFILE)
+    assert cells[ADDED.index("ww_findings")] == "weak-ratio weight-drift-not-included"
