@@ -7,6 +7,7 @@ from typing import Final
 
 from weighworthy_service.checks.outcome import Finding
 from weighworthy_service.checks.terms import Severity, Terms
+from weighworthy_service.json_document import pointer
 from weighworthy_service.metrology.conformity import Decided, Tolerance
 
 # Below these the estimate of the uncertainty, or the decision, deserves a warning.
@@ -17,7 +18,7 @@ WEAK_RATIO: Final = 3
 class Advice:
     """Findings on one criterion, settled but for its uncertainty and verdict.
 
-    `weights_error` in its unit; `field`: a JSON pointer, or None.
+    `weights_error` in its unit; `place`: a path in the request.
     """
 
     def __init__(
@@ -26,9 +27,9 @@ class Advice:
         tolerance: Tolerance | None,
         weights_error: Fraction,
         terms: Terms,
-        field: str | None,
+        place: tuple[str | int, ...],
     ) -> None:
-        self._key, self._tolerance, self._field = key, tolerance, field
+        self._key, self._tolerance, self._place = key, tolerance, place
         self._rule = terms.decision.rule
         guard = terms.decision.guard_factor if self._rule != "simple" else Decimal(0)
         self._guard = guard.as_integer_ratio()
@@ -101,4 +102,5 @@ class Advice:
             yield self._finding("weights-too-coarse", share.otherwise, message)
 
     def _finding(self, code: str, severity: Severity, message: str) -> Finding:
-        return Finding(code, severity, f"{self._key}: {message}", self._field)
+        field = pointer(*self._place) or None
+        return Finding(code, severity, f"{self._key}: {message}", field)

@@ -58,8 +58,8 @@ def error_effects(reading: Reading, zero: str, load: Sequence[str]) -> Effects:
     return Effects({reading: 1}, {zero: -1}, dict.fromkeys(load, -1))
 
 
-def combined(parts: Iterable[tuple[int | Fraction, Effects]]) -> Effects:
-    """Effects on a weighted sum."""
+def combined(parts: Iterable[tuple[int | Fraction, Effects]], over: int = 1) -> Effects:
+    """Effects on a weighted sum, the weights being over one denominator more."""
     parts = list(parts)
     per = lcm(*(factor.denominator * part.per for factor, part in parts))
     readings: dict[Reading, int] = {}
@@ -73,7 +73,7 @@ def combined(parts: Iterable[tuple[int | Fraction, Effects]]) -> Effects:
             zeros[zero] = zeros.get(zero, 0) + whole * c
         for name, w in part.weights.items():
             weights[name] = weights.get(name, 0) + whole * w
-    return Effects(readings, zeros, weights, per)
+    return Effects(readings, zeros, weights, per * over)
 
 
 def budget_rows(

@@ -72,10 +72,11 @@ class Standard:
         if interval is not None and not _crossed(interval):
             self.tolerance = Tolerance(interval)
 
-    def findings(self, key: str, place: str | None) -> tuple[Finding, ...]:
+    def findings(self, subject: Subject) -> tuple[Finding, ...]:
         """Why a limit in force has no value here."""
         if self._in_force is None or self.tolerance is not None:
             return ()
+        key, place = subject.key, pointer(*subject.place) or None
         if self._lacking is not None:
             message = f"{key}: its limit needs {self._lacking}, which the request does not state"
             field = pointer("instrument", self._lacking)
@@ -107,9 +108,10 @@ class Held:
     ) -> None:
         self._name, self._subject, self._decision = name, subject, terms.decision
         self.tolerance, self._limit_source = standard.tolerance, standard.source
-        field = pointer(*subject.place) or None
-        self._advice = Advice(subject.key, self.tolerance, subject.weights_error, terms, field)
-        self.findings = (*standard.findings(subject.key, field), *self._advice.settled)
+        self._advice = Advice(
+            subject.key, self.tolerance, subject.weights_error, terms, subject.place
+        )
+        self.findings = (*standard.findings(subject), *self._advice.settled)
         self._guards: dict[Decimal, tuple[int, int]] = {}
 
     def weigh(

@@ -1,13 +1,14 @@
 """One number held against its limit: the criterion, and what a reader must know about it."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
+from functools import cached_property, partial
 from typing import NamedTuple
 
 from weighworthy_service.checks.circumstances import Circumstances
-from weighworthy_service.checks.held import Held, Standard, Subject, guard_on, verdict_on
+from weighworthy_service.checks.held import Held, Ratio, Standard, Subject, guard_on, verdict_on
 from weighworthy_service.checks.outcome import Criterion, CriterionName, Finding, criticality
 from weighworthy_service.checks.terms import Decision, Terms
 from weighworthy_service.json_document import pointer
@@ -38,13 +39,50 @@ class Ground(NamedTuple):
     standard: Standard
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Judged:
-    """A criterion with its findings and, where it has one, what it was held against."""
+    """A judged value with its findings and, where it has one, what it was held against.
 
-    criterion: Criterion
+    Its criterion is written out when asked for: of many places an answer shows one. `room`: that
+    within the tolerance, as a ratio.
+    """
+
+    write: Callable[[], Criterion]
     findings: tuple[Finding, ...]
+    value: Decimal | Fraction | None = None
+    expanded: Decimal | None = None
+    verdict: Decided | None = None
     tolerance: Tolerance | None = None
+    room: Ratio = (0, 1)
+
+    @cached_property
+    def criterion(self) -> Criterion:
+        """As an answer shows it."""
+        return self.write()
+
+    @property
+    def limits(self) -> tuple[Fraction | None, Fraction | None]:
+        """Lower and upper one."""
+        return (None, None) if self.tolerance is None else self.tolerance.limits
+
+    @cached_property
+    def margin(self) -> Fraction | None:
+        """As in the criterion."""
+        if self.tolerance is None or not self.tolerance.width:
+            return None
+        return Fraction(*self.tolerance.margin(*self.room))
+
+    @property
+    def distance(self) -> Fraction | None:
+        """As in the criterion."""
+        if self.tolerance is None:
+            return None
+        return Fraction(self.room[0], self.tolerance.per * self.room[1])
+
+
+def unjudged(criterion: Criterion, *findings: Finding) -> Judged:
+    """A criterion that has no value."""
+    return Judged(lambda: criterion, findings)
 
 
 def judge(
@@ -75,9 +113,17 @@ def judge_value(
 ) -> Judged:
     """The same on a ground that is known already."""
     held = Held(name, subject, terms, ground.standard)
-    verdict, _, found = held.weigh(*value.as_integer_ratio(), ground.uncertainty)
-    criterion = held.criterion(value, ground.uncertainty, verdict)
-    return Judged(criterion, (*held.findings, *found), held.tolerance)
+    numerator, denominator = value.as_integer_ratio()
+    verdict, room, found = held.weigh(numerator, denominator, ground.uncertainty)
+    return Judged(
+        write=partial(held.criterion, value, ground.uncertainty, verdict),
+        findings=(*held.findings, *found),
+        value=value,
+        expanded=ground.uncertainty.expanded,
+        verdict=verdict,
+        tolerance=held.tolerance,
+        room=(room, denominator),
+    )
 
 
 def decided(value: Fraction, expanded: Decimal, interval: Interval, decision: Decision) -> Decided:
@@ -107,10 +153,10 @@ def missing(
     criterion = Criterion(key=key, name=name.name, unit=name.unit, index=index, stage=stage)
     in_force = terms.limits.get(name.name)
     if in_force is None or in_force.limit.when_present:
-        return Judged(criterion, ())
+        return unjudged(criterion)
     message = f"{key} has a limit, but the request does not hold what it is computed from"
     finding = Finding("criterion-missing", "no-pass", message, pointer(*place) or None)
-    return Judged(criterion, (finding,))
+    return unjudged(criterion, finding)
 
 
 def most_critical(judged: Sequence[Judged]) -> Judged:
@@ -118,7 +164,7 @@ def most_critical(judged: Sequence[Judged]) -> Judged:
 
     What voids a check is reported of every place, the rest only of the chosen one.
     """
-    chosen = min(judged, key=lambda j: criticality(j.criterion))
+    chosen = min(judged, key=criticality)
     voiding = [
         finding
         for other in judged
@@ -126,4 +172,7 @@ def most_critical(judged: Sequence[Judged]) -> Judged:
         for finding in other.findings
         if finding.severity in ("void", "no-pass")
     ]
-    return replace(chosen, findings=(*chosen.findings, *voiding))
+    if not voiding:
+        return chosen
+    # The criterion stays the one that may have been written out already.
+    return replace(chosen, write=lambda: chosen.criterion, findings=(*chosen.findings, *voiding))

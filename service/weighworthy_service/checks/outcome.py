@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from typing import Any, Final, Literal, NamedTuple
+from typing import Any, Final, Literal, NamedTuple, Protocol
 
 from weighworthy_service.checks.terms import Severity
 from weighworthy_service.metrology.budget import BudgetRow
@@ -65,7 +65,20 @@ class Criterion:
     budget: tuple[BudgetRow, ...] = ()
 
 
-def criticality(criterion: Criterion) -> tuple[int, Fraction]:
+class Standing(Protocol):
+    """What tells how critical a criterion is."""
+
+    @property
+    def verdict(self) -> Verdict | None: ...
+    @property
+    def value(self) -> Decimal | Fraction | None: ...
+    @property
+    def margin(self) -> Fraction | None: ...
+    @property
+    def distance(self) -> Fraction | None: ...
+
+
+def criticality(criterion: Standing) -> tuple[int, Fraction]:
     """Sorts criteria of one kind: worst verdict first, then smallest margin."""
     if criterion.verdict is None:
         # Unjudged places come last; among themselves the largest magnitude speaks.

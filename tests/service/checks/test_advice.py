@@ -19,7 +19,9 @@ def advice(make):
         verdict = terms.pop("verdict", "pass")
         tolerance = Tolerance(Interval(-limit if lower else None, limit))
         weights_error = Fraction(Decimal(weights)) / 1000
-        of_it = Advice("span_error[0]", tolerance, weights_error, make.terms(**terms), "/rounds/0")
+        of_it = Advice(
+            "span_error[0]", tolerance, weights_error, make.terms(**terms), ("rounds", 0)
+        )
         inside = abs(Fraction(Decimal(value)) / 1000) <= limit
         found = of_it.on(Decimal(expanded) / 1000, degrees, verdict, inside=inside)
         found += of_it.settled

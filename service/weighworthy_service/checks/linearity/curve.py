@@ -5,6 +5,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from functools import partial
 from types import MappingProxyType
 from typing import Final, Literal
 
@@ -54,23 +55,27 @@ class MeanError:
     points: int
 
 
+# Means with their whole weights, and what these are over.
+Parts = tuple[Sequence[tuple[int, MeanError]], int]
+
+
 @dataclass(frozen=True, slots=True)
 class Departure:
     """What the curve departs from one of its lines at one load (zero load included), in g.
 
-    `parts` are the means that it is a weighted sum of, with their weights over `per`; `size` is the
-    magnitude of the value on a scale that all departures from one line share.
+    `size` is the magnitude of the value on a scale that all departures from one line share;
+    `parts` gives the means that the value is a weighted sum of.
     """
 
     load: Decimal
     value: Fraction
-    parts: tuple[tuple[int, MeanError], ...]
-    per: int
     size: int | Fraction
+    parts: Callable[[], Parts]
 
     def effects(self) -> Effects:
         """Sensitivities to readings, zeros and weights: worth the work only at places judged."""
-        return combined([(Fraction(c, self.per), mean.effects) for c, mean in self.parts])
+        means, per = self.parts()
+        return combined([(c, mean.effects) for c, mean in means], per)
 
 
 def read_points(check: LinearityCheck) -> list[PointRead]:
@@ -119,16 +124,15 @@ def departures(curve: Sequence[MeanError], of: Line) -> list[Departure] | None:
     found = of(loads, [m.error for m in curve])
     places = [Decimal(0), *(m.load for m in curve)]
     return [
-        _departure(found, i, load, curve) for i, load in enumerate(places) if i not in found.fixed
+        Departure(load, found.values[i], found.sizes[i], partial(_parts, found, i, curve))
+        for i, load in enumerate(places)
+        if i not in found.fixed
     ]
 
 
-def _departure(
-    found: line.Departures, place: int, load: Decimal, curve: Sequence[MeanError]
-) -> Departure:
+def _parts(found: line.Departures, place: int, curve: Sequence[MeanError]) -> Parts:
     factors, per = found.factors(place)
-    parts = tuple((c, mean) for c, mean in zip(factors, curve, strict=True) if c)
-    return Departure(load, found.values[place], parts, per, found.sizes[place])
+    return [(c, mean) for c, mean in zip(factors, curve, strict=True) if c], per
 
 
 def hysteresis(points: Sequence[PointRead]) -> list[Departure]:
@@ -140,10 +144,13 @@ def hysteresis(points: Sequence[PointRead]) -> list[Departure]:
         down = [p for p in group if p.direction == "down"]
         if up and down and load != highest:
             rising, falling = mean_of(up), mean_of(down)
-            parts = ((1, falling), (-1, rising))
             value = falling.error - rising.error
-            found.append(Departure(load, value, parts, 1, abs(value)))
+            found.append(Departure(load, value, abs(value), partial(_turn, falling, rising)))
     return found
+
+
+def _turn(falling: MeanError, rising: MeanError) -> Parts:
+    return ((1, falling), (-1, rising)), 1
 
 
 def largest(places: Sequence[Departure]) -> Departure:

@@ -178,11 +178,11 @@ def _results(
                 "load": p.load,
                 "mass": p.mass,
                 "error": p.error,
-                "expanded_uncertainty": j.criterion.expanded_uncertainty,
-                "lower_limit": j.criterion.lower_limit,
-                "upper_limit": j.criterion.upper_limit,
-                "margin": j.criterion.margin,
-                "verdict": j.criterion.verdict,
+                "expanded_uncertainty": j.expanded,
+                "lower_limit": j.limits[0],
+                "upper_limit": j.limits[1],
+                "margin": j.margin,
+                "verdict": j.verdict,
             }
             for p, j in zip(points, at_points, strict=True)
         ],

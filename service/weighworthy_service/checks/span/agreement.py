@@ -11,7 +11,14 @@ from weighworthy_service.checks.contributions import (
     error_rows,
     weights_allowance,
 )
-from weighworthy_service.checks.judging import Computed, Judged, judge, missing, most_critical
+from weighworthy_service.checks.judging import (
+    Computed,
+    Judged,
+    judge,
+    missing,
+    most_critical,
+    unjudged,
+)
 from weighworthy_service.checks.outcome import Criterion, CriterionName
 from weighworthy_service.checks.span.rounds import RoundRead
 from weighworthy_service.checks.span.stages import Part
@@ -49,7 +56,7 @@ def agreements(rounds: list[RoundRead], terms: Terms) -> Agreements:
         stage = stage_rounds[-1].round.stage
         none = missing(SPAN_AGREEMENT, terms.at(stage), SPAN_AGREEMENT.name, ("rounds",))
         parts.append(Part.of(none, {r.index for r in stage_rounds}))
-    none = Judged(Criterion(SPAN_AGREEMENT.name, SPAN_AGREEMENT.name, "g"), ())
+    none = unjudged(Criterion(SPAN_AGREEMENT.name, SPAN_AGREEMENT.name, "g"))
     return Agreements(most_critical(judged) if judged else none, parts, results)
 
 

@@ -21,7 +21,7 @@ class Part:
     def of(cls, judged: Judged, rounds: Collection[int] | None) -> "Part":
         """The part that one judged criterion plays."""
         of = None if rounds is None else frozenset(rounds)
-        return cls(judged.criterion.verdict, judged.findings, of)
+        return cls(judged.verdict, judged.findings, of)
 
     @classmethod
     def of_findings(cls, findings: Iterable[Finding], rounds: Collection[int] | None) -> "Part":

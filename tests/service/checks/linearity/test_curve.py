@@ -137,7 +137,7 @@ def test_in_the_hysteresis_zero_and_weight_cancel(points):
 
 def test_the_largest_magnitude_counts_and_of_equals_the_smallest_load():
     def at(load, value):
-        return Departure(Decimal(load), Fraction(value), (), 1, abs(Fraction(value)))
+        return Departure(Decimal(load), Fraction(value), abs(Fraction(value)), None)
 
     assert largest([at(10, 1), at(20, -3), at(50, 2)]).load == 20
     assert largest([at(10, 1), at(20, -3), at(50, 3)]).load == 20
