@@ -6,9 +6,8 @@ process; here a format means the same on every machine, and costs a tenth.
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import date, time
-from typing import Final
+from typing import Final, NamedTuple
 
 _MONTHS: Final = (
     *("january", "february", "march", "april", "may", "june"),
@@ -51,8 +50,7 @@ _ISO_PATTERNS: Final = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Moment:
+class Moment(NamedTuple):
     """What a cell says of a moment; each part None where it says nothing of it.
 
     `time` is written out to the second or finer, `offset` like `+01:00` or `Z`.

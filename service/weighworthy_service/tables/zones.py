@@ -4,7 +4,7 @@ A local time that the change of clocks skipped, or let pass twice, is refused: n
 which was meant.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import UTC, date, datetime, time
 from functools import lru_cache
 from typing import Final
@@ -14,6 +14,7 @@ from weighworthy_service.tables.cells import CellFault
 from weighworthy_service.tables.formats import Moment
 
 _KEPT: Final = 8192
+_OF_A_DAY: Final = (*(time(hour) for hour in range(0, 24, 4)), time(23, 59))
 
 
 def placing(zone: ZoneInfo | None) -> Callable[[Moment], str]:
@@ -23,12 +24,20 @@ def placing(zone: ZoneInfo | None) -> Callable[[Moment], str]:
     offset.
     """
 
-    @lru_cache(maxsize=_KEPT)
-    def steady(day: date, hour: int) -> str | None:
-        """The offset that holds through an hour of the local clock, if one does."""
-        first = datetime.combine(day, time(hour))
-        found = {_offset(first.replace(minute=minute), zone) for minute in (0, 59)}
+    def steady(day: date, clocks: Iterable[time]) -> str | None:
+        found = {_offset(datetime.combine(day, clock), zone) for clock in clocks}
         return found.pop() if len(found) == 1 else None
+
+    @lru_cache(maxsize=_KEPT)
+    def through_day(day: date) -> str | None:
+        """The offset that holds through a day, if one does. In the tz database no two changes of a
+        zone lie within three days, so none can hide between the hours that are looked at."""
+        return steady(day, _OF_A_DAY)
+
+    @lru_cache(maxsize=_KEPT)
+    def through_hour(day: date, hour: int) -> str | None:
+        """The offset that holds through an hour of the local clock, if one does."""
+        return steady(day, (time(hour), time(hour, 59)))
 
     def place(moment: Moment) -> str:
         day, clock, offset = moment.day, moment.time, moment.offset
@@ -45,7 +54,9 @@ def placing(zone: ZoneInfo | None) -> Callable[[Moment], str]:
                 raise CellFault(
                     "offset-missing", "a local time; state its `time_zone` in the mapping"
                 )
-            offset = steady(day, int(clock[:2])) or _exact(day, clock, zone)
+            offset = (
+                through_day(day) or through_hour(day, int(clock[:2])) or _exact(day, clock, zone)
+            )
         return f"{day.isoformat()}T{clock}{offset}"
 
     return place
