@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import Any, BinaryIO, Self
 
 from weighworthy.errors import TableFileError
 from weighworthy.table_answers import FIRST_ADDED, header_of
@@ -49,6 +49,13 @@ class _Book:
         )
         self.bold = self.book.add_format({"bold": True})
 
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        # Also after a fault: only closing takes away the files that rows are kept in.
+        self.book.close()
+
     def sheet(self, name: str) -> Any:
         if name not in self.sheets:
             safe = _FORBIDDEN.sub("_", name)[:31].strip("'") or "Table"
@@ -68,11 +75,10 @@ def workbook_of_csv(answer: Path, decimal: str, out: Path) -> None:
     is the text that it was. Raises `TableFileError` for a table that no sheet can hold.
     """
     layout = header_of(answer)
-    book = _Book(out)
-    sheet = book.sheet("Table")
     number = re.compile(rf"-?(?:0|[1-9][0-9]*)(?:{re.escape(decimal)}([0-9]+))?")
     computed: frozenset[int] = frozenset()
-    with answer.open(encoding="utf-8-sig", newline="") as file:
+    with _Book(out) as book, answer.open(encoding="utf-8-sig", newline="") as file:
+        sheet = book.sheet("Table")
         for index, row in enumerate(csv.reader(file, delimiter=layout.delimiter)):
             _check_size(index, len(row))
             if not computed and FIRST_ADDED in row:
@@ -90,7 +96,6 @@ def workbook_of_csv(answer: Path, decimal: str, out: Path) -> None:
                 else:
                     shown = "0" + ("." + "0" * len(match[1]) if match[1] else "")
                     sheet.write_number(index, place, value, book.format(shown))
-    book.book.close()
 
 
 def _keeps(text: str) -> bool:
@@ -105,10 +110,9 @@ def workbook_of_cells(cells: BinaryIO, widths: Mapping[str, int], answer: Path, 
     A cell keeps its kind, its number format and its place; the row that is the header, which has
     no answer, gets the names of the columns. Raises `TableFileError`.
     """
-    book = _Book(out)
     layout = header_of(answer)
     decimal = "," if layout.delimiter == ";" else "."
-    with answer.open(encoding="utf-8-sig", newline="") as file:
+    with _Book(out) as book, answer.open(encoding="utf-8-sig", newline="") as file:
         rows = csv.reader(file, delimiter=layout.delimiter)
         names = next(rows)
         first = names.index(FIRST_ADDED)
@@ -138,7 +142,6 @@ def workbook_of_cells(cells: BinaryIO, widths: Mapping[str, int], answer: Path, 
             current = next(rows, None)
     if current is not None:
         raise TableFileError(f"the answer has a row {current[1]} that was not sent")
-    book.book.close()
 
 
 def _write_cell(book: _Book, sheet: Any, index: int, place: int, cell: Any) -> None:

@@ -2,8 +2,6 @@
 
 import csv
 import json
-import os
-import signal
 import subprocess
 import sys
 import time
@@ -188,7 +186,20 @@ def test_a_draft_names_the_columns(tmp_path, capsys):
     assert "doubts" in capsys.readouterr().err
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="kills a group of processes the POSIX way")
+def _of_session(leader):
+    """Processes that the one with this id has started, and that live."""
+    found = []
+    for stat in Path("/proc").glob("[0-9]*/stat"):
+        try:
+            fields = stat.read_text("latin-1").rpartition(")")[2].split()
+        except OSError:
+            continue
+        if fields[3] == str(leader) and fields[0] != "Z":
+            found.append(stat.parent.name)
+    return found
+
+
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="looks for processes in /proc")
 def test_killed_half_way_and_run_again(tmp_path):
     # Large enough for four pieces of 2 MiB.
     path = tmp_path / "large.csv"
@@ -203,8 +214,12 @@ def test_killed_half_way_and_run_again(tmp_path):
     while not list(journal.glob("part-*.json")) and time.monotonic() < deadline:
         assert running.poll() is None
         time.sleep(0.02)
-    os.killpg(running.pid, signal.SIGKILL)
+    # Not its helpers: they have to notice by themselves.
+    running.kill()
     running.wait()
+    while _of_session(running.pid) and time.monotonic() < deadline:
+        time.sleep(0.05)
+    assert _of_session(running.pid) == []
     done = {note: note.stat().st_mtime_ns for note in journal.glob("part-*.json")}
     assert done
     assert not out.exists()
