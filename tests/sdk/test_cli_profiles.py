@@ -421,7 +421,8 @@ def test_a_file_that_cannot_be_read_does_not_hide_the_others(mocked, folder, cap
         ["tolerances/a4.toml:3", "extends-cycle"],
     ]
     assert all(line.endswith(" [error]") for line in said[:4])
-    others = [line.partition(":")[0] for line in said[4:]]
+    # The mocked service gives every file one name, which is told beside it.
+    others = list(dict.fromkeys(line.partition(":")[0] for line in said[4:]))
     assert others == ["tolerances/base.toml", "tolerances/harbour.toml"]
     assert len(mocked.calls) == 2
     assert run("review", "tolerances/a1.toml", "--json") == 1
