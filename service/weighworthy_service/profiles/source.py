@@ -1,7 +1,7 @@
 """A profile document as somebody wrote it, and where in it things stand."""
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from re import search
 from typing import Any, Final
@@ -11,6 +11,7 @@ from weighworthy_service.profiles.canonical import MAX_VALUES, from_toml, has_to
 from weighworthy_service.profiles.document import Profile, Rule
 from weighworthy_service.profiles.lines import Path, line_of
 from weighworthy_service.profiles.nesting import MAX_DEPTH, first_excess
+from weighworthy_service.wire.coded import FieldError
 
 _MAX_INTEGER: Final = 2**63
 
@@ -71,6 +72,21 @@ class Source:
     def line_at(self, json_pointer: str) -> int | None:
         """The line of a JSON pointer into the document; None without a text."""
         return self.line(self._path(json_pointer))
+
+    def with_lines(self, errors: Iterable[FieldError], under: Path = ()) -> list[FieldError]:
+        """Faults of a body in which the document lies at `under`, each with its line if it has
+        one."""
+        if self.toml is None:
+            return list(errors)
+        begin = pointer(*under)
+        return [
+            FieldError(
+                e.pointer,
+                e.code,
+                f"line {self.line_at(e.pointer.removeprefix(begin))}: {e.detail}",
+            )
+            for e in errors
+        ]
 
     def _path(self, json_pointer: str) -> Path:
         path: Path = ()

@@ -83,13 +83,3 @@ class TableMapping:
             names += self.gather.by
             names += [self.gather.order] if self.gather.order else []
         return tuple(dict.fromkeys(names))
-
-
-def with_lines(errors: Iterable[FieldError], source: Source) -> list[FieldError]:
-    """The faults, each with its line where the mapping was written as TOML."""
-    if source.toml is None:
-        return list(errors)
-    return [
-        FieldError(e.pointer, e.code, f"line {source.line_at(e.pointer)}: {e.detail}")
-        for e in errors
-    ]

@@ -18,7 +18,6 @@ from weighworthy_service.tables.mapping import (
     Gather,
     MappingNotUsable,
     TableMapping,
-    with_lines,
 )
 from weighworthy_service.tables.mapping_flaws import mapping_flaws
 from weighworthy_service.tables.mapping_form import AS_IS, MappingForm
@@ -65,10 +64,10 @@ def read_mapping(source: Source) -> TableMapping:
         stated = _FORM.load(source.document)
     except ValidationError as error:
         errors = [_quoted(fault, source) for fault in field_errors(error.messages)]
-        raise MappingNotUsable(with_lines(errors, source)) from None
+        raise MappingNotUsable(source.with_lines(errors)) from None
     made = _mapping(stated, source)
     if errors := from_flaws(mapping_flaws(made, stated.get("time_zone"))):
-        raise MappingNotUsable(with_lines(errors, source))
+        raise MappingNotUsable(source.with_lines(errors))
     return made
 
 

@@ -20,7 +20,7 @@ from weighworthy_service.tables.field_readers import (
     field_reader,
 )
 from weighworthy_service.tables.growing import Branch, branch_of, grown
-from weighworthy_service.tables.mapping import SKIP, MappingNotUsable, TableMapping, with_lines
+from weighworthy_service.tables.mapping import SKIP, MappingNotUsable, TableMapping
 from weighworthy_service.tables.mapping_flaws import (
     fields_of,
     instrument_of,
@@ -178,7 +178,7 @@ def plan_of(mapping: TableMapping, table: Table) -> Plan:
     if flaws:
         # A column that several kinds share is wrong once.
         unique = dict.fromkeys(flaws)
-        raise MappingNotUsable(with_lines(from_flaws(unique), mapping.source))
+        raise MappingNotUsable(mapping.source.with_lines(from_flaws(unique)))
     checks, gather, missing = mapping.check_column, mapping.gather, table.marks.missing
 
     def reader(column: str, reads: Callable[[Cell], Any]) -> CellReader:

@@ -97,7 +97,7 @@ def asked_profile(
     """
     reference, toml = stated.get("profile"), stated.get("profile_toml")
     if toml is None:
-        source, place = None, (*under, "profile")
+        source, place = Source({}), (*under, "profile")
     elif reference is not None:
         place = (*under, "profile_toml")
         raise refusal_of("invalid", [FieldError(pointer(*place), "contradiction", BOTH)])
@@ -113,20 +113,7 @@ def asked_profile(
         return find_profile(reference, profiles, performed_on)
     except ValidationError as error:
         errors = field_errors(error.messages, place)
-        raise refusal_of("invalid", _with_lines(errors, source, place)) from None
+        raise refusal_of("invalid", source.with_lines(errors, place)) from None
     except ProfileNotUsable as error:
         errors = from_flaws(error.flaws, place)
-        raise refusal_of("profile-not-usable", _with_lines(errors, source, place)) from None
-
-
-def _with_lines(
-    errors: Sequence[FieldError], source: Source | None, under: Path
-) -> list[FieldError]:
-    if source is None:
-        return list(errors)
-    begin = pointer(*under)
-    found = []
-    for error in errors:
-        line = source.line_at(error.pointer.removeprefix(begin))
-        found.append(FieldError(error.pointer, error.code, f"line {line}: {error.detail}"))
-    return found
+        raise refusal_of("profile-not-usable", source.with_lines(errors, place)) from None

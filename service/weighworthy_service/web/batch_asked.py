@@ -68,12 +68,7 @@ def asked_profile(sent: bytes | None, profiles: ProfileSet) -> str | dict[str, A
         # One object for all rows, by which the profile is found again.
         plain: dict[str, Any] = json.loads(json.dumps(source.document))
         return plain
-    if source.toml is not None:
-        errors = [
-            FieldError(e.pointer, e.code, f"line {source.line_at(e.pointer)}: {e.detail}")
-            for e in errors
-        ]
-    raise refusal_of("profile-not-usable", errors)
+    raise refusal_of("profile-not-usable", source.with_lines(errors))
 
 
 def _source(sent: bytes) -> Source:
