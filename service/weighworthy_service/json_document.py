@@ -20,6 +20,11 @@ def pointer(*path: str | int) -> str:
     return "".join("/" + _token(str(part)) for part in path)
 
 
+def pointer_parts(json_pointer: str) -> list[str]:
+    """The keys and positions of a JSON pointer (RFC 6901), each as it is named."""
+    return [part.replace("~1", "/").replace("~0", "~") for part in json_pointer.split("/")[1:]]
+
+
 def without_nulls(value: Any) -> Any:
     """The document with the null members of its objects left out: null is the same as none."""
     if isinstance(value, dict):

@@ -4,7 +4,7 @@ import rfc8785
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from weighworthy_service.json_document import canonical, without_nulls
+from weighworthy_service.json_document import canonical, pointer, pointer_parts, without_nulls
 
 # No halves of surrogate pairs: no UTF-8 text holds them.
 texts = st.text(st.characters(exclude_categories=["Cs"]), max_size=6)
@@ -28,3 +28,10 @@ def test_the_same_bytes_as_the_library(document):
 def test_null_members_go_and_null_items_stay():
     kept = without_nulls({"a": None, "b": [None, {"c": None, "d": "1 g"}], "e": {"f": None}})
     assert kept == {"b": [None, {"d": "1 g"}], "e": {}}
+
+
+def test_a_pointer_is_read_as_it_was_written():
+    # RFC 6901, section 5: the member "a/b" is /a~1b and "m~n" is /m~0n; "~1" is /~01, no slash.
+    assert pointer_parts("/a~1b/m~0n/~01/0/") == ["a/b", "m~n", "~1", "0", ""]
+    assert pointer_parts("") == []
+    assert pointer(*pointer_parts("/a~1b/m~0n/~01")) == "/a~1b/m~0n/~01"

@@ -6,6 +6,7 @@ from types import MappingProxyType
 from typing import Final
 
 from weighworthy_service.checks.outcome import Criterion, Evaluation, Finding
+from weighworthy_service.json_document import pointer_parts
 from weighworthy_service.profiles.limit_words import amount_text, listed
 
 SPOILING: Final = ("void", "no-pass")
@@ -115,14 +116,10 @@ def _remedies(findings: Iterable[Finding]) -> list[str]:
 
 def _remedy(finding: Finding) -> tuple[str, list[str]]:
     """What to do, and the weight to do it with, if it is one."""
-    path = [_unescaped(part) for part in (finding.field or "").split("/")]
+    path = ["", *pointer_parts(finding.field or "")]
     if finding.code == "not-stated":
         if path[-1] in _LACKING:
             return _LACKING[path[-1]], path[-2:-1]
         return f"Have this entered for the balance: {path[-1].replace('_', ' ')}.", []
     weight = {"weight-overdue": path[-2:-1], "weight-outside-class": path[-1:]}
     return _REMEDIES.get(finding.code, _LIMITS), weight.get(finding.code, [])
-
-
-def _unescaped(part: str) -> str:
-    return part.replace("~1", "/").replace("~0", "~")

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from re import search
 from typing import Any, Final
 
-from weighworthy_service.json_document import pointer
+from weighworthy_service.json_document import pointer, pointer_parts
 from weighworthy_service.profiles.canonical import MAX_VALUES, from_toml, has_too_many_values
 from weighworthy_service.profiles.document import Profile, Rule
 from weighworthy_service.profiles.lines import Path, line_of
@@ -91,8 +91,7 @@ class Source:
     def _path(self, json_pointer: str) -> Path:
         path: Path = ()
         inside: Any = self.document
-        for part in json_pointer.split("/")[1:]:
-            name = part.replace("~1", "/").replace("~0", "~")
+        for name in pointer_parts(json_pointer):
             # The same digits are a position in a list and a name in an object.
             at = int(name) if isinstance(inside, list) and name.isdecimal() else name
             path = (*path, at)

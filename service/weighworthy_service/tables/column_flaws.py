@@ -7,6 +7,7 @@ from typing import Any, Final
 from marshmallow import ValidationError
 
 from weighworthy_service.checks.flaws import Flaw
+from weighworthy_service.json_document import pointer_parts
 from weighworthy_service.metrology.instrument import Instrument
 from weighworthy_service.metrology.quantity import UNITS
 from weighworthy_service.metrology.weights import by_name
@@ -80,10 +81,7 @@ def value_flaws(form: Any, value: Any, path: Path, *, filled: bool) -> Iterator[
     except ValidationError as error:
         for fault in field_errors(error.messages):
             if fault.code != "required" or not filled:
-                below = (
-                    part.replace("~1", "/").replace("~0", "~")
-                    for part in fault.pointer.split("/")[1:]
-                )
+                below = pointer_parts(fault.pointer)
                 yield Flaw((*path, *below), fault.code, fault.detail)
         return
     if not filled:
