@@ -5,7 +5,7 @@ import os
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from hashlib import sha256
+from hashlib import file_digest
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
@@ -35,7 +35,6 @@ _FORMS = {
     ".jsonl": "ndjson",
 }
 _CONNECTIONS = 4
-_STEP = 1024 * 1024
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,11 +141,8 @@ def _opened(
 
 
 def _digest(path: Path) -> str:
-    digest = sha256()
     with path.open("rb") as file:
-        while data := file.read(_STEP):
-            digest.update(data)
-    return digest.hexdigest()
+        return file_digest(file, "sha256").hexdigest()
 
 
 def sent_profile(
