@@ -45,3 +45,6 @@ KINDS: Final = (
         simulated_loss.PreparedLoss,
     ),
 )
+
+# By the name that requests, profiles and addresses use.
+BY_SLUG: Final = {kind.slug: kind for kind in KINDS}

@@ -10,7 +10,7 @@ from marshmallow import ValidationError
 from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.checks.flaws import Flaw, SenseError
 from weighworthy_service.checks.outcome import Evaluation
-from weighworthy_service.checks.registry import KINDS
+from weighworthy_service.checks.registry import BY_SLUG
 from weighworthy_service.checks.request import CheckRequest
 from weighworthy_service.checks.terms import ProfileIdentity, Terms
 from weighworthy_service.json_document import pointer
@@ -22,7 +22,6 @@ from weighworthy_service.profiles.resolve import terms_for
 from weighworthy_service.profiles.store import ProfileSet
 from weighworthy_service.wire.coded import FieldError, field_errors
 
-_KINDS: Final = {kind.slug: kind for kind in KINDS}
 _NOBODY: Final = ProfileIdentity("", "", "")
 _NOTHING: Final[Mapping[str, Any]] = MappingProxyType({})
 
@@ -124,9 +123,9 @@ def _replayed(
     resolved: _Resolved,
 ) -> Replayed:
     slug = document.get("check")
-    kind = _KINDS.get(slug) if isinstance(slug, str) else None
+    kind = BY_SLUG.get(slug) if isinstance(slug, str) else None
     if kind is None:
-        said = f"each request names its check, one of: {', '.join(_KINDS)}"
+        said = f"each request names its check, one of: {', '.join(BY_SLUG)}"
         return Replayed(index, {}, None, errors=(FieldError("/check", "not-one-of", said),))
     if document.get("weights") is None:
         # So that the weight is named that no one declared, and not only a field that is missing.

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from itertools import islice
 from typing import Final
 
-from weighworthy_service.checks.registry import KINDS
+from weighworthy_service.checks.registry import BY_SLUG, KINDS
 from weighworthy_service.tables.draft_columns import Drafted, drafted, gathered
 from weighworthy_service.tables.draft_text import comment, key_text, listed_text, quoted
 from weighworthy_service.tables.looks import Look, looks
@@ -121,11 +121,10 @@ def _columns(made: Drafted) -> Iterator[str]:
 
 
 def _constants(kind: str, made: Drafted) -> Iterator[str]:
-    (found,) = [one for one in KINDS if one.slug == kind]
     fields = {entry.field for entry in made.entries}
     yield ""
     yield "[constants]"
-    for path in required_fields(found):
+    for path in required_fields(BY_SLUG[kind]):
         name = ".".join(map(str, path))
         if name == "weights":
             yield "# Fill in: the weights by the names that the loads use."

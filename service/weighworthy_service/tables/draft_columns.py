@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from weighworthy_service.checks.kind import Kind
-from weighworthy_service.checks.registry import KINDS
+from weighworthy_service.checks.registry import BY_SLUG
 from weighworthy_service.tables.draft_text import key_text, quoted
 from weighworthy_service.tables.draft_times import Entry, is_time, moment_of
 from weighworthy_service.tables.looks import Look
@@ -40,7 +40,7 @@ class Drafted:
 
 def drafted(columns: Sequence[Look], slug: str) -> Drafted:
     """The guesses for a kind of check."""
-    (kind,) = [one for one in KINDS if one.slug == slug]
+    kind = BY_SLUG[slug]
     used: dict[str, Look] = {}
     times = [look for look in columns if is_time(look)]
     for look in columns:

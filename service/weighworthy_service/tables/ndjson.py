@@ -6,7 +6,7 @@ from typing import Any, BinaryIO, Final
 
 from weighworthy_service import json_text
 from weighworthy_service.checks.kind import Kind
-from weighworthy_service.checks.registry import KINDS
+from weighworthy_service.checks.registry import BY_SLUG
 from weighworthy_service.json_text import MalformedJsonError
 from weighworthy_service.profiles.refusal import Refusal, refusal_of
 from weighworthy_service.tables.outcome import Answered, Counts, RowOutcome, Skipped, refused
@@ -16,7 +16,6 @@ from weighworthy_service.wire.coded import FieldError, nearest
 
 _STEP: Final = 256 * 1024
 _BOM: Final = b"\xef\xbb\xbf"
-_BY_SLUG: Final = {kind.slug: kind for kind in KINDS}
 READ_AS: Final = {"encoding": "utf-8", "delimiter": None, "decimal": None, "header_row": None}
 
 
@@ -141,10 +140,10 @@ def _kind(document: Any) -> Kind:
     if not isinstance(document, dict):
         raise refusal_of("invalid", [FieldError("", "wrong-type", "an object is needed")])
     slug = document.get("check")
-    kind = _BY_SLUG.get(slug) if isinstance(slug, str) else None
+    kind = BY_SLUG.get(slug) if isinstance(slug, str) else None
     if kind is not None:
         return kind
-    slugs = tuple(_BY_SLUG)
+    slugs = tuple(BY_SLUG)
     if slug is None:
         error = FieldError("/check", "required", f"say which check: {', '.join(slugs)}")
     else:

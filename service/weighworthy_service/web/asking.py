@@ -9,7 +9,7 @@ from marshmallow import Schema, ValidationError
 from werkzeug.datastructures import MIMEAccept
 
 from weighworthy_service.checks.kind import Kind
-from weighworthy_service.checks.registry import KINDS
+from weighworthy_service.checks.registry import BY_SLUG
 from weighworthy_service.json_document import pointer
 from weighworthy_service.profiles.document import Profile
 from weighworthy_service.profiles.errors import ProfileNotUsable
@@ -78,9 +78,9 @@ def kind_of(slug: str, path: Path = ("check",)) -> Kind:
     Raises:
         Refusal: `invalid`.
     """
-    kind = next((kind for kind in KINDS if kind.slug == slug), None)
+    kind = BY_SLUG.get(slug)
     if kind is None:
-        slugs = tuple(kind.slug for kind in KINDS)
+        slugs = tuple(BY_SLUG)
         said = f"must be one of: {', '.join(slugs)}{nearest(slug, slugs)}"
         raise refusal_of("invalid", [FieldError(pointer(*path), "not-one-of", said)])
     return kind
