@@ -61,9 +61,9 @@ def review_profiles(arguments: argparse.Namespace) -> int:
                 code = FOUND
             if arguments.json:
                 answers.append(with_source(profile, "review", review.raw))
-                answers += [
-                    plain_json({"profile": given, "parts": [], "review": None, "faults": between})
-                ] * bool(between)
+                if between:
+                    row = {"profile": given, "parts": [], "review": None, "faults": between}
+                    answers.append(plain_json(row))
                 continue
             answers += between
             answers += remarks(name, review, errors_only=arguments.quiet)

@@ -6,7 +6,6 @@ from collections.abc import Iterable, Iterator, Mapping
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from itertools import islice
-from queue import SimpleQueue
 from typing import TYPE_CHECKING, Any
 
 from weighworthy.batches import NDJSON, Batch, post
@@ -14,6 +13,7 @@ from weighworthy.errors import ProtocolError, slug_of
 from weighworthy.results import Answer, frozen, read_answer, read_json
 from weighworthy.site import merged
 from weighworthy.table_answers import read_summary, refuse_type
+from weighworthy.twins import Twins
 from weighworthy.values import plain
 
 if TYPE_CHECKING:
@@ -65,19 +65,13 @@ def evaluate_many(
 def _in_order(
     client: "Client", requests: Iterator[Mapping[str, Any]], parallel: int, chunk: int
 ) -> Iterator[Answer | Problem]:
-    idle: SimpleQueue[Client] = SimpleQueue()
-    clients = [client._twin() for _ in range(parallel)]
-    for one in clients:
-        idle.put(one)
+    twins = Twins(client, parallel)
 
     def judged(body: bytes, count: int) -> list[Answer | Problem]:
-        one = idle.get()
-        try:
+        with twins.one() as one:
             return _judged(one, body, count)
-        finally:
-            idle.put(one)
 
-    pool = ThreadPoolExecutor(parallel, "weighworthy-many")
+    pool = ThreadPoolExecutor(twins.width, "weighworthy-many")
     waiting: deque[Future[list[Answer | Problem]]] = deque()
     try:
         while True:
@@ -90,9 +84,7 @@ def _in_order(
                 return
     finally:
         pool.shutdown(cancel_futures=True)
-        for one in clients:
-            if one is not client:
-                one.close()
+        twins.close()
 
 
 def _line(client: "Client", request: Mapping[str, Any]) -> bytes:

@@ -18,11 +18,11 @@ from dataclasses import dataclass
 from functools import partial
 from itertools import chain, islice
 from pathlib import Path
-from queue import SimpleQueue
 from typing import TYPE_CHECKING, Any
 
 from weighworthy.batches import Batch
 from weighworthy.table_answers import Told, write_answer
+from weighworthy.twins import Twins
 
 if TYPE_CHECKING:
     from weighworthy.client import Client
@@ -69,26 +69,17 @@ def _alone(client: "Client", jobs: Iterator[Job], heard: Heard) -> Done:
 
 
 def _by_connections(client: "Client", jobs: Iterator[Job], processes: int) -> Done:
-    idle: SimpleQueue[Client] = SimpleQueue()
-    clients = [client._twin() for _ in range(processes)]
-    for one in clients:
-        idle.put(one)
+    twins = Twins(client, processes)
 
     def judge(job: Job) -> Told:
-        one = idle.get()
-        try:
+        with twins.one() as one:
             return write_answer(one._stream, job.batch, job.out, with_header=job.with_header)
-        finally:
-            idle.put(one)
 
     try:
-        # A session that is not ours cannot be used from several threads.
-        width = len(set(map(id, clients)))
-        yield from _bounded(ThreadPoolExecutor(width, "weighworthy-table"), judge, jobs, width)
+        pool = ThreadPoolExecutor(twins.width, "weighworthy-table")
+        yield from _bounded(pool, judge, jobs, twins.width)
     finally:
-        for one in clients:
-            if one is not client:
-                one.close()
+        twins.close()
 
 
 def _by_processes(inside: Mapping[str, Any], jobs: Iterator[Job], processes: int) -> Done:
