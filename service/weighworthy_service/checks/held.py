@@ -143,9 +143,10 @@ class Held:
             limits = tolerance.interval
             numerator, denominator = value.as_integer_ratio()
             room = tolerance.room(numerator, denominator)
-            distance = Fraction(room, tolerance.per * denominator)
+            distance = tolerance.distance(room, denominator)
+            if halves := tolerance.margin(room, denominator):
+                margin = Fraction(*halves)
             if tolerance.width:
-                margin = Fraction(*tolerance.margin(room, denominator))
                 u, per_u = uncertainty.expanded.as_integer_ratio()
                 ratio = Fraction(tolerance.width * per_u, 2 * tolerance.per * u)
             probability = probability_between(

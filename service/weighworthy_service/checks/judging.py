@@ -68,16 +68,13 @@ class Judged:
     @cached_property
     def margin(self) -> Fraction | None:
         """As in the criterion."""
-        if self.tolerance is None or not self.tolerance.width:
-            return None
-        return Fraction(*self.tolerance.margin(*self.room))
+        halves = None if self.tolerance is None else self.tolerance.margin(*self.room)
+        return None if halves is None else Fraction(*halves)
 
     @property
     def distance(self) -> Fraction | None:
         """As in the criterion."""
-        if self.tolerance is None:
-            return None
-        return Fraction(self.room[0], self.tolerance.per * self.room[1])
+        return None if self.tolerance is None else self.tolerance.distance(*self.room)
 
 
 def unjudged(criterion: Criterion, *findings: Finding) -> Judged:

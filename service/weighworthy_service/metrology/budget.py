@@ -111,11 +111,6 @@ def standard_uncertainty(rows: Sequence[BudgetRow]) -> float:
     return spread([row.contribution for row in rows], ())[0]
 
 
-def effective_degrees_of_freedom(rows: Sequence[BudgetRow]) -> float:
-    """Welch–Satterthwaite formula (JCGM 100:2008, G.2b); inf when nothing was estimated."""
-    return spread([row.contribution for row in rows], estimates(rows))[1]
-
-
 def coverage_factor(degrees_of_freedom: float, coverage: Decimal) -> float:
     """Student's t quantile at (1 + p)/2 for a symmetric interval of coverage p (in %).
 

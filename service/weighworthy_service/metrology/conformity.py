@@ -78,10 +78,13 @@ class Tolerance:
         below = self.upper * denominator - at
         return below if self.lower is None else min(below, at - self.lower * denominator)
 
-    def margin(self, room: int, denominator: int) -> tuple[int, int]:
-        """That room in halves of the width, as a ratio; only with a width above zero."""
-        assert self.width is not None  # noqa: S101  the caller's to see to
-        return 2 * room, self.width * denominator
+    def distance(self, room: int, denominator: int) -> Fraction:
+        """That room in the unit of the limits."""
+        return Fraction(room, self.per * denominator)
+
+    def margin(self, room: int, denominator: int) -> tuple[int, int] | None:
+        """That room in halves of the width, as a ratio; None without a width above zero."""
+        return (2 * room, self.width * denominator) if self.width else None
 
 
 def _over(limit: Fraction, per: int) -> int:
@@ -126,7 +129,7 @@ def distance(value: Fraction, interval: Interval) -> Fraction:
     """Room to the nearest limit, negative outside."""
     tolerance = Tolerance(interval)
     room = tolerance.room(value.numerator, value.denominator)
-    return Fraction(room, tolerance.per * value.denominator)
+    return tolerance.distance(room, value.denominator)
 
 
 def half_width(interval: Interval) -> Fraction | None:

@@ -97,8 +97,8 @@ class PreparedLoss:
             return None
         outcome, _, uncertainty, _, room, said = self._weigh(initial, final, displayed)
         margin, tolerance, expanded = None, self._held.tolerance, uncertainty.expanded
-        if tolerance is not None and tolerance.width:
-            margin = ratio_number(*tolerance.margin(room, outcome.error[1]))
+        if tolerance is not None and (halves := tolerance.margin(room, outcome.error[1])):
+            margin = ratio_number(*halves)
         # Of two digits, it comes again and again in an archive.
         if expanded not in self._shown:
             self._shown[expanded] = number(expanded)
