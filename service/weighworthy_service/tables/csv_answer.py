@@ -1,9 +1,7 @@
 """The table as it came, each row with what became of it, as CSV."""
 
-import csv
 from collections.abc import Iterable, Iterator
 from heapq import heappop, heappush
-from types import SimpleNamespace
 from typing import Final
 
 from weighworthy_service.tables.cells import SkippedRow
@@ -12,7 +10,7 @@ from weighworthy_service.tables.quick import Judge
 from weighworthy_service.tables.quick_rows import quick_rows
 from weighworthy_service.tables.roles import roles_of
 from weighworthy_service.tables.run import Run, number_of, sheet_of
-from weighworthy_service.tables.writing import END, Layout, Line, Writing, Written, shown_of
+from weighworthy_service.tables.writing import Layout, Writing, Written, shown_of
 
 # Rows that are joined before they are sent: some tens of kilobytes.
 _JOINED: Final = 200
@@ -26,16 +24,9 @@ class RowsLostError(RuntimeError):
 def csv_answer(run: Run, layout: Layout) -> Iterator[bytes]:
     """The text of the answer, in pieces. Raises: RowsLostError."""
     parts: list[str] = [_BOM] if layout.marked else []
-    writer = csv.writer(
-        SimpleNamespace(write=parts.append), delimiter=layout.delimiter, lineterminator=END
-    )
-    write = writer.writerow
     written = -1  # the header is no row
-    for row in answer_rows(run, layout):
-        if row.__class__ is str:
-            parts.append(row)
-        else:
-            write(row)
+    for line in answer_rows(run, layout):
+        parts.append(line)
         written += 1
         if len(parts) >= _JOINED:
             yield "".join(parts).encode()
@@ -45,14 +36,14 @@ def csv_answer(run: Run, layout: Layout) -> Iterator[bytes]:
     yield "".join(parts).encode()
 
 
-def answer_rows(run: Run, layout: Layout) -> Iterator[Line]:
-    """Header and rows in the order of the table."""
+def answer_rows(run: Run, layout: Layout) -> Iterator[str]:
+    """Header and rows in the order of the table, each as it is written."""
     made = Writing(run, layout)
     roles = roles_of(run.plan, run.table.marks)
     return slow_rows(run, made) if roles is None else quick_rows(run, made, roles)
 
 
-def slow_rows(run: Run, made: Writing) -> Iterator[Line]:
+def slow_rows(run: Run, made: Writing) -> Iterator[str]:
     """Every row by way of the request that it makes, alone or with others."""
     for row, added in _in_order(_judged(run, made)):
         yield from made.header_before(row)

@@ -67,6 +67,11 @@ class Periods:
         return -1 if day is None else bisect_right(self._turns, day)
 
 
+def day_of(performed_at: str | None) -> str | None:
+    """The local day of a check: of its time nothing else decides."""
+    return None if performed_at is None else performed_at[:_DATE]
+
+
 class Parts(NamedTuple):
     """What requests differ in, as it is written. Of the time only the day decides."""
 
@@ -77,7 +82,7 @@ class Parts(NamedTuple):
     @property
     def day(self) -> str | None:
         """The local day of the check."""
-        return None if self.performed_at is None else self.performed_at[:_DATE]
+        return day_of(self.performed_at)
 
 
 class Odd(Exception):  # noqa: N818  no error: such a request goes the long way

@@ -14,10 +14,10 @@ from weighworthy_service.tables.asked import Asked
 from weighworthy_service.tables.cells import AnyRow, Cell, CellFault, Row
 from weighworthy_service.tables.gather import item_of
 from weighworthy_service.tables.mapping_flaws import stated_at
-from weighworthy_service.tables.quick import Judge, Odd, Settled, Settling
+from weighworthy_service.tables.quick import Judge, Odd, Settled, Settling, day_of
 from weighworthy_service.tables.roles import READINGS, Roles
 from weighworthy_service.tables.run import Run
-from weighworthy_service.tables.writing import Line, Writing, shown_of
+from weighworthy_service.tables.writing import Writing, shown_of
 
 # The longest combination of cells that is kept: a bound on the memory that they take.
 _LONGEST: Final = 4096
@@ -25,11 +25,10 @@ _LONGEST: Final = 4096
 _KEPT: Final = 20_000
 # What a cell of another kind counts as, of which the texts are short.
 _SHORT: Final = 40
-_DATE: Final = len("2026-03-17")
 
 
-def quick_rows(run: Run, made: Writing, roles: Roles) -> Iterator[Line]:
-    """The rows of the answer, in the order of the table."""
+def quick_rows(run: Run, made: Writing, roles: Roles) -> Iterator[str]:
+    """The lines of the answer, in the order of the table."""
     single = run.plan.single
     assert single is not None  # noqa: S101  otherwise columns have no such roles
     slug, columns = single.kind.slug, made.columns
@@ -52,8 +51,7 @@ def quick_rows(run: Run, made: Writing, roles: Roles) -> Iterator[Line]:
             continue
         cells = row[2]
         try:
-            moment = moment_of(cells)
-            day = moment and moment[:_DATE]
+            day = day_of(moment_of(cells))
             key = others(cells)
             settled = settling.known(key, day) or _learned(run, row, settling, key, day)
             for place, is_right in idle:
@@ -77,10 +75,10 @@ def quick_rows(run: Run, made: Writing, roles: Roles) -> Iterator[Line]:
     yield from made.header_before(None)
 
 
-def _long_way(run: Run, made: Writing) -> Callable[[AnyRow], list[str]]:
+def _long_way(run: Run, made: Writing) -> Callable[[AnyRow], str]:
     judge = run.judging(Judge(run.at_hand, shown_of))
 
-    def written(row: AnyRow) -> list[str]:
+    def written(row: AnyRow) -> str:
         item = item_of(run.plan, row)
         return made.whole(row, made.added(item, judge(item)))
 

@@ -38,8 +38,6 @@ class Layout:
     added_only: bool = False
 
 
-# A row of the answer: its cells, or the line that they make.
-Line = list[str] | str
 # A row of the table, and the cells that are added to it.
 Written = tuple[AnyRow, list[str]]
 
@@ -57,7 +55,7 @@ def shown_of(evaluation: Evaluation, profile: ProfileIdentity) -> Shown:
 
 
 class Writing:
-    """Makes rows of an answer from rows of a table."""
+    """Makes lines of an answer from rows of a table."""
 
     def __init__(self, run: Run, layout: Layout) -> None:
         self.columns = Columns(layout.decimal)
@@ -116,27 +114,25 @@ class Writing:
         """The line of a row of typed cells."""
         return self.line(list(map(self.columns.cell, cells))).removesuffix(END) + tail
 
-    def header_before(self, row: AnyRow | None) -> Iterator[list[str]]:
+    def header_before(self, row: AnyRow | None) -> Iterator[str]:
         """The header, once its place has come; at the beginning of a table that has none."""
         if self._header_row is None:
             return
         if row is not None and self._is_above(row, self._header_row):
             return
         self._header_row = None
-        if self.added_only:
-            yield [*PLACE, *ADDED]
-        else:
-            yield [*map(self.columns.cell, self._header), *ADDED]
+        before = PLACE if self.added_only else map(self.columns.cell, self._header)
+        yield self.line([*before, *ADDED])
 
     def _is_above(self, row: AnyRow, header_row: int) -> bool:
         if self.added_only:
             return False
         return sheet_of(row) != self._sheet or number_of(row) < header_row
 
-    def whole(self, row: AnyRow, added: list[str]) -> list[str]:
-        """The row as it came, and what is added to it."""
+    def whole(self, row: AnyRow, added: list[str]) -> str:
+        """The line of a row as it came, and what is added to it."""
         if self.added_only:
-            return [sheet_of(row) or "", str(number_of(row)), *added]
+            return self.line([sheet_of(row) or "", str(number_of(row)), *added])
         if isinstance(row, BadRow):
             cells = [self.columns.cell(row.text)]
         else:
@@ -144,7 +140,7 @@ class Writing:
             cells = list(map(self.columns.cell, came))
         if len(cells) < len(self._header):
             cells += [""] * (len(self._header) - len(cells))
-        return cells + added
+        return self.line(cells + added)
 
     def added(self, item: Item, outcome: RowOutcome) -> list[str]:
         """The cells that are added to each row of an item."""
