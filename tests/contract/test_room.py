@@ -2,14 +2,13 @@
 
 import http.client
 import json
-import os
 import socket
-import subprocess
-import sys
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager
 from pathlib import Path
+from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
@@ -19,7 +18,6 @@ from weighworthy import Client
 from weighworthy.errors import Overloaded
 from weighworthy_service.checks.registry import KINDS
 
-ROOT = Path(__file__).parents[2]
 SPAN = next(kind for kind in KINDS if kind.slug == "span").example["request"]
 JSON = {"Content-Type": "application/json"}
 
@@ -37,40 +35,11 @@ def comparison(number: int) -> dict:
 
 
 @pytest.fixture
-def address(tmp_path: Path) -> Iterator[str]:
+def address(tmp_path: Path, serve: Callable[..., AbstractContextManager[Any]]) -> Iterator[str]:
     """One worker with one place for heavy requests and one thread beside it."""
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    environment = {
-        **os.environ,
-        "WEIGHWORTHY_ANONYMOUS": "loopback",
-        "WEIGHWORTHY_BIND": f"127.0.0.1:{port}",
-        "WEIGHWORTHY_WORKERS": "1",
-        "WEIGHWORTHY_THREADS": "3",
-        "WEIGHWORTHY_HEAVY": "1",
-    }
-    environment.pop("WEIGHWORTHY_KEYS_FILE", None)
-    log = tmp_path / "log"
-    with log.open("wb") as output:
-        server = subprocess.Popen(
-            [sys.executable, "-m", "gunicorn", "-c", "service/gunicorn.conf.py"],
-            cwd=ROOT,
-            env=environment,
-            stdout=output,
-            stderr=subprocess.STDOUT,
-        )
-    at = f"http://127.0.0.1:{port}"
-    try:
-        deadline = time.monotonic() + 60
-        while not reachable(at):
-            assert server.poll() is None, log.read_text()
-            assert time.monotonic() < deadline
-            time.sleep(0.1)
+    settings = {"WORKERS": "1", "THREADS": "3", "HEAVY": "1"}
+    with serve(tmp_path, **{f"WEIGHWORTHY_{name}": v for name, v in settings.items()}) as (at, _):
         yield at
-    finally:
-        server.terminate()
-        server.wait(60)
 
 
 def reachable(address: str) -> bool:
