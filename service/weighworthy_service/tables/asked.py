@@ -4,7 +4,7 @@ from typing import Any, NamedTuple
 
 from weighworthy_service.profiles.refusal import Refusal
 from weighworthy_service.tables.cells import SHOWN_LENGTH, AnyRow, BadRow, Row, SkippedRow
-from weighworthy_service.tables.outcome import RowError, Where
+from weighworthy_service.tables.outcome import RowError, Where, row_error
 from weighworthy_service.tables.plan import KindPlan
 
 
@@ -68,7 +68,7 @@ def refused_rows(asked: Asked, refusal: Refusal) -> list[Faulty]:
     incomplete; where one is in no cell, as in a constant, all rows have all of them.
     """
     kind, labels = asked.plan.kind.slug, asked.document.get("labels", {})
-    errors = [RowError(e.pointer, e.code, e.detail, asked.where(e.pointer)) for e in refusal.errors]
+    errors = [row_error(error, asked.where(error.pointer)) for error in refusal.errors]
     bad = {error.where.row for error in errors}
     fellows = tuple(row for row in asked.rows if row[1] not in bad)
     if not fellows or not errors or any(error.where.column is None for error in errors):

@@ -54,9 +54,13 @@ def slow_rows(run: Run, made: Writing) -> Iterator[str]:
 def _judged(run: Run, made: Writing) -> Iterator[list[Written]]:
     judge = run.judging(Judge(run.at_hand, shown_of))
     for item in items_of(run.table, run.plan):
-        added = made.added(item, judge(item))
-        rows = (item,) if isinstance(item, SkippedRow) else item.rows
-        yield [(row, added) for row in rows]
+        # Together, for what is not yet in order is held from the first row of an item.
+        written: list[Written] = []
+        for part, outcome in judge(item):
+            added = made.added(part, outcome)
+            rows = (part,) if isinstance(part, SkippedRow) else part.rows
+            written += [(row, added) for row in rows]
+        yield written
 
 
 def _in_order(items: Iterable[list[Written]]) -> Iterator[Written]:

@@ -79,8 +79,8 @@ def _long_way(run: Run, made: Writing) -> Callable[[AnyRow], str]:
     judge = run.judging(Judge(run.at_hand, shown_of))
 
     def written(row: AnyRow) -> str:
-        item = item_of(run.plan, row)
-        return made.whole(row, made.added(item, judge(item)))
+        ((item, outcome),) = judge(item_of(run.plan, row))
+        return made.whole(row, made.added(item, outcome))
 
     return written
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from weighworthy_service.profiles.refusal import Refusal
-from weighworthy_service.tables.asked import Asked, Item
+from weighworthy_service.tables.asked import Asked, Faulty, Item, refused_rows
 from weighworthy_service.tables.cells import AnyRow, SkippedRow
 from weighworthy_service.tables.finder import AtHand
 from weighworthy_service.tables.gather import items_of
@@ -15,11 +15,13 @@ from weighworthy_service.tables.outcome import (
     Refused,
     RowOutcome,
     Skipped,
-    row_error,
 )
 from weighworthy_service.tables.plan import Plan
 from weighworthy_service.tables.quick import Judge
 from weighworthy_service.tables.table import Table
+
+# An item, or the part of one that became something else than the rest, and what it became.
+Became = tuple[Item, RowOutcome]
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,24 +38,24 @@ class Run:
         judge = self.judging(quick)
         for item in items_of(self.table, self.plan):
             counts.rows_in += 1 if isinstance(item, SkippedRow) else len(item.rows)
-            yield judge(item)
+            for _, outcome in judge(item):
+                yield outcome
 
-    def judging(self, quick: Judge[Any]) -> Callable[[Item], RowOutcome]:
-        """What makes an outcome of an item, with a judge that makes what is shown of a check."""
+    def judging(self, quick: Judge[Any]) -> Callable[[Item], list[Became]]:
+        """What makes the outcome of an item, with a judge that makes what is shown of a check.
 
-        def judge(item: Item) -> RowOutcome:
-            if isinstance(item, Asked):
-                return self._judged(item, quick)
+        A refused check falls apart into its bad rows and the others.
+        """
+
+        def judge(item: Item) -> list[Became]:
             if isinstance(item, SkippedRow):
-                return Skipped(item.sheet, item.number)
-            return Refused(
-                sheet_of(item.rows[0]),
-                tuple(number_of(row) for row in item.rows),
-                item.slug,
-                item.detail,
-                item.errors,
-                item.labels,
-            )
+                return [(item, Skipped(item.sheet, item.number))]
+            if isinstance(item, Faulty):
+                return [(item, _refused(item))]
+            try:
+                return [(item, self._judged(item, quick))]
+            except Refusal as refusal:
+                return [(faulty, _refused(faulty)) for faulty in refused_rows(item, refusal)]
 
         return judge
 
@@ -64,21 +66,21 @@ class Run:
             document["profile"] = self.profile
         return document
 
-    def _judged(self, item: Asked, quick: Judge[Any]) -> RowOutcome:
+    def _judged(self, item: Asked, quick: Judge[Any]) -> Answered:
         kind, document = item.plan.kind, self.document(item)
-        sheet, rows = item.rows[0][0], tuple(row[1] for row in item.rows)
-        try:
-            found = quick.judged(kind, document)
-        except Refusal as refusal:
-            return Refused(
-                sheet,
-                rows,
-                refusal.slug,
-                refusal.detail,
-                tuple(row_error(error, item.where(error.pointer)) for error in refusal.errors),
-                document.get("labels") or {},
-            )
-        return Answered(sheet, rows, kind.slug, found)
+        found = quick.judged(kind, document)
+        return Answered(item.rows[0][0], tuple(row[1] for row in item.rows), kind.slug, found)
+
+
+def _refused(item: Faulty) -> Refused:
+    return Refused(
+        sheet_of(item.rows[0]),
+        tuple(number_of(row) for row in item.rows),
+        item.slug,
+        item.detail,
+        item.errors,
+        item.labels,
+    )
 
 
 def sheet_of(row: AnyRow) -> str | None:

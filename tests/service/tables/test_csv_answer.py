@@ -113,3 +113,30 @@ def test_a_row_that_is_lost_breaks_the_answer(monkeypatch: pytest.MonkeyPatch) -
     pieces = csv_answer(run_of(LINEARITY, ROWS), Layout(",", ".", marked=False))
     with pytest.raises(RowsLostError, match="of 10 rows"):
         list(pieces)
+
+
+def test_a_refused_check_names_its_bad_row_alone() -> None:
+    """Its cells can be read, but what one of them says cannot be: no weight D was declared."""
+    text = ROWS.replace("R1,B,0.0000,10.0010", "R1,D,0.0000,10.0010")
+    rows = written(run_of(LINEARITY, text), Layout(",", ".", marked=False))
+    assert [row["Run"] for row in rows] == [
+        "R1",
+        "R2",
+        "R1",
+        "",
+        "R2",
+        "R3",
+        "R1",
+        "R3",
+        "R2",
+        "R3",
+    ]
+    told = [row["ww_error"] for row in rows if row["Run"] == "R1"]
+    assert [said.partition(":")[0] for said in told] == [
+        "group-incomplete",
+        "invalid",
+        "group-incomplete",
+    ]
+    assert "column 'Weight', cell 'D'" in told[1]
+    assert "row 4" in told[0]
+    assert all(row["ww_outcome"] == "judged" for row in rows if row["Run"] == "R2")
