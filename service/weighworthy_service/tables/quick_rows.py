@@ -14,9 +14,10 @@ from weighworthy_service.tables.asked import Asked
 from weighworthy_service.tables.cells import AnyRow, Cell, CellFault, Row
 from weighworthy_service.tables.gather import item_of
 from weighworthy_service.tables.mapping_flaws import stated_at
-from weighworthy_service.tables.quick import Judge, Odd, Settled, Settling, day_of
+from weighworthy_service.tables.quick import Judge
 from weighworthy_service.tables.roles import READINGS, Roles
 from weighworthy_service.tables.run import Run
+from weighworthy_service.tables.settling import Odd, Settled, Settling, day_of
 from weighworthy_service.tables.writing import Writing, shown_of
 
 # The longest combination of cells that is kept: a bound on the memory that they take.
