@@ -172,13 +172,13 @@ def test_what_a_change_does_not_touch_is_judged_once(
     run: Callable[..., dict[str, Any]], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     judged: list[str] = []
-    span = module._KINDS["span"]
+    span = module.BY_SLUG["span"]
 
     def evaluate(check: Any, terms: Any) -> Any:
         judged.append(terms.profile.id)
         return span.evaluate(check, terms)
 
-    monkeypatch.setitem(module._KINDS, "span", replace(span, evaluate=evaluate))
+    monkeypatch.setitem(module.BY_SLUG, "span", replace(span, evaluate=evaluate))
     assert run([check("50.0008 g")], "1 mg", "1 mg")["unchanged_counts"] == {"pass": 1}
     assert len(judged) == 1
     # Other limits, and another certificate, are a second judgement.
