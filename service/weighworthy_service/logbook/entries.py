@@ -42,11 +42,12 @@ ADJUSTING: Final = frozenset({"adjustment", "service"})
 class CheckSaid(NamedTuple):
     """What a check entry says, whoever judged it.
 
-    `usable`: may the balance be used from now on; None: nothing was judged. `lets_use_as_found`: the
-    same of the time before; None: it says nothing about that. `would_let_use`: of a void check, what
-    it would have said. `adjusted`: the balance was adjusted in its course. `criteria` are those of
-    the answer in their JSON form (g or %), `results` the same; empty where a trusted answer has
-    none. `weights`: name to a text that changes when the certificate does; empty: not known.
+    `usable`: may the balance be used from now on; None: nothing was judged. `lets_use_as_found`:
+    the same of the time before; None: it says nothing of that. `would_let_use`: of a void check,
+    what it would have said. `adjusted`: the balance was adjusted in its course. `criteria` and
+    `results` are those of the answer in their JSON form (g or %), empty where a trusted answer has
+    none. `weights`: name to a text that changes when the certificate does; `weights_due`: name to
+    date; empty: not known.
     """
 
     check: str
