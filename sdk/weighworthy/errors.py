@@ -210,7 +210,7 @@ class TableNotUsable(RequestRefused):
 
 
 class MappingNotUsable(RequestRefused):
-    """The mapping document of a table cannot be used."""
+    """The mapping document of a table cannot be used, or names columns that the table has not."""
 
 
 class GroupIncomplete(RequestRefused):

@@ -71,7 +71,7 @@ PROVOKED: dict[str, tuple[str, str, dict[str, Any]]] = {
     "table-not-usable": (
         "POST",
         BATCHES,
-        {"data": {"table": (BytesIO(b"a;b"), "t.csv"), "mapping": SIMPLE}},
+        {"data": {"table": (BytesIO(b"a\0b"), "t.csv"), "mapping": SIMPLE}},
     ),
     "mapping-not-usable": (
         "POST",

@@ -85,7 +85,11 @@ class CellFault(ValueError):  # noqa: N818 - the fault of a cell is part of a re
 
 @dataclass(frozen=True, slots=True)
 class TableFault:
-    """What is wrong with a table as a whole, and where it shows."""
+    """What is wrong with a table as a whole, and where it shows.
+
+    `there`: the names of its columns, where a name that was asked for is none of them; None for
+    every other fault.
+    """
 
     code: str
     detail: str
@@ -93,6 +97,7 @@ class TableFault:
     row: int | None = None
     column: str | None = None
     cell: str | None = None
+    there: tuple[str, ...] | None = None
 
 
 class TableNotUsable(Exception):  # noqa: N818 - named like the problem that is answered

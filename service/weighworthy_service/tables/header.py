@@ -7,6 +7,7 @@ from typing import Final
 
 from weighworthy_service.metrology.quantity import UNITS
 from weighworthy_service.tables.cells import Cell, Row, TableFault, shown
+from weighworthy_service.tables.listed import listed
 
 HEADER_WITHIN: Final = 30
 # A longer text is no name, and looking for the like of it would take for ever.
@@ -91,20 +92,23 @@ def why_no_header(first_rows: Sequence[Row], wanted: Sequence[str]) -> list[Tabl
 
     best = max(first_rows, key=hits, default=None)
     if best is None or not hits(best):
-        return [
-            TableFault(
-                "header-not-found",
-                f"none of the first {HEADER_WITHIN} rows holds any of the columns: "
-                + ", ".join(repr(name) for name in named[:10]),
-            )
-        ]
+        return [_none_of(first_rows, named)]
     return missing_columns(best, named)
+
+
+def _none_of(first_rows: Sequence[Row], named: Sequence[str]) -> TableFault:
+    detail = f"none of the first {HEADER_WITHIN} rows holds any of the columns {listed(named)}"
+    fullest = max(first_rows, key=lambda row: len(_keys(row[2])), default=None)
+    if fullest is not None:
+        detail += f"; row {fullest[1]} has {listed([t for t in header_texts(fullest[2]) if t])}"
+    return TableFault("header-not-found", detail, there=())
 
 
 def missing_columns(row: Row, wanted: Sequence[str]) -> list[TableFault]:
     """A fault for each wanted name that the row does not hold, with the nearest that it does."""
     sheet, number, cells = row
-    present = {name_key(text): text for text in header_texts(cells) if text}
+    there = header_texts(cells)
+    present = {name_key(text): text for text in there if text}
     names = [key for key in present if len(key) <= _NAME_LENGTH]
     faults = []
     for name in wanted:
@@ -112,7 +116,7 @@ def missing_columns(row: Row, wanted: Sequence[str]) -> list[TableFault]:
             near = get_close_matches(name_key(name), names, n=1)
             hint = f"; did you mean {present[near[0]]!r}?" if near else ""
             detail = f"row {number} looks like the header, but has no column {name!r}{hint}"
-            faults.append(TableFault("column-missing", detail, sheet, number, name))
+            faults.append(TableFault("column-missing", detail, sheet, number, name, there=there))
     return faults
 
 
@@ -129,7 +133,7 @@ def column_places(
             places[name] = position
             if position >= len(header):
                 detail = f"there is no column {name}; the table has {len(header)}"
-                faults.append(TableFault("column-missing", detail, column=name))
+                faults.append(_named("column-missing", detail, name, header))
             continue
         key = name_key(name)
         found = [index for index, other in enumerate(keys) if other == key]
@@ -138,5 +142,9 @@ def column_places(
         elif found:
             listed = " or ".join(f'"#{index + 1}"' for index in found)
             detail = f"the column {name!r} is there {len(found)} times; write {listed}"
-            faults.append(TableFault("column-twice", detail, column=name))
+            faults.append(_named("column-twice", detail, name, header))
     return places, faults
+
+
+def _named(code: str, detail: str, name: str, header: Sequence[str]) -> TableFault:
+    return TableFault(code, detail, column=name, there=tuple(header))

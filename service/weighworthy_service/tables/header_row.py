@@ -19,8 +19,7 @@ def header_row_of(first_rows: Sequence[Row], section: TableSection, wanted: Sequ
     if section.header_row == 0:
         named = [name for name in wanted if position_of(name) is None]
         if named:
-            detail = f"a table without header has no column {named[0]!r}; write its place, like #1"
-            raise TableNotUsable(TableFault("column-missing", detail, column=named[0]))
+            raise TableNotUsable(*map(_without_header, named))
         sheet = early[0][0] if early else None
         width = max((len(row[2]) for row in early), default=0)
         return sheet, 0, [f"#{place + 1}" for place in range(width)]
@@ -39,6 +38,11 @@ def header_row_of(first_rows: Sequence[Row], section: TableSection, wanted: Sequ
     if row is None:
         raise TableNotUsable(*why_no_header(early, wanted))
     return row
+
+
+def _without_header(name: str) -> TableFault:
+    detail = f"a table without header has no column {name!r}; write its place, like #1"
+    return TableFault("column-missing", detail, column=name, there=())
 
 
 def _likely_header(first_rows: Sequence[Row]) -> Row:

@@ -5,6 +5,7 @@ from typing import Final
 
 from weighworthy_service.tables.cells import Row, TableFault, TableNotUsable
 from weighworthy_service.tables.header_row import header_row_of
+from weighworthy_service.tables.listed import listed
 from weighworthy_service.tables.sample import SAMPLE_ROWS, SAMPLE_SIZE, size_of
 from weighworthy_service.tables.table_section import TableLimits, TableSection
 from weighworthy_service.tables.typed_cells import sheet_prefix, typed_rows
@@ -46,9 +47,9 @@ def chosen_sheet(
     """The sheet that holds the table, and its header row."""
     if section.sheet is not None:
         if section.sheet not in sheets:
-            listed = ", ".join(repr(name) for name in sheets)
-            detail = f"there is no sheet {section.sheet!r}; there are {listed}"
-            raise TableNotUsable(TableFault("sheet-not-found", detail))
+            names = listed([str(name) for name in sheets])
+            detail = f"there is no sheet {section.sheet!r}; there are {names}"
+            raise TableNotUsable(TableFault("sheet-not-found", detail, there=()))
         return section.sheet, header_row_of(sheets[section.sheet], section, wanted)
     if not sheets:
         raise TableNotUsable(TableFault("table-empty", "there is no row of cells"))
@@ -60,8 +61,8 @@ def chosen_sheet(
         except TableNotUsable as error:
             reasons.append(error.errors)
     if len(found) > 1:
-        listed = ", ".join(repr(name) for name in found)
-        detail = f"the sheets {listed} all hold such a table; state `sheet` in the mapping"
+        names = listed([str(name) for name in found])
+        detail = f"the sheets {names} all hold such a table; state `sheet` in the mapping"
         raise TableNotUsable(TableFault("sheet-unclear", detail))
     if not found:
         # Those of the sheet that comes nearest.

@@ -9,10 +9,11 @@ from marshmallow import ValidationError
 
 from weighworthy_service.profiles.errors import ProfileNotUsable
 from weighworthy_service.profiles.finding import find_profile
-from weighworthy_service.profiles.refusal import from_flaws, refusal_of
+from weighworthy_service.profiles.refusal import Refusal, from_flaws, refusal_of
 from weighworthy_service.profiles.source import Source, TomlUnreadable, read_toml
 from weighworthy_service.profiles.store import ProfileSet
 from weighworthy_service.tables.cells import TableFault, TableNotUsable
+from weighworthy_service.tables.disagreement import mapping_errors
 from weighworthy_service.tables.mapping import MappingNotUsable, TableMapping
 from weighworthy_service.tables.mapping_reading import parse_mapping
 from weighworthy_service.web.json import parse
@@ -99,6 +100,14 @@ def refuse_unusable(reference: Any, profiles: ProfileSet, under: Path) -> None:
         raise refusal_of("profile-not-usable", field_errors(error.messages, under)) from None
     except ProfileNotUsable as error:
         raise refusal_of("profile-not-usable", from_flaws(error.flaws, under)) from None
+
+
+def unusable(error: TableNotUsable, mapping: TableMapping) -> Refusal:
+    """The refusal of a table that cannot be judged by its mapping: of the mapping where it names
+    what the table has not, otherwise of the table."""
+    if errors := mapping_errors(error, mapping):
+        return refusal_of("mapping-not-usable", errors)
+    return refusal_of("table-not-usable", table_errors(error))
 
 
 def table_errors(error: TableNotUsable) -> Sequence[FieldError]:

@@ -21,8 +21,10 @@ A table as CSV, with a mapping that says which column is which field. The same a
 is for checks that name none. Bodies may come in chunks and as `Content-Encoding: gzip`.
 
 The body is read whole before anything is answered, and what is wrong with it as a whole is
-refused; then the answer is streamed. A faulty row does not stop the others: it gets a problem, or
-says why in `ww_error`. Every row is judged, in error or skipped.
+refused: as `table-not-usable` where the file cannot be taken apart (encoding, delimiter, header
+row, decimal mark, limits), as `mapping-not-usable` where it can, but the mapping names columns or a
+sheet that are not there. Then the answer is streamed. A faulty row does not stop the others: it
+gets a problem, or says why in `ww_error`. Every row is judged, in error or skipped.
 
 As `{NDJSON}` every check has a line, in the order of first rows, and the last line is
 a summary; without it, or where it is not `complete`, the answer broke off. As `{CSV}` the table

@@ -37,7 +37,7 @@ from weighworthy_service.web.batch_asked import (
     asked_mapping,
     asked_profile,
     refuse_unusable,
-    table_errors,
+    unusable,
 )
 from weighworthy_service.web.batch_body import CSV, NDJSON, BatchBody, read_batch
 from weighworthy_service.web.batch_limits import BatchLimits
@@ -122,7 +122,7 @@ def _table(body: BatchBody, profile: Any, known: _Known, wanted: str) -> _Answer
         table = _opened(body, mapping, known.limits)
         run = Run(table, plan_of(mapping, table), AtHand(known.profiles), profile)
     except TableNotUsable as error:
-        raise refusal_of("table-not-usable", table_errors(error)) from None
+        raise unusable(error, mapping) from None
     except MappingNotUsable as error:
         raise refusal_of("mapping-not-usable", error.errors) from None
     if wanted == NDJSON:

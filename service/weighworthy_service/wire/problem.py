@@ -117,14 +117,18 @@ _KINDS: Final = (
         "table-not-usable",
         422,
         "The table cannot be read",
-        "`errors` says what could not be determined, or what is there, and where it shows. State "
-        "it in the `[table]` part of the mapping, or mend the file.",
+        "The file cannot be taken apart into rows and columns: `errors` says what could not be "
+        "determined, and where it shows. State it in the `[table]` part of the mapping, or mend "
+        "the file. Where the file can be read, but has not what the mapping names, see "
+        "`mapping-not-usable`.",
     ),
     ProblemKind(
         "mapping-not-usable",
         422,
         "The mapping document cannot be used",
-        "`errors` has every fault that was found, with JSON pointers into the mapping.",
+        "`errors` has every fault that was found, with JSON pointers into the mapping. Where it "
+        "names columns or a sheet that the table has not, or has twice, the names that are there "
+        "stand beside: correct the name in the mapping, or choose the right file.",
     ),
     ProblemKind(
         "group-incomplete",

@@ -302,7 +302,7 @@ def test_lines_with_a_profile_beside_them(client: FlaskClient) -> None:
         ("", {"profile": "{"}, "400 malformed-json", []),
         ("?mapping=harbour-exprt", {"mapping": None}, "422 mapping-not-usable", None),
         ("", {"mapping": "check = 1"}, "422 mapping-not-usable", None),
-        ("", {"table": file("a;b\n1;2\n")}, "422 table-not-usable", None),
+        ("", {"table": file("a;b\n1;2\n")}, "422 mapping-not-usable", ["header-not-found"]),
         ("", {"table": file(b"a\0b")}, "422 table-not-usable", ["nul-byte"]),
         ("", {"table": file("")}, "422 table-not-usable", ["table-empty"]),
         ("?columns=some", {}, "422 invalid", ["not-one-of"]),
