@@ -12,6 +12,7 @@ from weighworthy_service.tables.cells import (
     UncachedCell,
     shown,
 )
+from weighworthy_service.tables.listed import listed
 
 T = TypeVar("T")
 
@@ -69,7 +70,7 @@ def choices(
     for text, value in values.items():
         if folded.setdefault(text.strip().casefold(), value) != value:
             raise ValueError(f"{text!r} stands for two values")
-    listed = ", ".join(repr(text) for text in values)
+    known = listed(list(values))
 
     def read(cell: Cell) -> T | None:
         text = written(cell, missing)
@@ -79,7 +80,7 @@ def choices(
             return folded[text.casefold()]
         except KeyError:
             raise CellFault(
-                "value-not-mapped", f"{text[:40]!r} is none of the texts of the mapping: {listed}"
+                "value-not-mapped", f"{text[:40]!r} is none of the texts of the mapping: {known}"
             ) from None
 
     return read

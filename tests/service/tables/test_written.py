@@ -41,6 +41,18 @@ def test_choices_take_any_case_and_name_what_they_know():
         choices({"yes": True, "YES": False})
 
 
+def test_of_many_texts_the_first_are_listed():
+    read = choices({f"Kind {number:03}": number for number in range(1, 1001)})
+    with pytest.raises(CellFault) as caught:
+        read("Blank")
+    assert caught.value.detail.endswith("'Kind 009', 'Kind 010' and 990 more")
+    read = choices({"x" * 255: 1, "y": 2})
+    with pytest.raises(CellFault) as caught:
+        read("z" * 100)
+    assert len(caught.value.detail) < 200
+    assert caught.value.detail.endswith("…', 'y'")
+
+
 def test_flags():
     assert flags()(True) is True
     assert flags()("TRUE") is True

@@ -4,6 +4,7 @@ import csv
 import gzip
 import io
 import json
+import re
 import tempfile
 from pathlib import Path
 from typing import Any, Final
@@ -365,6 +366,26 @@ def test_first_row_numbers_the_rows_of_a_part(client: FlaskClient) -> None:
     whole = told(post(client, table=file(head + "".join(rows))))
     part = told(post(client, "?first_row=5", table=file(head + "".join(rows[3:]))))
     assert part[:-1] == whole[3:-1]
+
+
+@pytest.mark.parametrize("accept", [NDJSON, "text/csv"])
+def test_a_table_whose_rows_are_gathered_is_judged_in_no_parts(
+    client: FlaskClient, accept: str
+) -> None:
+    gathered = MAPPING + '[gather]\nby = ["Sample"]\n'
+    gathered = gathered.replace('check = "simulated-loss"', 'check = "linearity"')
+    gathered = re.sub(r'".*indication" = .*\n|.*[l]\.load = .*\n', "", gathered).replace(
+        "[columns]",
+        '[columns]\n"points.indication" = "Start [g]"\n'
+        '"points.load" = { column = "End [g]", values = { "10,001" = ["A10"] } }',
+    )
+    table = file(TABLE.replace("OL", "10,001"))
+    whole = post(client, "?first_row=1", accept, table=table, mapping=file(gathered, "m.toml"))
+    assert whole.status_code == 200
+    table = file(TABLE.replace("OL", "10,001"))
+    part = post(client, "?first_row=2", accept, table=table, mapping=file(gathered, "m.toml"))
+    assert refused(part) == (422, "invalid", ["contradiction"])
+    assert "cannot be judged in parts" in part.get_json()["detail"]
 
 
 @pytest.mark.parametrize(
