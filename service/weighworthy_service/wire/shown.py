@@ -8,7 +8,7 @@ from weighworthy_service.wire.containers import ListOf, Part
 from weighworthy_service.wire.fields import OneOf, Strict
 from weighworthy_service.wire.request import said
 
-_VERDICTS: Final = ("pass", "conditional-pass", "conditional-fail", "fail", "void")
+VERDICTS: Final = ("pass", "conditional-pass", "conditional-fail", "fail", "void")
 
 
 class Shown(Strict[Any]):
@@ -36,7 +36,7 @@ def listed(inner: type[Schema], sentence: str = "") -> Shown | ListOf:
 
 
 def a_verdict(sentence: str) -> OneOf:
-    return OneOf(_VERDICTS, required=True, allow_none=True, metadata=said(sentence))
+    return OneOf(VERDICTS, required=True, allow_none=True, metadata=said(sentence))
 
 
 class Said(Schema):
