@@ -45,7 +45,7 @@ class EntryReader:
         self._judge, self._use_on, self._profile = judge, frozenset(use_on), profile
         self.judged_anew = 0
         self.trusted = 0
-        self.described: dict[str, Mapping[str, Any]] = {}
+        self._described: dict[str, tuple[datetime, str, Mapping[str, Any]]] = {}
 
     def read(self, document: Any, place: str = "") -> Entry:
         """The entry that a document says; `place` is where it stands in the request.
@@ -66,9 +66,6 @@ class EntryReader:
             _complete(stated, request)
             said = self._said_anew(request)
             self.judged_anew += 1
-            described = request.get("instrument")
-            if isinstance(described, dict):
-                self.described.setdefault(stated.get("instrument", ""), described)
         elif kind == "check":
             said = self.said_by(stated["answer"])
             self.trusted += 1
@@ -79,6 +76,8 @@ class EntryReader:
         ]
         if missing:
             raise EntryRefused(missing)
+        if request is not None:
+            self._describe(stated, request["instrument"])
         assessed = stated.get("assessment")
         return Entry(
             stated["id"],
@@ -91,6 +90,15 @@ class EntryReader:
             Assessment(**assessed) if assessed else None,
             place,
         )
+
+    def described(self, instrument: str) -> Mapping[str, Any]:
+        """An instrument as its earliest check request describes it; empty without any."""
+        return self._described[instrument][2] if instrument in self._described else {}
+
+    def _describe(self, stated: Mapping[str, Any], balance: Mapping[str, Any]) -> None:
+        name, when = stated["instrument"], (stated["at"], stated["id"])
+        if name not in self._described or when < self._described[name][:2]:
+            self._described[name] = (*when, balance)
 
     def _plain(self, document: Any, place: str) -> Entry | None:
         """A check with a trusted answer, as the form has it, without going through the form.

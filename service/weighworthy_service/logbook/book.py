@@ -1,0 +1,147 @@
+"""A logbook that was sent: what it is asked about, and its entries, each read when its turn comes.
+
+Faults of entries are collected and told together: a logbook with holes would answer wrongly.
+"""
+
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import datetime
+from decimal import Decimal
+from typing import Any, Final, NamedTuple, Protocol
+
+from weighworthy_service.logbook.entries import Entry, Result
+from weighworthy_service.logbook.reading import EntryReader, EntryRefused
+from weighworthy_service.logbook.requirements import Requirement, requirements_of
+from weighworthy_service.metrology.instrument import Instrument
+from weighworthy_service.profiles.document import Profile
+from weighworthy_service.profiles.refusal import refusal_of
+from weighworthy_service.wire.coded import MAX_ERRORS, FieldError
+
+# Rules choose by id, model and site alone, so that any d will do where none is stated.
+_ANY_INTERVAL: Final = Decimal(1)
+
+
+class Sent(Protocol):
+    """An entry as it was sent, where it stands, and its line where it has one of its own."""
+
+    @property
+    def place(self) -> str: ...
+    @property
+    def line(self) -> int | None: ...
+    @property
+    def document(self) -> Any: ...
+
+
+class Balance(NamedTuple):
+    """An instrument of a logbook and the methods it is used for."""
+
+    instrument: Instrument
+    methods: tuple[str, ...] = ()
+
+
+def balances_of(stated: Iterable[Mapping[str, Any]]) -> dict[str, Balance]:
+    """The balances that a logbook lists, by id.
+
+    Raises:
+        Refusal: `invalid`: one is listed twice.
+    """
+    found: dict[str, Balance] = {}
+    errors = []
+    for position, one in enumerate(stated):
+        form = {"scale_interval": _ANY_INTERVAL, **one}
+        methods = form.pop("methods", None) or ()
+        balance = Instrument(**form)
+        if balance.id in found:
+            said = f"the instrument {balance.id!r} is listed twice"
+            errors.append(FieldError(f"/instruments/{position}/id", "twice", said))
+        found[str(balance.id)] = Balance(balance, methods)
+    if errors:
+        raise refusal_of("invalid", errors[:MAX_ERRORS])
+    return found
+
+
+def results_of(stated: Iterable[Mapping[str, Any]]) -> tuple[Result, ...]:
+    """The results that come with a logbook.
+
+    Raises:
+        Refusal: `invalid`: an id twice, or limits that cross.
+    """
+    results = tuple(Result(**one) for one in stated)
+    errors, seen = [], set()
+    for position, result in enumerate(results):
+        if result.id in seen:
+            said = f"the result {result.id!r} is there twice"
+            errors.append(FieldError(f"/results/{position}/id", "twice", said))
+        seen.add(result.id)
+        low, high = result.lower_limit, result.upper_limit
+        if low is not None and high is not None and low > high:
+            said = "the lower limit is above the upper one"
+            errors.append(FieldError(f"/results/{position}/lower_limit", "contradiction", said))
+    if errors:
+        raise refusal_of("invalid", errors[:MAX_ERRORS])
+    return results
+
+
+class Book:
+    """Entries up to a moment, and what the profile requires of their instruments."""
+
+    def __init__(
+        self, at: datetime, profile: Profile, listed: Mapping[str, Balance], reader: EntryReader
+    ) -> None:
+        self.at, self.profile, self.reader = at, profile, reader
+        self.listed = dict(listed)
+        self.read = 0
+        self.later = 0
+        self._required: dict[tuple[Any, ...], tuple[Requirement, ...]] = {}
+
+    def entries(self, sent: Iterable[Sent]) -> Iterator[Entry]:
+        """Those not after the moment, as they come.
+
+        Raises:
+            Refusal: `invalid`, at the end or after 100 faults, for entries that cannot be read.
+        """
+        errors: list[FieldError] = []
+        at, read = self.at, self.reader.read
+        known = self.listed or None
+        for one in sent:
+            self.read += 1
+            try:
+                entry = read(one.document, one.place)
+            except EntryRefused as refused:
+                errors += [_placed(error, one) for error in refused.errors]
+                if len(errors) >= MAX_ERRORS:
+                    break
+                continue
+            if known is not None and entry.instrument not in known:
+                said = f"the instrument {entry.instrument!r} is not among those listed"
+                errors.append(
+                    _placed(FieldError("/instrument", "instrument-not-listed", said), one)
+                )
+            elif entry.at > at:
+                self.later += 1
+            elif not errors:
+                yield entry
+        if errors:
+            raise refusal_of("invalid", errors[:MAX_ERRORS])
+
+    def balance(self, name: str) -> Balance:
+        """As listed, or as its first check request describes it, or known by its id alone."""
+        if name in self.listed:
+            return self.listed[name]
+        described = self.reader.described(name)
+        model, site = described.get("model"), described.get("site")
+        return Balance(Instrument(_ANY_INTERVAL, name, model, site))
+
+    def required(self, name: str, method: str | None = None) -> tuple[Requirement, ...]:
+        """What the profile requires of an instrument: for a method, or for all it is used for."""
+        balance = self.balance(name)
+        methods = (method,) if method is not None else (None, *balance.methods)
+        of = balance.instrument
+        same = (of.id, of.model, of.site, methods)
+        if same not in self._required:
+            self._required[same] = requirements_of(self.profile, of, methods)
+        return self._required[same]
+
+
+def _placed(error: FieldError, sent: Sent) -> FieldError:
+    line = f"line {sent.line}: " if sent.line is not None else ""
+    return FieldError(f"{sent.place}{error.pointer}", error.code, f"{line}{error.detail}")

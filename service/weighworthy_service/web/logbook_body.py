@@ -1,0 +1,117 @@
+"""The body of a logbook: one JSON document, or a line of it all and an entry a line."""
+
+from collections.abc import Iterator
+from contextlib import ExitStack
+from typing import Any, BinaryIO, Final, NamedTuple
+
+from werkzeug.wrappers import Request
+
+from weighworthy_service import json_text
+from weighworthy_service.json_text import MalformedJsonError
+from weighworthy_service.profiles.refusal import Refusal, refusal_of
+from weighworthy_service.web.batch_limits import BatchLimits
+from weighworthy_service.web.json import parse, read_body
+from weighworthy_service.web.spool import body_pieces, deadline, spool_file
+from weighworthy_service.wire.coded import FieldError
+
+JSON: Final = "application/json"
+NDJSON: Final = "application/x-ndjson"
+# Some ten thousand entries; more come as lines.
+MAX_BODY: Final = 8 * 1024 * 1024
+_SPLIT: Final = f"send more entries as lines: {NDJSON}, the document without them first"
+
+
+class Placed(NamedTuple):
+    """An entry as it was sent, where it stands, and its line where it has one of its own."""
+
+    place: str
+    line: int | None
+    document: Any
+
+
+class LogbookBody(NamedTuple):
+    """All of a logbook but its entries, as sent; and the entries."""
+
+    head: Any
+    entries: Iterator[Placed]
+
+
+def read_logbook(request: Request, limits: BatchLimits, stack: ExitStack) -> LogbookBody:
+    """Read a request to its end. What has to be closed after use is put on the stack.
+
+    Entries of lines are parsed when their turn comes, each at most as long as a line of a batch.
+
+    Raises:
+        Refusal: `unsupported-media-type`, `length-required`, `too-large`, `body-incomplete`,
+            `too-slow`, `malformed-json`; `invalid`, where entries are no list or there twice.
+    """
+    if request.mimetype == NDJSON:
+        return _lines(_spooled(request, limits, stack), limits)
+    try:
+        raw = read_body(request, (JSON, NDJSON), MAX_BODY)
+    except Refusal as refusal:
+        if refusal.slug != "too-large":
+            raise
+        raise Refusal(refusal.slug, f"{refusal}: {_SPLIT}") from None
+    document = parse(raw)
+    if not isinstance(document, dict):
+        return LogbookBody(document, iter(()))
+    head = {name: value for name, value in document.items() if name != "entries"}
+    entries = document.get("entries")
+    if entries is None:
+        entries = []
+    if not isinstance(entries, list):
+        raise refusal_of("invalid", [FieldError("/entries", "wrong-type", "a list is needed")])
+    places = (Placed(f"/entries/{i}", None, entry) for i, entry in enumerate(entries))
+    return LogbookBody(head, places)
+
+
+def _spooled(request: Request, limits: BatchLimits, stack: ExitStack) -> BinaryIO:
+    charset = request.mimetype_params.get("charset", "utf-8")
+    if charset.lower() != "utf-8":
+        raise Refusal("unsupported-media-type", f"send Content-Type: {NDJSON}, in UTF-8")
+    with deadline(request.environ, limits.upload, "upload") as passed:
+        try:
+            spool = stack.enter_context(spool_file(limits.spool))
+            for piece in body_pieces(request, limits.size):
+                spool.write(piece)
+        except Refusal:
+            if passed:
+                said = f"the body was not there within {limits.upload} s"
+                raise Refusal("too-slow", said) from None
+            raise
+    spool.seek(0)
+    return spool
+
+
+def _lines(spool: BinaryIO, limits: BatchLimits) -> LogbookBody:
+    longest = limits.table.line
+    first = spool.readline(longest + 1)
+    if len(first) > longest:
+        raise Refusal("too-large", f"line 1 is longer than {longest} bytes")
+    head = _parsed(first, 1)
+    if isinstance(head, dict) and "entries" in head:
+        said = "with lines, entries follow the first line, one a line"
+        raise refusal_of("invalid", [FieldError("/entries", "contradiction", said)])
+    return LogbookBody(head, _entries(spool, longest, limits.table.rows))
+
+
+def _entries(spool: BinaryIO, longest: int, most: int) -> Iterator[Placed]:
+    number, position = 1, 0
+    while line := spool.readline(longest + 1):
+        number += 1
+        if len(line) > longest:
+            raise Refusal("too-large", f"line {number} is longer than {longest} bytes")
+        if line.isspace():
+            continue
+        if position >= most:
+            raise Refusal("too-large", f"at most {most} entries are taken")
+        yield Placed(f"/entries/{position}", number, _parsed(line, number))
+        position += 1
+
+
+def _parsed(line: bytes, number: int) -> Any:
+    try:
+        return json_text.parse(line)
+    except MalformedJsonError as error:
+        raise Refusal("malformed-json", f"line {number}: {error}") from None
