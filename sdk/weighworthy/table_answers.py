@@ -12,6 +12,7 @@ from typing import Any
 from weighworthy.batches import NDJSON, Batch, Sender, post
 from weighworthy.errors import ProtocolError
 from weighworthy.results import VERDICTS, read_json
+from weighworthy.table_read_as import read_as_of
 
 FIRST_ADDED = "ww_outcome"
 _OUTCOMES = {"judged": "rows_judged", "error": "rows_in_error", "skipped": "rows_skipped"}
@@ -95,7 +96,7 @@ def write_answer(
     rows_in = _rows_in(headers)
     if rows_in is None:
         raise ProtocolError("the answer does not say how many rows it is of")
-    return _told_by_rows(out, rows_in, with_header)
+    return _told_by_rows(out, rows_in, read_as_of(headers), with_header)
 
 
 def _rows_in(headers: Mapping[str, str]) -> int | None:
@@ -141,11 +142,11 @@ def _told_by_lines(out: Path) -> Told:
     return Told(replace(counts, unusable=counts.checks - usable), 0, end, read_as)
 
 
-def _told_by_rows(out: Path, rows_in: int, with_header: bool) -> Told:
+def _told_by_rows(out: Path, rows_in: int, read_as: Mapping[str, Any], with_header: bool) -> Told:
     found = header_of(out)
     with out.open(encoding="utf-8-sig", newline="") as file:
         counts = _counted(csv.reader(file, delimiter=found.delimiter), rows_in)
-    return Told(counts, 0 if with_header else found.end, out.stat().st_size, {})
+    return Told(counts, 0 if with_header else found.end, out.stat().st_size, read_as)
 
 
 @dataclass(frozen=True, slots=True)

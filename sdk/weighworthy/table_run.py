@@ -52,6 +52,15 @@ class Run:
         self._progress: Tell = silent
         self._accept = NDJSON if form == "ndjson" else CSV
         self._added_only = form == "xlsx" and table.type == CELLS
+        query = {**table.query, "columns": "added"} if self._added_only else dict(table.query)
+        self._batch = Batch(
+            (FileRange(table.file, 0, table.scanned.size),),
+            table.type,
+            self._accept,
+            table.mapping.text,
+            table.profile,
+            query,
+        )
         self._read_as: Mapping[str, Any] = {}
         self._parts: dict[int, Told] = {}
         self._resumed = 0
@@ -66,6 +75,9 @@ class Run:
             note = {**asdict(told), "read_as": _plain_read_as(told.read_as)}
             self._journal.done(job.number, job.out, note)
             self._take(job.number, told, job.size)
+        if self._table.type == CSV and not self.read_as:
+            # Something between here and the service lets its headers not through.
+            self._read_as = _probed(self._client, self._table, self._batch)
         self._tell(1.0, 0)
 
     @property
@@ -76,7 +88,7 @@ class Run:
     @property
     def read_as(self) -> Mapping[str, Any]:
         """How the file was read, as far as the service told."""
-        return self._read_as or self._parts[0].read_as
+        return self._read_as or _plain_read_as(self._parts[0].read_as)
 
     @property
     def pieces(self) -> tuple[int, int]:
@@ -103,7 +115,7 @@ class Run:
                 with self._table.file.open("rb") as cells:
                     workbook_of_cells(cells, self._table.widths, whole, book)
             else:
-                workbook_of_csv(whole, str(self._read_as["decimal"]), book)
+                workbook_of_csv(whole, str(self.read_as["decimal"]), book)
             whole = book
         os.replace(whole, out)
 
@@ -121,21 +133,9 @@ class Run:
             self._take(job.number, told, job.size)
 
     def _jobs(self) -> Iterator[Job]:
-        table, size = self._table, self._table.scanned.size
-        query = dict(table.query)
-        if self._added_only:
-            query["columns"] = "added"
-        batch = Batch(
-            (FileRange(table.file, 0, size),),
-            table.type,
-            self._accept,
-            table.mapping.text,
-            table.profile,
-            query,
-        )
-        if table.type == CSV:
-            self._read_as = _probed(self._client, table, batch)
-        if not self._can_be_cut():
+        table, batch, size = self._table, self._batch, self._table.scanned.size
+        query = dict(batch.query)
+        if not self._may_be_cut() or not self._can_be_cut():
             yield Job(0, batch, self._journal.folder / "piece-0", True, size)
             return
         read_as = self._read_as
@@ -162,15 +162,19 @@ class Run:
             out = self._journal.folder / f"piece-{piece.number}"
             yield Job(piece.number, one, out, piece.number == 0, piece.length)
 
-    def _can_be_cut(self) -> bool:
+    def _may_be_cut(self) -> bool:
+        """As far as that can be seen without asking how the file is read."""
         table = self._table
         return (
             table.type == CSV
             and table.mapping.cuttable
             and table.scanned.plain
             and table.scanned.size > 2 * PIECE
-            and self._read_as.get("encoding") in CUTTABLE
         )
+
+    def _can_be_cut(self) -> bool:
+        self._read_as = _probed(self._client, self._table, self._batch)
+        return self._read_as.get("encoding") in CUTTABLE
 
     def _take(self, number: int, told: Told, size: int) -> None:
         self._parts[number] = told

@@ -44,7 +44,7 @@ def sender(body, **headers):
 
 def test_rows_are_counted_and_gathered_ones_are_one_check(tmp_path):
     body = ROWS.encode("utf-8-sig")
-    send = sender(body, **{"weighworthy-rows-in": "6"})
+    send = sender(body, **{"weighworthy-rows-in": "6", "weighworthy-read-as": "header_row=2"})
     heard = []
     told = write_answer(
         send,
@@ -54,6 +54,7 @@ def test_rows_are_counted_and_gathered_ones_are_one_check(tmp_path):
     )
     assert told.counts == Counts(6, 4, 1, 1, 3, 2, {"pass": 1, "fail": 2})
     assert (told.begin, told.end) == (0, len(body))
+    assert told.read_as["header_row"] == 2
     assert heard[-1] == (8, 6)
 
 

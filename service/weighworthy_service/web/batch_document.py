@@ -30,9 +30,17 @@ As `{NDJSON}` every check has a line, in the order of first rows, and the last l
 a summary; without it, or where it is not `complete`, the answer broke off. As `{CSV}` the table
 comes back as it was, in its order, with these columns added:
 {", ".join(f"`{name}`" for name in ADDED)}.
-Cells that a spreadsheet program would take for formulas get an apostrophe, and the header
-`Weighworthy-Rows-In` counts the rows. Such an answer breaks off without the end of its chunks.
+Cells that a spreadsheet program would take for formulas get an apostrophe. The header
+`Weighworthy-Rows-In` counts the rows, and `Weighworthy-Read-As` tells what a summary has under
+`read_as`. Such an answer breaks off without the end of its chunks.
 """
+_READ_AS: Final = (
+    "How the table was read, in an answer of CSV: a dictionary of structured fields (RFC 9651) of "
+    "`encoding`, `delimiter`, `decimal`, `thousands`, `header_row` and `sheet`, as far as they "
+    "apply, with the parameter `stated` for what the mapping fixed and `assumed` for what nothing "
+    "in the file decided. Texts beyond printable ASCII, also a tab, are display strings."
+)
+_READ_AS_EXAMPLE: Final = 'encoding="utf-8", delimiter=";", decimal=",";stated, header_row=3'
 _PARAMETERS: Final = (
     ("mapping", "Id of a mapping that the service knows.", {"type": "string"}),
     ("profile", "Name of a profile, for checks that name none.", {"type": "string"}),
@@ -102,6 +110,11 @@ def batch_operations() -> dict[str, dict[str, Any]]:
                             "Weighworthy-Rows-In": {
                                 "description": "Rows of the table, in an answer of CSV.",
                                 "schema": {"type": "integer"},
+                            },
+                            "Weighworthy-Read-As": {
+                                "description": _READ_AS,
+                                "schema": {"type": "string"},
+                                "example": _READ_AS_EXAMPLE,
                             },
                         },
                         "content": {

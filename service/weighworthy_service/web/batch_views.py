@@ -3,7 +3,7 @@
 import logging
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import ExitStack
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Final
 
 from flask import Flask, Response, g, request
@@ -24,7 +24,8 @@ from weighworthy_service.tables.csv_answer import csv_answer
 from weighworthy_service.tables.finder import AtHand
 from weighworthy_service.tables.mapping import MappingNotUsable, TableMapping
 from weighworthy_service.tables.mapping_flaws import number_columns
-from weighworthy_service.tables.ndjson import READ_AS, judge_lines, open_lines
+from weighworthy_service.tables.ndjson import READ_AS as LINES_READ_AS
+from weighworthy_service.tables.ndjson import judge_lines, open_lines
 from weighworthy_service.tables.outcome import Counts, RowOutcome
 from weighworthy_service.tables.plan import plan_of
 from weighworthy_service.tables.quick import Judge
@@ -41,6 +42,7 @@ from weighworthy_service.web.batch_asked import (
 )
 from weighworthy_service.web.batch_body import CSV, NDJSON, BatchBody, read_batch
 from weighworthy_service.web.batch_limits import BatchLimits
+from weighworthy_service.web.batch_read_as import READ_AS, read_as_header
 from weighworthy_service.web.room import heavy
 from weighworthy_service.web.spool import deadline
 from weighworthy_service.web.views import VERSION
@@ -69,11 +71,11 @@ class _Known:
 
 @dataclass(frozen=True, slots=True)
 class _Answer:
-    """Pieces of a body that is made while it is sent; `rows_in` where it is known before."""
+    """Pieces of a body that is made while it is sent, and what is known before."""
 
     type: str
     pieces: Iterator[bytes]
-    rows_in: int | None = None
+    headers: Mapping[str, str] = field(default_factory=dict)
 
 
 def register_batch_views(
@@ -92,9 +94,7 @@ def register_batch_views(
             answer = judging(body, asked_profile(body.profile, profiles), known, wanted)
             opened = stack.pop_all()
         pieces = _timed(answer.pieces, request.environ, limits.download, opened)
-        response = Response(pieces, content_type=answer.type)
-        if answer.rows_in is not None:
-            response.headers[ROWS_IN] = str(answer.rows_in)
+        response = Response(pieces, headers=dict(answer.headers), content_type=answer.type)
         # Also where no piece of the answer was ever asked for.
         response.call_on_close(opened.close)
         return response
@@ -113,7 +113,7 @@ def _lines(body: BatchBody, profile: Any, known: _Known, _wanted: str) -> _Answe
         refuse_unusable(opened.defaults["profile"], known.profiles, ("defaults", "profile"))
     counts = Counts()
     outcomes = judge_lines(opened, _judge(AtHand(known.profiles)), profile, counts, _first_row())
-    return _json(outcomes, counts, READ_AS)
+    return _json(outcomes, counts, LINES_READ_AS)
 
 
 def _table(body: BatchBody, profile: Any, known: _Known, wanted: str) -> _Answer:
@@ -134,7 +134,8 @@ def _table(body: BatchBody, profile: Any, known: _Known, wanted: str) -> _Answer
     if not layout.added_only and set(ADDED) & set(table.header):
         said = "the table has columns of an answer already (ww_…): send it without them"
         raise refusal_of("table-not-usable", [FieldError("", "columns-taken", said)])
-    return _Answer(f"{CSV}; charset=utf-8", csv_answer(run, layout), table.count)
+    headers = {ROWS_IN: str(table.count), READ_AS: read_as_header(table.read_as)}
+    return _Answer(f"{CSV}; charset=utf-8", csv_answer(run, layout), headers)
 
 
 def _opened(body: BatchBody, mapping: TableMapping, limits: BatchLimits) -> Table:

@@ -143,6 +143,9 @@ def test_the_table_comes_back_as_it_was_with_verdicts(client: FlaskClient) -> No
     response = post(client, accept="text/csv")
     assert response.content_type == "text/csv; charset=utf-8"
     assert response.headers["Weighworthy-Rows-In"] == "7"
+    assert response.headers["Weighworthy-Read-As"] == (
+        'encoding="utf-8", delimiter=";", decimal=",";stated, header_row=3'
+    )
     assert not response.data.startswith(b"\xef\xbb\xbf")
     written = lines_of(response)
     came = list(csv.reader(io.StringIO(TABLE), delimiter=";"))
