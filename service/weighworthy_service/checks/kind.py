@@ -3,37 +3,16 @@
 import json
 from collections.abc import Callable
 from dataclasses import dataclass
-from decimal import Decimal
 from functools import cached_property
 from importlib.resources import files
-from typing import Any, Protocol
+from typing import Any
 
 from weighworthy_service.checks.circumstances import Circumstances
-from weighworthy_service.checks.outcome import Brief, CriterionName, Evaluation
+from weighworthy_service.checks.outcome import CriterionName, Evaluation
+from weighworthy_service.checks.prepared import Preparation
 from weighworthy_service.checks.rehearsal import Loads, Rehearsal
 from weighworthy_service.checks.request import CheckForm
 from weighworthy_service.checks.terms import Terms
-
-
-class Prepared(Protocol):
-    """A check with everything settled but its readings, for many checks that differ only in them.
-
-    Readings: both indications in g and the displayed loss in %; None: not stated.
-    """
-
-    def brief(
-        self, initial: Decimal | None, final: Decimal | None, displayed: Decimal | None
-    ) -> Brief | None:
-        """What a table shows of these readings; None: they make no check, as `evaluation` tells."""
-
-    def evaluation(
-        self, initial: Decimal | None, final: Decimal | None, displayed: Decimal | None
-    ) -> Evaluation:
-        """The whole outcome with these readings. Raises: SenseError, when they make no check."""
-
-
-def _not_prepared(_check: Any, _terms: Terms) -> None:
-    return None
 
 
 @dataclass(frozen=True)
@@ -41,7 +20,8 @@ class Kind:
     """One kind of check: its address, its request form, and the function that judges it.
 
     `rehearse` makes the checks of a perfect balance with given loads, which tell what limits do.
-    `prepare` settles everything about a check but its readings; None: this kind cannot.
+    `preparation` tells how thousands of checks are settled but for their readings; None: this kind
+    judges every check by itself.
 
     `package` is the folder that also holds `about.md` and `example.json`.
     """
@@ -53,7 +33,7 @@ class Kind:
     evaluate: Callable[[Any, Terms], Evaluation]
     criteria: tuple[CriterionName, ...]
     rehearse: Callable[[Circumstances, Loads], tuple[Rehearsal, ...]]
-    prepare: Callable[[Any, Terms], Prepared | None] = _not_prepared
+    preparation: Preparation | None = None
 
     @cached_property
     def about(self) -> str:

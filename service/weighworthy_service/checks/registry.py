@@ -8,6 +8,7 @@ from weighworthy_service.checks.linearity import rehearsal as linearity_rehearsa
 from weighworthy_service.checks.linearity.schema import LinearityForm
 from weighworthy_service.checks.simulated_loss import evaluation as simulated_loss
 from weighworthy_service.checks.simulated_loss import rehearsal as simulated_loss_rehearsal
+from weighworthy_service.checks.simulated_loss.preparation import PREPARATION
 from weighworthy_service.checks.simulated_loss.schema import SimulatedLossForm
 from weighworthy_service.checks.span import evaluation as span
 from weighworthy_service.checks.span import rehearsal as span_rehearsal
@@ -42,7 +43,7 @@ KINDS: Final = (
         simulated_loss.evaluate,
         simulated_loss.CRITERIA,
         simulated_loss_rehearsal.rehearse,
-        simulated_loss.PreparedLoss,
+        PREPARATION,
     ),
 )
 

@@ -7,9 +7,9 @@ from typing import Any, Final
 
 from weighworthy_service.json_document import canonical, without_nulls
 
-# Stand for the varying values while the canonical form is made. Nobody's text has them; if one has,
-# its digests are made the long way.
-_MARKS: Final = tuple(f"\ue123{number}\ue123" for number in range(10))
+# Around what stands for the varying values while the canonical form is made. Nobody's text has it;
+# if one has, its digests are made the long way.
+_MARK: Final = "\ue123"
 
 
 class DigestTemplate:
@@ -39,5 +39,5 @@ class DigestTemplate:
 def marks_for(values: Sequence[str | None]) -> list[str | None]:
     """A mark for each value that there is."""
     return [
-        mark if value is not None else None for mark, value in zip(_MARKS, values, strict=False)
+        None if value is None else f"{_MARK}{number}{_MARK}" for number, value in enumerate(values)
     ]

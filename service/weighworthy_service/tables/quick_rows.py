@@ -13,9 +13,8 @@ from weighworthy_service.tables.added import named
 from weighworthy_service.tables.asked import Asked
 from weighworthy_service.tables.cells import AnyRow, Cell, CellFault, Row
 from weighworthy_service.tables.gather import item_of
-from weighworthy_service.tables.mapping_flaws import stated_at
 from weighworthy_service.tables.quick import Judge
-from weighworthy_service.tables.roles import READINGS, Roles
+from weighworthy_service.tables.roles import Roles
 from weighworthy_service.tables.run import Run
 from weighworthy_service.tables.settling import Odd, Settled, Settling, day_of
 from weighworthy_service.tables.writing import Writing, shown_of
@@ -35,25 +34,25 @@ def quick_rows(run: Run, made: Writing, roles: Roles) -> Iterator[str]:
     slug, columns = single.kind.slug, made.columns
     long_way = _long_way(run, made)
     joined = made.joined if run.table.read_as["delimiter"] else made.joined_typed
-    initial_of, final_of, displayed_of = (reader or _nothing for reader in roles.readings)
-    moment_of, idle = roles.moment or _nothing, roles.idle
+    readers = [reader or _nothing for reader in roles.readings]
+    moment_of, reduced, idle = roles.moment or _nothing, roles.reduced, roles.idle
     others = itemgetter(*roles.others) if roles.others else _nothing
     # Of one column alone, a getter would give no tuple.
     places = roles.reading_places
     readings: Callable[[Any], Any] = itemgetter(*places, places[0]) if places else _nothing
     settling = Settling(run.at_hand, _KEPT)
-    # A reading that the mapping itself states stands in for an empty cell.
-    usual = all(stated_at(single.constants, path) is None for path in READINGS)
     for row in run.table.rows():
         if made.header_waits:
             yield from made.header_before(row)
-        if row.__class__ is not tuple or not usual:
+        if row.__class__ is not tuple:
             yield long_way(row)
             continue
         cells = row[2]
         try:
             day = day_of(moment_of(cells))
             key = others(cells)
+            if reduced:
+                key = (key, *[decided(cells) for decided in reduced])
             settled = settling.known(key, day) or _learned(run, row, settling, key, day)
             for place, is_right in idle:
                 if not is_right(cells[place]):
@@ -61,9 +60,7 @@ def quick_rows(run: Run, made: Writing, roles: Roles) -> Iterator[str]:
             read = readings(cells)
             tail = settled.made.get(read)
             if tail is None:
-                brief = settled.prepared.brief(
-                    initial_of(cells), final_of(cells), displayed_of(cells)
-                )
+                brief = settled.prepared.brief(*[reader(cells) for reader in readers])
                 if brief is None:
                     raise Odd
                 tail = made.tail(columns.judged(brief, slug, None, named(settled.profile)))

@@ -4,7 +4,8 @@ from bisect import bisect_right
 from dataclasses import dataclass, field
 from typing import Any, Final
 
-from weighworthy_service.checks.kind import Kind, Prepared
+from weighworthy_service.checks.kind import Kind
+from weighworthy_service.checks.prepared import Prepared
 from weighworthy_service.checks.terms import ProfileIdentity
 from weighworthy_service.profiles.judging import read
 from weighworthy_service.profiles.resolve import terms_for
@@ -71,12 +72,12 @@ class Settling:
             Odd: its kind cannot be prepared.
             Refusal: the request is faulty.
         """
+        if kind.preparation is None:
+            raise Odd
         asked, profile = read(kind, document, self._at_hand.find)
         circumstances = asked.check.circumstances
         terms = terms_for(profile, kind.slug, circumstances)
-        prepared = kind.prepare(asked.check, terms)
-        if prepared is None:
-            raise Odd
+        prepared = kind.preparation.prepare(asked.check, terms)
         if key not in self._known:
             if len(self._known) >= KEPT:
                 self._known.clear()

@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Callable
 from copy import deepcopy
+from dataclasses import replace
 from random import Random
 from typing import Any, Final
 
@@ -41,10 +42,16 @@ LABELS: Final = [
     "order", {"é": "\U0001f9ea"},
 ]  # fmt: skip
 PEOPLE: Final = ["C. Field", "", "x" * 200, "x" * 201, 5, None, ABSENT]
+TEMPERATURES: Final = [
+    "21 Cel", "21.5 Cel", "31.5 Cel", "31.51 Cel", "105 °C", "21", "294 K", "hot", 21, "", None,
+    ABSENT,
+]  # fmt: skip
 ODD: Final = [
     (("basis",), ["wet", "dry", "moist", None]),
     (("heating",), [True, False, None, "yes"]),
     (("initial", "stable"), [True, False, None]),
+    (("initial", "chamber_temperature"), TEMPERATURES),
+    (("final", "chamber_temperature"), TEMPERATURES),
     (("initial", "load"), [["KM-31", "KM-32"], ["KM-31"], ["KM-99"], [], ["KM-31", "KM-31"]]),
     (("initial", "indicated"), ["12 g"]),
     (("initial",), [None, [], "12 g", ABSENT]),
@@ -150,17 +157,16 @@ def test_every_kind_goes_one_of_the_ways(kind: Kind) -> None:
 
 
 def test_equal_circumstances_are_settled_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Other readings, times of the day, people and labels are no other circumstances."""
+    """Other readings, times of the day, people and labels are no other circumstances; nor are
+    temperatures of a chamber that stays cold."""
     made: list[Any] = []
 
     def prepare(check: Any, terms: Any) -> Any:
         made.append(check)
-        return LOSS.prepare(check, terms)
+        return LOSS.preparation.prepare(check, terms)
 
-    kind = Kind(
-        LOSS.slug, LOSS.title, LOSS.package, LOSS.form, LOSS.evaluate, LOSS.criteria, LOSS.rehearse,
-        prepare,
-    )  # fmt: skip
+    assert LOSS.preparation is not None
+    kind = replace(LOSS, preparation=replace(LOSS.preparation, prepare=prepare))
     quick = judged_quickly(AtHand(built_in()))
     for number in range(50):
         document = deepcopy(LOSS.example["request"])
@@ -169,5 +175,7 @@ def test_equal_circumstances_are_settled_once(monkeypatch: pytest.MonkeyPatch) -
         document["performed_at"] = f"2026-03-17T06:{number:02}:00+01:00"
         document["performed_by"] = f"Analyst {number}"
         document["labels"] = {"order": str(number)}
+        document["initial"]["chamber_temperature"] = f"{20 + number % 7} Cel"
+        document["final"]["chamber_temperature"] = f"{22 + number % 5} Cel"
         assert quick(kind, document).evaluation.verdict is not None
     assert len(made) == 1

@@ -40,6 +40,8 @@ performed_by = "Who"
 "labels.sample" = "Sample"
 "environment.temperature" = { column = "Air", unit = "Cel" }
 warm_up = { column = "Warm", unit = "min" }
+"initial.chamber_temperature" = { column = "Chamber before", unit = "Cel" }
+"final.chamber_temperature" = { column = "Chamber after", unit = "Cel" }
 heating = { column = "Heated", values = { yes = true, no = false } }
 [constants.weights.KM-31]
 nominal = "10 g"
@@ -84,6 +86,8 @@ CELLS: Final[dict[str, tuple[list[str], list[str]]]] = {
                                       "\u00a0+1"]),
     "Air": (["21", "21,5", ""], ["99", "21 Cel", "21 K", "warm"]),
     "Warm": (["90", "60"], ["", "5", "1,5 h", "-1", "none"]),
+    "Chamber before": (["21", "21,5", "22,0", "25"], ["", "warm", "21 K", "21 Cel", "---"]),
+    "Chamber after": (["21", "23,1", "28,4", "35,1"], ["", "31", "35", "105", "hot", "105 °C"]),
     "Heated": (["yes", "no"], ["", "YES", "maybe", "TRUE"]),
     "Note": (["", "ok"], ["=1+1", "-1", "-1,5 g", "+49 30 1", "@", "-", "x\r\ny", "- no",
                              "\u2212x"]),
@@ -174,9 +178,9 @@ def test_usual_rows_go_the_quick_way(profiles: ProfileSet, monkeypatch: pytest.M
     written = list(answer_rows(run_of(csv_of(rows), profiles, typed=False), LAYOUT))
     assert len(written) == 2001
     assert all("judged" in row for row in written[1:])
-    # 2 balances, 2 warm-ups, 2 ways of heating; periods: before and after the due day, of the three
-    # and more that there are.
-    assert 8 <= len(slow) <= 2 * 2 * 2 * 4
+    # 2 balances, 2 warm-ups, 2 ways of heating, 2 of the chamber (it grew warmer or not); periods:
+    # before and after the due day, of the three and more that there are.
+    assert 8 <= len(slow) <= 2 * 2 * 2 * 2 * 4
 
 
 @pytest.mark.parametrize("delimiter", [",", "\t", "|"])

@@ -52,10 +52,7 @@ class SimulatedLossCheck:
     @property
     def chamber_rose(self) -> bool:
         """Whether the stated chamber temperatures show that it was heated."""
-        before, after = self.initial.chamber_temperature, self.final.chamber_temperature
-        if before is None or after is None:
-            return False
-        return EXACT.subtract(after, before) > HEATED_ABOVE
+        return chamber_rose(self.initial.chamber_temperature, self.final.chamber_temperature)
 
     @property
     def hot_zero_shift(self) -> Decimal:
@@ -83,6 +80,13 @@ class SimulatedLossCheck:
             least_final=self.least_final,
             loss_interval=self.circumstances.instrument.loss_interval,
         )
+
+
+def chamber_rose(before: Decimal | None, after: Decimal | None) -> bool:
+    """Whether temperatures of the chamber in °C show that it was heated; None: not stated."""
+    if before is None or after is None:
+        return False
+    return EXACT.subtract(after, before) > HEATED_ABOVE
 
 
 def reading_flaws(

@@ -1,0 +1,55 @@
+"""Checks of one kind that differ in little: what of their requests differs, and what that decides.
+
+An archive holds thousands of checks of which only the readings are new. What their other fields
+decide is settled once, by a check that is prepared; how, each kind tells beside its evaluation.
+"""
+
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+from weighworthy_service.checks.outcome import Brief, Evaluation
+from weighworthy_service.checks.terms import Terms
+
+# The place of a field in a request.
+Path = tuple[str, ...]
+
+
+class Prepared(Protocol):
+    """A check with everything settled but its readings, for many checks that differ only in them.
+
+    Readings are decimals in base units, in the order of the kind; None: not stated.
+    """
+
+    @property
+    def brief(self) -> Callable[..., Brief | None]:
+        """What a table shows of readings; None: they make no check, as `evaluation` tells."""
+
+    @property
+    def evaluation(self) -> Callable[..., Evaluation]:
+        """The whole outcome with readings. Raises: SenseError, when they make no check."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reduction:
+    """Quantities that differ from check to check, and of which only one thing decides.
+
+    `decides` gives that thing from their values in base units; None: not stated.
+    """
+
+    paths: tuple[Path, ...]
+    decides: Callable[..., Hashable]
+
+
+@dataclass(frozen=True, slots=True)
+class Preparation:
+    """How checks of one kind are prepared, and which fields of their requests that leaves open.
+
+    `readings`: quantities that a prepared check is given, in this order. `idle`: members of a
+    request that decide nothing, besides labels and person, which decide nothing in any kind.
+    """
+
+    prepare: Callable[[Any, Terms], Prepared]
+    readings: tuple[Path, ...]
+    reductions: tuple[Reduction, ...] = ()
+    idle: tuple[str, ...] = ()
