@@ -4,16 +4,17 @@ Faults of entries are collected and told together: a logbook with holes would an
 """
 
 from collections.abc import Iterable, Iterator, Mapping
-from datetime import datetime
+from datetime import datetime, time
 from decimal import Decimal
 from typing import Any, Final, NamedTuple, Protocol
 
+from weighworthy_service.logbook.calendar import Calendar, Closed, Open, Shift
 from weighworthy_service.logbook.entries import Entry, Result
 from weighworthy_service.logbook.reading import EntryReader, EntryRefused
 from weighworthy_service.logbook.requirements import Requirement, requirements_of
 from weighworthy_service.metrology.instrument import Instrument
 from weighworthy_service.profiles.document import Profile
-from weighworthy_service.profiles.refusal import refusal_of
+from weighworthy_service.profiles.refusal import from_flaws, refusal_of
 from weighworthy_service.wire.coded import MAX_ERRORS, FieldError
 
 # Rules choose by id, model and site alone, so that any d will do where none is stated.
@@ -57,6 +58,28 @@ def balances_of(stated: Iterable[Mapping[str, Any]]) -> dict[str, Balance]:
     if errors:
         raise refusal_of("invalid", errors[:MAX_ERRORS])
     return found
+
+
+def calendar_of(stated: Mapping[str, Any] | None) -> Calendar | None:
+    """The calendar of a logbook.
+
+    Raises:
+        Refusal: `invalid`: there is no such time zone, or spans of days end before they begin.
+    """
+    if stated is None:
+        return None
+    calendar = Calendar(
+        stated["time_zone"],
+        tuple(
+            Shift(one["days"], time.fromisoformat(one["begin"]), time.fromisoformat(one["end"]))
+            for one in stated.get("shifts") or ()
+        ),
+        tuple(Closed(one["first"], one["last"]) for one in stated.get("closed") or ()),
+        tuple(Open(one["first"], one["last"], one["like"]) for one in stated.get("open") or ()),
+    )
+    if errors := from_flaws(calendar.flaws(), ("calendar",)):
+        raise refusal_of("invalid", errors[:MAX_ERRORS])
+    return calendar
 
 
 def results_of(stated: Iterable[Mapping[str, Any]]) -> tuple[Result, ...]:

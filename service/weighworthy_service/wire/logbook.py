@@ -130,6 +130,12 @@ class DaysForm(Form):
     last = Date(required=True, data_key="to")
 
 
+class OpenDaysForm(DaysForm):
+    """Days that are worked like some day of the week."""
+
+    like = OneOf(DAYS, required=True, metadata=said("Whose shifts they have."))
+
+
 class CalendarForm(Form):
     """When the laboratory works: what "every day" means."""
 
@@ -137,12 +143,7 @@ class CalendarForm(Form):
     shifts = ListOf(Part(ShiftForm), maximum=50, metadata=said("Absent: round the clock."))
     closed = ListOf(Part(DaysForm), maximum=400, metadata=said("Holidays and shutdowns."))
     open = ListOf(
-        Part(DaysForm),
-        maximum=400,
-        metadata=said(
-            "Days worked against the rule, like a weekday, by the shifts of that day; "
-            "where it has none, by the first shift of the list."
-        ),
+        Part(OpenDaysForm), maximum=400, metadata=said("Days worked whatever the rest says.")
     )
 
 
