@@ -1,0 +1,100 @@
+"""What an error that a check found does to a reported loss: its shift, in % points.
+
+shift = reported - true, so true = reported - shift. Losses are on wet basis: L = 100(I0 - I1)/I0,
+I1 = I0(1 - L/100). A check sees an error, not its cause; each fault that can cause it gives a shift
+of its own, and the largest counts. Values are exact; uncertainties are first order, stated as all
+uncertainties are, and so are the ends of the range.
+"""
+
+from collections.abc import Callable, Iterable
+from decimal import Decimal
+from fractions import Fraction
+from typing import Final, NamedTuple
+
+from weighworthy_service.logbook.entries import CheckSaid, Result
+from weighworthy_service.logbook.shift_fault import Fault
+from weighworthy_service.logbook.shift_linearity import linearity_faults
+from weighworthy_service.logbook.shift_loss import loss_faults
+from weighworthy_service.logbook.shift_span import span_faults
+from weighworthy_service.metrology.budget import stated
+
+_NOT_SPEAKING: Final = (None, "pass", "void")
+_BAD: Final = ("conditional-fail", "fail")
+_FAULTS: Final[dict[str, Callable[..., tuple[Fault, ...]]]] = {
+    "span": span_faults,
+    "linearity": linearity_faults,
+    "simulated-loss": loss_faults,
+}
+
+
+class Shift(NamedTuple):
+    """What one fault would have done to a result, in % points; None: not known, `sentence` why.
+
+    `lower` to `upper` is the value give or take its expanded uncertainty; None without one.
+    `initial_mass` in g is the one it was computed at, `of_result` whether that is the result's own.
+    """
+
+    check: str
+    criterion: str
+    fault: str
+    value: Fraction | None
+    expanded_uncertainty: Decimal | None
+    lower: Fraction | None
+    upper: Fraction | None
+    initial_mass: Fraction | None
+    of_result: bool
+    sentence: str
+
+    @property
+    def size(self) -> Fraction:
+        """The farthest from zero that it may be; 0 where it is not known."""
+        ends = [end for end in (self.value, self.lower, self.upper) if end is not None]
+        return max(map(abs, ends), default=Fraction(0))
+
+
+def faults_of(said: CheckSaid, *, before: bool) -> tuple[Fault, ...]:
+    """What a failed check shows to be wrong: `before` it (as found), or from it on (as left).
+
+    Empty: it does not say by how much. Only criteria that failed count; where none did worse than
+    a conditional pass, those.
+    """
+    stages = ("as-found", None) if before else ("as-left", None)
+    speaking = [
+        c
+        for c in said.criteria
+        if c.get("verdict") not in _NOT_SPEAKING and (not said.adjusted or c.get("stage") in stages)
+    ]
+    failed = [c for c in speaking if c.get("verdict") in _BAD] or speaking
+    made = _FAULTS.get(said.check)
+    return () if made is None or not failed else made(failed, said.results)
+
+
+def shifts(check: str, faults: Iterable[Fault], result: Result) -> tuple[Shift, ...]:
+    """What each fault would have done to a result, the largest first, those not known last."""
+    found = [_shift(check, fault, result) for fault in faults]
+    return tuple(sorted(found, key=lambda s: (s.value is None, -s.size)))
+
+
+def _shift(check: str, fault: Fault, result: Result) -> Shift:
+    loss = None if result.loss is None else Fraction(result.loss)
+    stated_mass = None if result.initial_mass is None else Fraction(result.initial_mass)
+    mass = fault.own_mass if stated_mass is None else stated_mass
+    effect = fault.effect(loss, mass)
+    value, u = effect.value, effect.uncertainty
+    expanded = None if value is None or u is None else stated(u)
+    sentence = f"{fault.sentence} {effect.remark}" if effect.remark else fault.sentence
+    if value is not None and stated_mass is None and mass is not None and fault.needs_mass:
+        sentence += " The result states no initial mass: computed at that of the check."
+    half = None if expanded is None else Fraction(expanded)
+    return Shift(
+        check,
+        fault.criterion,
+        fault.name,
+        value,
+        expanded,
+        None if value is None or half is None else value - half,
+        None if value is None or half is None else value + half,
+        effect.mass if effect.mass is not None else mass,
+        stated_mass is not None,
+        sentence,
+    )
