@@ -1,7 +1,8 @@
 """A CSV file in pieces that can be judged apart: cut between records, each with its row number.
 
 What a record is must be the same here as for the service: a quotation mark that is never closed
-costs its own line, because the search for its fellow ends after the longest cell there may be.
+costs its own line, because the search for its fellow ends after the longest cell there may be, and
+the search for the end of a record after the longest line. A test holds both to the same.
 """
 
 import codecs
@@ -209,25 +210,36 @@ def record_lengths(file: BinaryIO, delimiter: str, encoding: str) -> Iterator[in
 def _is_whole(
     taken: list[bytes], following: Callable[[], bytes], delimiter: str, encoding: str
 ) -> bool:
-    """Whether the lines make a record; lines are added to them for as long as a cell may be."""
+    """Whether the lines make a record; lines are added to them for as long as it may be."""
 
     def source() -> Iterator[str]:
         text = taken[0].decode(encoding, "replace")
-        ahead = 0
-        while text and len(text) <= _LONGEST_LINE and ahead <= _LONGEST_CELL:
+        size, held = len(text), 0
+        while size <= _LONGEST_LINE:
             yield text
+            held = _open_cell(text, held)
+            if held > _LONGEST_CELL:
+                return
             line = following()
             if not line:
                 return
             taken.append(line)
             text = line.decode(encoding, "replace")
-            ahead += len(text)
+            size += len(text)
 
     try:
         next(csv.reader(source(), delimiter=delimiter, strict=True))
     except (csv.Error, StopIteration):
         return False
     return True
+
+
+def _open_cell(line: str, before: int) -> int:
+    """Characters of the cell that is open at the end of a line of a record that goes on."""
+    # Two marks are one character of a cell; then the last that is left opens a new one.
+    text = line.replace('""', "x")
+    place = text.rfind('"')
+    return before + len(text) if place < 0 else len(text) - place - 1
 
 
 def _part(path: Path, offset: int, length: int) -> bytes:

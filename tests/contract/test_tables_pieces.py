@@ -13,7 +13,7 @@ from weighworthy import Client, TableNotUsable, pieces, table_run
 from weighworthy.pieces import cut, head_of
 from weighworthy_service.tables.csv_rows import csv_rows
 from weighworthy_service.tables.encoding import text_lines
-from weighworthy_service.tables.table_section import TableLimits
+from weighworthy_service.tables.table_section import ENCODINGS, TableLimits
 
 EXAMPLES = Path(__file__).parents[2] / "examples" / "tables"
 MAPPING = EXAMPLES / "harbour.toml"
@@ -172,13 +172,35 @@ def test_a_nul_far_behind_is_told_by_the_service(client, export, tmp_path, monke
 PARTS = st.sampled_from(['"', '""', ";", "\n", "\r\n", "a", "ü", " ", '";"', "x" * 40, '"\n'])
 
 
+@pytest.mark.parametrize("limits", [TableLimits(), TableLimits(cell=50, line=120)])
 @settings(max_examples=150, deadline=None)
 @given(st.lists(PARTS, max_size=60).map("".join))
-def test_pieces_hold_the_records_that_the_service_reads(tmp_path_factory, text):
+def test_pieces_hold_the_records_that_the_service_reads(tmp_path_factory, limits, text):
     path = tmp_path_factory.getbasetemp() / "odd.csv"
     path.write_bytes(("a;b\n" + text).encode())
-    # What a row is, the service says; look-aheads are as long as cells may be, so make them short.
-    limits = TableLimits(cell=32 * 1024)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(pieces, "_LONGEST_CELL", limits.cell)
+        patch.setattr(pieces, "_LONGEST_LINE", limits.line)
+        assert_same_records(path, limits)
+
+
+def test_the_client_knows_the_limits_of_the_service():
+    assert (TableLimits().cell, TableLimits().line) == (pieces._LONGEST_CELL, pieces._LONGEST_LINE)
+    assert set(ENCODINGS) >= pieces.CUTTABLE
+
+
+def test_a_record_longer_than_a_cell_is_in_one_piece(tmp_path):
+    cell = '"' + ("n" * 79 + "\n") * 256 + '"'
+    path = tmp_path / "long.csv"
+    path.write_bytes(("a;b;c\n" + f"{cell};{cell};{cell}\n" * 3 + "1;2;3\n").encode())
+    head = head_of(path, ";", "utf-8", 1)
+    found = cut(path, head, delimiter=";", encoding="utf-8", quotes=True, size=1)
+    assert [piece.first_row for piece in found] == [1, 3, 4, 5]
+    assert_same_records(path, TableLimits())
+
+
+def assert_same_records(path, limits):
+    """What a row is, the service says."""
 
     def rows(raw, first):
         return list(csv_rows(text_lines(io.BytesIO(raw), "utf-8", limits.line), ";", limits, first))

@@ -1,7 +1,8 @@
 """Lines into records, so that a broken quote costs its own row and not the rest of the file.
 
 Python's reader follows a quote that is never closed to the end of the file. Here it may look ahead
-no farther than a cell may be long; then its row is set aside and reading goes on in the next line.
+no farther than the cell may be long that the quote opens, and all lines of a record no longer than
+a line; then its row is set aside and reading goes on in the next line.
 """
 
 import csv
@@ -16,9 +17,11 @@ from weighworthy_service.tables.cells import (
     TableFault,
     TableNotUsable,
 )
+from weighworthy_service.tables.open_cell import open_cell
 from weighworthy_service.tables.table_section import Delimiter, TableLimits
 
-# Each costs a look ahead over a whole cell; a file with more of them does not quote as CSV does.
+# Each costs a look ahead, usually over a cell; a file with more of them, or of which as much is
+# read in vain, does not quote as CSV does.
 _MOST_BROKEN_QUOTES: Final = 1000
 
 
@@ -35,20 +38,26 @@ def csv_rows(
     given_back: deque[str] = deque()
 
     def source() -> Iterator[str]:
-        ahead = 0
+        # The reader takes the end of its source for a fault of the record that is open.
+        held = size = 0
         while True:
-            line = given_back.popleft() if given_back else next(lines, "")
             if taken:
-                ahead = ahead + len(line) if len(taken) > 1 else len(line)
+                held = open_cell(taken[-1], held)
+                if held > limits.cell:
+                    return
+            else:
+                held = size = 0
+            line = given_back.popleft() if given_back else next(lines, "")
             if not line:
                 return
             taken.append(line)
-            if len(line) > limits.line or (len(taken) > 1 and ahead > limits.cell):
-                # The reader takes the end of its source for a fault of the record that is open.
+            size += len(line)
+            if size > limits.line:
                 return
             yield line
 
     number, broken, last = first, 0, first + limits.rows
+    in_vain = 0
     while True:
         reader: Iterator[list[Any]] = csv.reader(source(), delimiter=delimiter, strict=True)
         try:
@@ -62,18 +71,19 @@ def csv_rows(
                 if number > last:
                     raise TableNotUsable(_too_many(limits))
         except csv.Error as error:
-            yield _broken(number, taken[0], str(error))
+            yield _broken(number, taken, str(error), limits)
             broken += len(taken) > 1
+            in_vain += sum(map(len, taken[1:]))
         else:
             if not taken:
                 return
-            yield _broken(number, taken[0], "line")
+            yield _broken(number, taken, "line", limits)
         number += 1
         given_back.extendleft(reversed(taken[1:]))
         taken.clear()
         if number > last:
             raise TableNotUsable(_too_many(limits))
-        if broken > _MOST_BROKEN_QUOTES:
+        if broken > _MOST_BROKEN_QUOTES or in_vain > _MOST_BROKEN_QUOTES * limits.cell:
             raise TableNotUsable(_not_quoted())
 
 
@@ -90,7 +100,11 @@ def _within(cells: list[Any], number: int, line: str, limits: TableLimits) -> An
     return None, number, cells
 
 
-def _broken(number: int, line: str, error: str) -> BadRow:
+def _broken(number: int, taken: list[str], error: str, limits: TableLimits) -> BadRow:
+    line = taken[0]
+    if max(map(len, taken)) <= limits.line < sum(map(len, taken)):
+        detail = "the lines of the row are together longer than a line may be"
+        return _bad(number, line, "line-too-long", detail)
     if error == "line":
         return _bad(number, line, "line-too-long", "the line is longer than a line may be")
     if error.startswith("field larger"):
@@ -114,6 +128,7 @@ def _too_many(limits: TableLimits) -> TableFault:
 def _not_quoted() -> TableFault:
     return TableFault(
         "quotes-broken",
-        f"more than {_MOST_BROKEN_QUOTES} quotation marks open a cell and are never closed; "
-        "export the file with quotation marks doubled inside quoted cells",
+        f"more than {_MOST_BROKEN_QUOTES} quotation marks open a cell and are never closed, or "
+        "those that are not keep too much of the file from being read; export the file with "
+        "quotation marks doubled inside quoted cells",
     )

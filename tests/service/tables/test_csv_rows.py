@@ -80,3 +80,57 @@ def test_a_file_whose_every_line_opens_a_quote_is_given_up_in_bounded_time():
     with pytest.raises(TableNotUsable) as caught:
         read('a";"c\n' * 4000)
     assert caught.value.errors[0].code == "quotes-broken"
+
+
+def lines_of(size: int) -> str:
+    """A text of several lines with so many characters, as a cell may hold them."""
+    return ("n" * 49 + "\n") * (size // 50) + "n" * (size % 50)
+
+
+def test_a_record_may_be_longer_than_a_cell():
+    # Cells of 100 characters are whole, so three of them are, though they are 300 together.
+    cells = [lines_of(100) for _ in range(3)]
+    rows = read(";".join(f'"{cell}"' for cell in cells) + "\nlast\n")
+    assert outline(rows) == [(1, cells), (2, ["last"])]
+
+
+def test_a_cell_of_several_lines_is_measured_by_itself():
+    cells = ["x" * 90, lines_of(100), "y" * 90]
+    text = f'{cells[0]};"{cells[1]}";{cells[2]}\nlast\n'
+    assert outline(read(text)) == [(1, cells), (2, ["last"])]
+    text = f'{cells[0]};"{cells[1]}n";{cells[2]}\nlast\n'
+    assert outline(read(text)) == [(1, "cell-too-long"), (2, ["last"])]
+
+
+def test_doubled_quotes_are_one_character_and_close_nothing():
+    cell = 'a "b"\n' * 16
+    doubled = cell.replace('"', '""')
+    assert outline(read(f'1;"{doubled}";"{doubled}"\n')) == [(1, ["1", cell, cell])]
+
+
+def test_a_record_is_no_longer_than_a_line_may_be():
+    cells = ";".join(f'"{lines_of(100)}"' for _ in range(5))
+    [first, *rest] = read(cells + "\nlast\n")
+    assert (first.number, first.code) == (1, "line-too-long")
+    assert "together" in first.detail
+    assert outline(rest)[-1][1] == ["last"]
+
+
+def test_records_without_end_are_given_up_in_bounded_time():
+    limits = TableLimits(rows=5000, columns=500, cell=100, line=40_000)
+    with pytest.raises(TableNotUsable) as caught:
+        read('"\n"a";' * 20_000, limits)
+    assert caught.value.errors[0].code == "quotes-broken"
+    taken = 0
+
+    def counted():
+        nonlocal taken
+        # Each line closes the cell of the line before and opens another: one endless record.
+        for _ in range(200_000):
+            taken += 1
+            yield 'a";"c\n'
+
+    with pytest.raises(TableNotUsable):
+        list(csv_rows(counted(), ";", limits))
+    # A thousand cells' worth of looking ahead, as for marks that are never closed.
+    assert taken < 1000 * 100 / 6 + 10_000
