@@ -338,6 +338,16 @@ def test_a_body_that_breaks_off_is_judged_in_no_part(
         assert raw.recv(12) == b"HTTP/1.1 400"
 
 
+@pytest.mark.parametrize(
+    "chunks",
+    [b"ZZ\r\nabc\r\n0\r\n\r\n", b"-5\r\nabc\r\n0\r\n\r\n", b"2\r\n{}\n{}\r\n0\r\n\r\n"],
+)
+def test_chunks_that_are_none_are_the_sender_s_fault(server: Server, chunks: bytes) -> None:
+    with connected(server, "Transfer-Encoding: chunked") as raw:
+        raw.sendall(chunks)
+        assert raw.recv(12) == b"HTTP/1.1 400"
+
+
 def test_who_sends_a_byte_now_and_then_is_cut_off(server: Server) -> None:
     begin = time.monotonic()
     with connected(server, "Content-Length: 1000000") as raw:

@@ -1,5 +1,6 @@
 """Check requests, one a line: the first line may hold what all the others have in common."""
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, BinaryIO, Final
@@ -13,9 +14,13 @@ from weighworthy_service.tables.outcome import Answered, Counts, RowOutcome, Ski
 from weighworthy_service.tables.quick import Judge
 from weighworthy_service.tables.table_section import TableLimits
 from weighworthy_service.wire.coded import FieldError, nearest
+from weighworthy_service.wire.request import MAX_WEIGHTS
 
 _STEP: Final = 256 * 1024
 _BOM: Final = b"\xef\xbb\xbf"
+# A line that begins with defaults, however it is spaced within reason.
+_LONGEST_BEGIN: Final = 80
+_DEFAULTS: Final = re.compile(rb'\n[ \t\r]{0,20}\{[ \t]{0,20}"defaults"[ \t]{0,20}:')
 READ_AS: Final = {"encoding": "utf-8", "delimiter": None, "decimal": None, "header_row": None}
 
 
@@ -37,28 +42,61 @@ def open_lines(spool: BinaryIO, limits: TableLimits) -> Lines:
         Refusal: `table-not-usable`: there are too many; `malformed-json`, `invalid`: the first line
             holds defaults that cannot be used.
     """
-    spool.seek(0)
-    count = sum(piece.count(b"\n") for piece in iter(lambda: spool.read(_STEP), b""))
+    count, second = _looked_over(spool)
     if count > limits.rows:
         said = f"at most {limits.rows} rows are taken: split the table, with first_row for the rest"
         raise refusal_of("table-not-usable", [FieldError("", "too-many-rows", said)])
-    spool.seek(0)
     longest = limits.line
-    line = spool.readline(longest + 1)
+    spool.seek(0)
+    blank, number, line = 0, 1, spool.readline(longest + 1)
     if line.startswith(_BOM):
         raise Refusal("malformed-json", "the body begins with a byte order mark")
-    defaults: dict[str, Any] = {}
-    has_defaults = False
-    if len(line) <= longest:
+    while line.isspace():
+        blank += len(line)
+        number += 1
+        line = spool.readline(longest + 1)
+    defaults = _first(line, number, longest)
+    if second is not None and (defaults is None or second > blank):
+        said = "a line of defaults stands below other lines: it belongs first, once in a body"
+        raise refusal_of("invalid", [FieldError("/defaults", "contradiction", said)])
+    if defaults is None:
+        return Lines(spool, longest, {}, 0, 1)
+    return Lines(spool, longest, defaults, blank + len(line), number + 1)
+
+
+def _looked_over(spool: BinaryIO) -> tuple[int, int | None]:
+    """How many lines there are, and where the last line of defaults begins, if there is one."""
+    spool.seek(0)
+    count, last, at, kept = 0, None, 0, b"\n"
+    for piece in iter(lambda: spool.read(_STEP), b""):
+        count += piece.count(b"\n")
+        window = kept + piece
+        for found in _DEFAULTS.finditer(window):
+            last = at - len(kept) + found.start() + 1
+        at += len(piece)
+        kept = window[-_LONGEST_BEGIN:]
+    return count, last
+
+
+def _first(line: bytes, number: int, longest: int) -> dict[str, Any] | None:
+    """The defaults that the first line holds; None: it is a line like any other.
+
+    Raises:
+        Refusal: it may be meant to hold them and cannot be read: the rest would be judged without.
+    """
+    document, fault = None, None
+    if len(line) > longest:
+        fault = Refusal("too-large", f"line {number}: defaults longer than {longest} bytes")
+    else:
         try:
-            document = json_text.parse(line)
-        except MalformedJsonError:
-            document = None  # a faulty row like any other, told when its turn comes
-        if isinstance(document, dict) and "defaults" in document:
-            defaults, has_defaults = _defaults(document), True
-    return Lines(
-        spool, longest, defaults, len(line) if has_defaults else 0, 2 if has_defaults else 1
-    )
+            document = json_text.parse(line) if line else None
+        except MalformedJsonError as error:
+            fault = Refusal("malformed-json", f"line {number}, of defaults: {error}")
+    if fault is not None and b'"defaults"' in line:
+        raise fault
+    if isinstance(document, dict) and "defaults" in document:
+        return _defaults(document)
+    return None  # also for a faulty row like any other, told when its turn comes
 
 
 def _defaults(document: dict[str, Any]) -> dict[str, Any]:
@@ -70,10 +108,22 @@ def _defaults(document: dict[str, Any]) -> dict[str, Any]:
     found = document["defaults"]
     if not isinstance(found, dict):
         errors.append(FieldError("/defaults", "wrong-type", "an object is needed"))
+    else:
+        errors += _not_for_all(found)
     if errors:
         raise refusal_of("invalid", errors)
     whole: dict[str, Any] = found
     return whole
+
+
+def _not_for_all(defaults: dict[str, Any]) -> Iterator[FieldError]:
+    """What cannot be right in any line, and would be read again with each."""
+    weights = defaults.get("weights")
+    if isinstance(weights, dict) and len(weights) > MAX_WEIGHTS:
+        yield FieldError("/defaults/weights", "too-many", f"at most {MAX_WEIGHTS} entries")
+    if defaults.get("series") is not None:
+        said = "a series is of one check: it belongs in the line of that check"
+        yield FieldError("/defaults/series", "contradiction", said)
 
 
 def judge_lines(

@@ -117,12 +117,17 @@ def _parts(request: Request, stream: _Pieces, limits: BatchLimits, stack: ExitSt
     except RequestEntityTooLarge:
         said = f"mapping and profile take {MAX_BODY} bytes, and there are three parts at most"
         raise Refusal("too-large", said) from None
+    except UnicodeDecodeError:
+        said = "the header of a part is not UTF-8: give the file a name in ASCII or UTF-8"
+        raise Refusal("body-incomplete", said) from None
     except ValueError:
         raise Refusal("body-incomplete", "the parts of the body have no proper end") from None
     errors: list[FieldError] = []
     names = [*texts.keys(), *files.keys()]
     for name in names:
-        if name not in _PARTS:
+        if not isinstance(name, str):
+            errors.append(FieldError("", "required", "a part has no name"))
+        elif name not in _PARTS:
             hint = nearest(name, _PARTS)
             errors.append(FieldError("", "unknown-field", f"no part {name[:64]!r}{hint}"))
         elif len(texts.getlist(name)) + len(files.getlist(name)) > 1:

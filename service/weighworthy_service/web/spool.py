@@ -65,6 +65,9 @@ def _sent(request: Request, length: int | None) -> Iterator[bytes]:
             piece = stream.read(wanted)
         except (OSError, ClientDisconnected) as error:
             raise Refusal("body-incomplete", "the body broke off") from error
+        except Exception as error:
+            # What a server raises over chunks that are none is its own kind of error.
+            raise Refusal("body-incomplete", "the body is not framed as it says") from error
         if not piece:
             break
         got += len(piece)

@@ -182,6 +182,48 @@ def test_a_first_line_that_cannot_be_meant_is_refused_as_a_whole(first: Any, slu
     assert caught.value.slug == slug
 
 
+def test_blank_lines_may_stand_before_the_defaults() -> None:
+    (found,) = outcomes(b"", b" \r", {"defaults": loss()}, {})
+    assert isinstance(found, Answered)
+    assert found.rows == (4,)
+
+
+@pytest.mark.parametrize(
+    ("lines", "slug"),
+    [
+        ([b'{"defaults": {"method": "a",}}'], "malformed-json"),
+        ([b'{"defaults": {"method": "a", "method": "b"}}'], "malformed-json"),
+        ([b"", b'{"defaults": {"method": "a"'], "malformed-json"),
+        ([b'{"defaults": {"method": "' + b"x" * 5000 + b'"}}'], "too-large"),
+        ([b"{}", b'{"defaults": {"method": "a"}}'], "invalid"),
+        ([b'{"defaults": {}}', b"{}", b' { "defaults" : {}}'], "invalid"),
+    ],
+)
+def test_defaults_that_are_not_read_are_never_passed_over(lines: list[bytes], slug: str) -> None:
+    """The other lines would be judged without them: a fail could become a pass."""
+    with pytest.raises(Refusal) as caught:
+        outcomes(*lines, loss(), limits=TableLimits(line=4000))
+    assert caught.value.slug == slug
+
+
+@pytest.mark.parametrize("before", range(256 * 1024 - 40, 256 * 1024 + 4))
+def test_a_second_line_of_defaults_is_seen_wherever_the_text_is_cut(before: int) -> None:
+    filler = b'{"check": "' + b"x" * (before - 13) + b'"}'
+    with pytest.raises(Refusal, match="belongs first"):
+        outcomes(filler, b'{"defaults": {}}')
+
+
+def test_what_is_of_one_check_is_refused_among_the_defaults() -> None:
+    weights = {f"W{i}": {"nominal": "1 g"} for i in range(501)}
+    series = [{"at": "30 s", "indication": "12 g"}]
+    with pytest.raises(Refusal) as caught:
+        outcomes({"defaults": {"weights": weights, "series": series}}, {})
+    assert [(e.pointer, e.code) for e in caught.value.errors] == [
+        ("/defaults/weights", "too-many"),
+        ("/defaults/series", "contradiction"),
+    ]
+
+
 RULE = {"limits": {"loss_error": {"within": "1 %"}}}
 
 

@@ -458,3 +458,18 @@ def test_broken_folders_keep_the_service_from_starting(tmp_path: Path) -> None:
     said = str(caught.value).splitlines()
     assert [line.partition(":")[0] for line in said] == ["b.toml", "c.toml", "d.toml"]
     assert "a.toml" in said[0]
+
+
+@pytest.mark.parametrize(
+    ("head", "status", "said"),
+    [
+        (b'filename="a"', 422, "a part has no name"),
+        (b'name="table"; filename="Pr\xfcfung.csv"', 400, "in ASCII or UTF-8"),
+    ],
+)
+def test_a_part_with_an_odd_header_is_told_as_such(head: bytes, status: int, said: str) -> None:
+    client = create_app().test_client()
+    body = b"--B\r\nContent-Disposition: form-data; " + head + b"\r\n\r\nx\r\n--B--\r\n"
+    reply = client.post(BATCHES, data=body, content_type="multipart/form-data; boundary=B")
+    assert reply.status_code == status
+    assert said in reply.get_json()["detail"]
