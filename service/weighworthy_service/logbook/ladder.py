@@ -1,0 +1,168 @@
+"""From a failed check back into use: attempts, the ladder they climb, and its next step.
+
+An attempt is every check of the kind after the one that failed, valid or void, until one restores
+use. It is made on the rung of what was done since the check before: `service`, else `adjust`, else
+`repeat`. An attempt may skip rungs and never goes back to one; on a rung that the ladder does not
+have it counts against the present one. A ladder that came to its end, or to `out-of-service`, is
+used up: a check that passes then restores nothing unless a service, or a decision to take the
+balance back, came before it. Otherwise bounded tries would come to testing until it passes.
+"""
+
+from datetime import datetime
+from typing import NamedTuple
+
+from weighworthy_service.logbook.entries import Because, Entry
+from weighworthy_service.logbook.requirements import Requirement
+
+_OUT = "out-of-service"
+
+
+class NextStep(NamedTuple):
+    """What has to be done. `by`: the last moment, None: now, or no moment is known.
+
+    `step`: none, check, repeat, adjust, service, out-of-service, back-in-service, decide; `check`:
+    the kind it concerns; `tries_done` of `tries_allowed` on this rung of the ladder.
+    """
+
+    step: str
+    check: str | None
+    by: datetime | None
+    tries_done: int | None
+    tries_allowed: int | None
+    sentence: str
+    because: tuple[Because, ...]
+
+
+class Failure:
+    """A kind of check from the one that took the balance out of use until one restores it."""
+
+    __slots__ = ("_chain", "_position", "_since", "_used", "failed", "origin", "released", "steps")
+
+    def __init__(self, origin: Entry, requirement: Requirement | None) -> None:
+        self.origin = origin
+        self.steps = requirement.response if requirement else ()
+        self.failed = _valid(origin)
+        self.released: Entry | None = None
+        self._chain = [(origin, _outcome(origin))]
+        self._position = 0
+        self._used = [0] * len(self.steps)
+        # What was done to the balance since the last check of the kind, by the rung it makes.
+        self._since: dict[str, Entry] = {}
+
+    @property
+    def used_up(self) -> bool:
+        """Whether no further try is allowed; without a ladder a person decides how often."""
+        if not self.steps:
+            return False
+        return self._position == len(self.steps) or self.steps[self._position].step == _OUT
+
+    @property
+    def may_end(self) -> bool:
+        """Whether a check that passes restores use."""
+        return self.released is not None or not self.used_up
+
+    def touched(self, entry: Entry) -> None:
+        """An adjustment, service or back-in-service, or a check of whatever kind that adjusted."""
+        if entry.kind in ("service", "back-in-service") and self.used_up:
+            self.released = entry
+        if entry.kind != "back-in-service":
+            self._since["service" if entry.kind == "service" else "adjust"] = entry
+
+    def attempt(self, entry: Entry) -> None:
+        """A check of the kind that did not restore use."""
+        news = _valid(entry) and not _passes(entry) and not self.failed
+        if self.used_up:
+            self.released = None
+            if news:
+                self._chain.append((entry, _outcome(entry)))
+        elif self.steps:
+            self._climb(entry)
+        elif news:
+            self._chain.append((entry, _outcome(entry)))
+        self.failed = self.failed or news
+        self._since.clear()
+
+    def _climb(self, entry: Entry) -> None:
+        adjusted = entry.said is not None and entry.said.adjusted
+        rung = "repeat"
+        if "service" in self._since:
+            rung = "service"
+        elif "adjust" in self._since or adjusted:
+            rung = "adjust"
+        self._chain += [(one, f"{name} before it") for name, one in self._since.items()]
+        self._chain.append((entry, f"try ({rung}): {_outcome(entry)}"))
+        names = [step.step for step in self.steps]
+        if rung in names:
+            self._position = max(self._position, names.index(rung))
+        self._used[self._position] += 1
+        while not self.used_up and self._used[self._position] >= self.steps[self._position].times:
+            self._position += 1
+
+    def because(self) -> tuple[Because, ...]:
+        """The checks and what was done between them, as far as they count."""
+        told = [*self._chain]
+        told += [(entry, f"{rung} after the last check") for rung, entry in self._since.items()]
+        if self.released is not None and all(self.released is not one for one, _ in told):
+            told.append((self.released, "after the ladder was used up"))
+        return tuple(Because(entry.id, None, sentence) for entry, sentence in told)
+
+    def next_step(self, check: str, place: str | None, *, out_by_entry: bool) -> NextStep:
+        """The step that the ladder asks for now; `place` is that of its rule."""
+        because = self.because()
+        if not self.steps:
+            sentence = (
+                f"{check} failed, and no rule says what to do then: the responsible person decides"
+            )
+            return NextStep("decide", check, None, None, None, sentence, because)
+        rule = Because(None, place, "after a failure: " + _in_words(self))
+        because = (*because, rule)
+        if self.used_up and self.released is None:
+            if out_by_entry:
+                sentence = f"the tries after the failed {check} are used up: service is needed"
+                return NextStep("service", check, None, None, None, sentence, because)
+            sentence = f"the tries after the failed {check} are used up: take it out of service"
+            return NextStep(_OUT, check, None, None, None, sentence, because)
+        if self.used_up:
+            sentence = f"check {check} again: one try, since the ladder was used up"
+            return NextStep("check", check, None, None, None, sentence, because)
+        rung = self.steps[self._position]
+        done = self._used[self._position]
+        if "service" in self._since or ("adjust" in self._since and rung.step != "service"):
+            sentence = f"check {check} again, after what was done"
+            return NextStep("check", check, None, done, rung.times, sentence, because)
+        sentence = (
+            f"{_TO_DO[rung.step].format(check)} (done {done} of {rung.times} times on this step)"
+        )
+        return NextStep(rung.step, check, None, done, rung.times, sentence, because)
+
+
+_TO_DO = {
+    "repeat": "repeat {} with clean pan and clean weights",
+    "adjust": "adjust, then check {} again",
+    "service": "have the balance serviced, then check {} again",
+}
+
+
+def _valid(entry: Entry) -> bool:
+    return entry.said is not None and entry.said.valid
+
+
+def _passes(entry: Entry) -> bool:
+    return entry.said is not None and entry.said.usable is True
+
+
+def _outcome(entry: Entry) -> str:
+    if entry.said is None:
+        return ""
+    if _valid(entry):
+        return f"{entry.said.check} {'passed' if entry.said.usable else 'failed'}"
+    if entry.said.would_let_use is False:
+        return f"{entry.said.check} void, and would have failed"
+    return f"{entry.said.check} void"
+
+
+def _in_words(failure: Failure) -> str:
+    return ", ".join(
+        step.step if step.step == _OUT else f"{step.step} (at most {step.times})"
+        for step in failure.steps
+    )

@@ -1,0 +1,141 @@
+"""The order of entries: by instant, then rank of the kind, then id, however they arrive.
+
+A log that contradicts itself is refused, since any order of the two would be a guess.
+"""
+
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import datetime
+
+from weighworthy_service.checks.flaws import Flaw, SenseError, refuse_if_any
+from weighworthy_service.logbook.entries import RANK, CheckSaid, Entry
+
+
+def in_order(entries: Iterable[Entry]) -> list[Entry]:
+    """Every entry once, in order.
+
+    Raises:
+        SenseError: with all flaws; `repeated-id` (one id with different content) and
+            `contradictory` (two entries of one instant of which only one can be so).
+    """
+    flaws: list[Flaw] = []
+    kept = sorted(_once(entries, {}, flaws), key=_key)
+    flaws.extend(_contradictions(kept))
+    refuse_if_any(flaws)
+    return kept
+
+
+def until(entries: Sequence[Entry], at: datetime) -> tuple[list[Entry], int]:
+    """The entries not later than `at`, and how many are left out."""
+    kept = [entry for entry in entries if entry.at <= at]
+    return kept, len(entries) - len(kept)
+
+
+class Sorted:
+    """Entries that are promised to come in time order, passed on in order, in one pass.
+
+    Only the entries of the present instant are held. An id that is used again at another instant
+    with other content is not noticed here, as it is by `in_order`.
+
+    Iterating raises `SenseError` at the first instant that `in_order` would refuse, and with
+    `not-in-order` at an entry earlier than the one before.
+    """
+
+    def __init__(self, entries: Iterable[Entry]) -> None:
+        self._entries = entries
+
+    def __iter__(self) -> Iterator[Entry]:
+        present: list[Entry] = []
+        for entry in self._entries:
+            if present and entry.at != present[0].at:
+                if entry.at < present[0].at:
+                    raise SenseError([_not_in_order(present[-1], entry)])
+                yield from self._settled(present)
+                present = []
+            present.append(entry)
+        yield from self._settled(present)
+
+    @staticmethod
+    def _settled(present: list[Entry]) -> list[Entry]:
+        return present if len(present) == 1 else in_order(present)
+
+
+def _key(entry: Entry) -> tuple[datetime, int, str]:
+    return entry.at, RANK[entry.kind], entry.id
+
+
+def _once(entries: Iterable[Entry], seen: dict[str, Entry], flaws: list[Flaw]) -> Iterator[Entry]:
+    for entry in entries:
+        first = seen.setdefault(entry.id, entry)
+        if first is entry:
+            yield entry
+        elif first._replace(place="") != entry._replace(place=""):
+            flaws.append(
+                Flaw(
+                    _path(entry, "id"),
+                    "repeated-id",
+                    f"{entry.id} is also the id of {_where(first)}, which says something else",
+                )
+            )
+
+
+def _contradictions(entries: Sequence[Entry]) -> Iterator[Flaw]:
+    start = 0
+    for position in range(1, len(entries) + 1):
+        if position < len(entries) and entries[position].at == entries[start].at:
+            continue
+        if position - start > 1:
+            yield from _at_one_instant(entries[start:position])
+        start = position
+
+
+def _at_one_instant(entries: Sequence[Entry]) -> Iterator[Flaw]:
+    claims: dict[tuple[str, str, int], tuple[bool, Entry]] = {}
+    taken_out: dict[str, Entry] = {}
+    for entry in entries:
+        if entry.said is not None:
+            for aspect, value in enumerate(_about_use(entry.said)):
+                key = entry.instrument, entry.said.check, aspect
+                if value is None or claims.setdefault(key, (value, entry))[0] == value:
+                    continue
+                other = claims[key][1]
+                yield _contradictory(entry, other, "they do not say the same about use")
+                break
+        elif entry.kind == "out-of-service":
+            taken_out[entry.instrument] = entry
+        elif entry.kind == "back-in-service" and entry.instrument in taken_out:
+            other = taken_out[entry.instrument]
+            yield _contradictory(entry, other, "it cannot be told which of them came last")
+
+
+def _about_use(said: CheckSaid) -> tuple[bool | None, bool | None]:
+    """Onwards and backwards; a void check may still say that the balance is not to be used."""
+    if said.valid:
+        return said.usable, said.lets_use_as_found
+    return (False if said.would_let_use is False else None), None
+
+
+def _contradictory(entry: Entry, other: Entry, why: str) -> Flaw:
+    return Flaw(
+        _path(entry, "at"),
+        "contradictory",
+        f"{entry.id} and {other.id} ({_where(other)}) are of the same instant and instrument "
+        f"{entry.instrument}, and {why}",
+    )
+
+
+def _not_in_order(before: Entry, entry: Entry) -> Flaw:
+    return Flaw(
+        _path(entry, "at"),
+        "not-in-order",
+        f"{entry.id} ({entry.at.isoformat()}) comes after {before.id} "
+        f"({before.at.isoformat()}), though time order was promised",
+    )
+
+
+def _where(entry: Entry) -> str:
+    return entry.place or "another entry"
+
+
+def _path(entry: Entry, leaf: str) -> tuple[str | int, ...]:
+    parts = entry.place.split("/")[1:]
+    return (*(int(part) if part.isdecimal() else part for part in parts), leaf)
