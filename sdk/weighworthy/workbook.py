@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
+from functools import cache
 from itertools import chain, islice
 from pathlib import Path
 from typing import Any, BinaryIO, TypeAlias
@@ -24,6 +25,8 @@ INSTALL = "pip install 'weighworthy[xlsx]'"
 Cell: TypeAlias = Any
 _HEADER_WITHIN = 30
 _FLOAT_DIGITS = 15
+# The service takes shorter ones only.
+_LONGEST_FORMAT = 200
 # Cells of one line that are kept; the service refuses rows with more than its limit by themselves.
 _WIDEST = 20_000
 
@@ -68,7 +71,8 @@ def write_cells(
 
 
 def cell_of(value: Any, number_format: str | None = None) -> Cell:  # noqa: PLR0911 - one a kind
-    """A value of Python as a typed cell: text, ``{"n", "format"}``, ``{"t"}``, ``{"b"}`` or None.
+    """A value of Python as a typed cell: text, ``{"n", "format"}``, ``{"t", "format"}``, ``{"b"}``
+    or None. A number format is kept where it says more than the value.
 
     Floats are written by their shortest digits, 15 at most: a spreadsheet shows no more.
     """
@@ -77,11 +81,12 @@ def cell_of(value: Any, number_format: str | None = None) -> Cell:  # noqa: PLR0
     if isinstance(value, bool):
         return {"b": value}
     if isinstance(value, datetime):
-        return {"t": _instant(value)}
+        return _time_cell(_instant(value), number_format)
     if isinstance(value, date):
-        return {"t": value.isoformat()}
+        return _time_cell(value.isoformat(), number_format)
     if isinstance(value, time):
-        return {"t": value.isoformat(timespec="milliseconds" if value.microsecond else "seconds")}
+        precision = "milliseconds" if value.microsecond else "seconds"
+        return _time_cell(value.isoformat(timespec=precision), number_format)
     if isinstance(value, timedelta):
         value = value / timedelta(days=1)
     text = number_text(value)
@@ -106,6 +111,23 @@ def number_text(value: float | Decimal) -> str | None:
             number = number.quantize(Decimal(1)) if abs(number) < 10**_FLOAT_DIGITS else number
     text = format(number, "f")
     return text if len(text) < 100 else None
+
+
+def _time_cell(text: str, number_format: str | None) -> Cell:
+    shown = number_format is not None and _shows_time(number_format)
+    return {"t": text, "format": number_format} if shown else {"t": text}
+
+
+@cache
+def _shows_time(number_format: str) -> bool:
+    """Whether a number format is one for times, and one that can be handed on."""
+    from openpyxl.styles.numbers import is_date_format  # noqa: PLC0415
+
+    return (
+        len(number_format) < _LONGEST_FORMAT
+        and number_format.isprintable()
+        and bool(is_date_format(number_format))
+    )
 
 
 def _instant(value: datetime) -> str:
@@ -181,14 +203,14 @@ def _rows(sheet: Any) -> Rows:
                 cells.append(None)
             elif value.__class__ is str:
                 cells.append({"error": value} if cell.data_type == "e" else value or None)
-            elif value.__class__ in (int, float):
+            elif value.__class__ is bool:
+                cells.append({"b": value})
+            else:
                 style = cell._style_id  # the public property looks it up anew for every cell
                 known = formats.get(style)
                 if known is None:
                     known = formats[style] = cell.number_format or "General"
                 cells.append(cell_of(value, known))
-            else:
-                cells.append(cell_of(value))
         yield number, cells
 
 

@@ -64,7 +64,11 @@ class _Book:
 
     def format(self, number_format: str) -> Any:
         if number_format not in self.formats:
-            self.formats[number_format] = self.book.add_format({"num_format": number_format})
+            from openpyxl.styles.numbers import BUILTIN_FORMATS_REVERSE  # noqa: PLC0415
+
+            # Those that each country writes in its own way are known by their number alone.
+            shown = BUILTIN_FORMATS_REVERSE.get(number_format, number_format)
+            self.formats[number_format] = self.book.add_format({"num_format": shown})
         return self.formats[number_format]
 
 
@@ -154,7 +158,7 @@ def _write_cell(book: _Book, sheet: Any, index: int, place: int, cell: Any) -> N
         else:
             sheet.write_number(index, place, float(cell["n"]), book.format(shown))
     elif "t" in cell:
-        _write_time(book, sheet, index, place, cell["t"])
+        _write_time(book, sheet, index, place, cell)
     elif "b" in cell:
         sheet.write_boolean(index, place, cell["b"])
     else:
@@ -162,8 +166,9 @@ def _write_cell(book: _Book, sheet: Any, index: int, place: int, cell: Any) -> N
         _write_text(sheet, index, place, cell.get("error") or cell.get("uncached", ""))
 
 
-def _write_time(book: _Book, sheet: Any, index: int, place: int, text: str) -> None:
+def _write_time(book: _Book, sheet: Any, index: int, place: int, cell: Any) -> None:
     value: date | time
+    text = cell["t"]
     if "T" in text:
         value, shown = datetime.fromisoformat(text), _TIMES
     elif ":" in text:
@@ -173,7 +178,7 @@ def _write_time(book: _Book, sheet: Any, index: int, place: int, text: str) -> N
     if isinstance(value, date) and value.year < 1900:
         _write_text(sheet, index, place, text)
     else:
-        sheet.write_datetime(index, place, value, book.format(shown))
+        sheet.write_datetime(index, place, value, book.format(cell.get("format", shown)))
 
 
 def _write_text(sheet: Any, index: int, place: int, text: str) -> None:

@@ -5,6 +5,8 @@ import json
 import subprocess
 import sys
 import time
+from datetime import datetime
+from datetime import time as time_of_day
 from io import BytesIO, StringIO, TextIOWrapper
 from pathlib import Path
 
@@ -150,6 +152,11 @@ def test_a_workbook_keeps_its_cells_and_gets_the_columns(tmp_path):
     rows = list(csv.reader(StringIO(EXPORT.read_text("utf-8")), delimiter=";"))
     for row in rows[:8]:
         sheet.append([_number(text) for text in row])
+    for row in range(4, 9):
+        day, clock = (sheet.cell(row, column) for column in (3, 4))
+        # A date that is shown without its year, and a time of day with seconds.
+        day.value, day.number_format = datetime.strptime(day.value, "%d.%m.%Y"), "dd/mm"  # noqa: DTZ007
+        clock.value, clock.number_format = time_of_day.fromisoformat(clock.value), "h:mm:ss"
     sheet["L4"] = "=not a formula"
     sheet["L4"].data_type = "s"
     sheet["I4"].number_format = "0.000"
@@ -159,6 +166,8 @@ def test_a_workbook_keeps_its_cells_and_gets_the_columns(tmp_path):
     assert out["L4"].value == "=not a formula"
     assert out["L4"].data_type == "s"
     assert (out["I4"].value, out["I4"].number_format) == (12.001, "0.000")
+    assert (out["C4"].value, out["C4"].number_format) == (sheet["C4"].value, "dd/mm")
+    assert (out["D4"].value, out["D4"].number_format) == (sheet["D4"].value, "h:mm:ss")
     assert out["A1"].value == "Kestrel Mill Foods (invented)"
     names = [cell.value for cell in out[3]][12:]
     assert names[0] == "ww_outcome"

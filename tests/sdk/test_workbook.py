@@ -60,6 +60,7 @@ def test_cells_keep_what_the_workbook_says_of_them(saved, read):
         sheet = book.active
         sheet["B2"].number_format = "0.0000"
         sheet["C2"].number_format = numbers.FORMAT_PERCENTAGE_00
+        sheet["E2"].number_format = "dd.mm.yyyy hh:mm"
 
     row = ["MA-07", 12.003, 0.125, True, datetime.datetime(2026, 3, 2, 7, 30), "007", None, "x"]  # noqa: DTZ001
     lines, sheets = read(saved(["A", "Start", "End"], row, change=formats))
@@ -73,7 +74,7 @@ def test_cells_keep_what_the_workbook_says_of_them(saved, read):
                 {"n": "12.003", "format": "0.0000"},
                 {"n": "0.125", "format": "0.00%"},
                 {"b": True},
-                {"t": "2026-03-02T07:30:00"},
+                {"t": "2026-03-02T07:30:00", "format": "dd.mm.yyyy hh:mm"},
                 "007",
                 None,
                 "x",
@@ -92,7 +93,7 @@ def test_dates_of_the_1904_system(saved, read):
 
     # Serial number 1 of the 1904 system is 2 January 1904 (ECMA-376 part 1, 18.17.4.1).
     lines, _ = read(saved(["x"], change=epoch))
-    assert lines == [["Checks", 1, [{"t": "1904-01-02T00:00:00"}]]]
+    assert lines == [["Checks", 1, [{"t": "1904-01-02T00:00:00", "format": "yyyy-mm-dd"}]]]
 
 
 @pytest.mark.parametrize(
@@ -118,6 +119,11 @@ def test_what_is_no_number_is_an_error_cell():
 
 def test_a_duration_is_the_number_that_it_is_in_the_sheet():
     assert cell_of(datetime.timedelta(hours=36), "[h]:mm") == {"n": "1.5", "format": "[h]:mm"}
+
+
+@pytest.mark.parametrize("shown", [None, "General", "0.00", "d" * 200, 'dd"\n"mm'])
+def test_a_time_takes_no_format_that_does_not_show_one(shown):
+    assert cell_of(datetime.time(7, 30), shown) == {"t": "07:30:00"}
 
 
 def test_milliseconds_are_all_that_a_serial_number_is_good_for():

@@ -89,6 +89,30 @@ def test_typed_cells_get_the_columns_behind_the_widest_row(tmp_path):
     assert sheet["D6"].value.isoformat() == "07:30:00"
 
 
+@pytest.mark.parametrize(
+    ("shown", "cell", "stored"),
+    [
+        ("dd.mm.yyyy", {"t": "2026-03-02T00:00:00"}, None),
+        ("[$-407]d. mmmm yyyy", {"t": "2026-03-02"}, None),
+        ("hh:mm", {"t": "07:30:00"}, None),
+        # ECMA-376 part 1, 18.8.30: 14 and 22 are shown as the reader's country writes dates.
+        ("mm-dd-yy", {"t": "2026-03-02T00:00:00"}, 14),
+        ("m/d/yy h:mm", {"t": "2026-03-02T07:30:00"}, 22),
+        ("[h]:mm:ss", {"n": "1.5"}, 46),
+    ],
+)
+def test_times_are_shown_as_they_were(tmp_path, shown, cell, stored):
+    answer = tmp_path / "answer.csv"
+    answer.write_text(f"ww_sheet;ww_row;{ADDED}\r\n", "utf-8", newline="")
+    cells = io.BytesIO(json.dumps(["T", 1, [{**cell, "format": shown}]]).encode() + b"\n")
+    workbook_of_cells(cells, {"T": 1}, answer, tmp_path / "out.xlsx")
+    written = openpyxl.load_workbook(tmp_path / "out.xlsx").active["A1"]
+    assert written.number_format == shown
+    assert written.is_date
+    number = written._style.numFmtId
+    assert number == stored if stored is not None else number >= 164
+
+
 def test_an_answer_of_a_row_that_was_not_sent(tmp_path):
     answer = tmp_path / "answer.csv"
     answer.write_text(f"ww_sheet;ww_row;{ADDED}\r\nT;9;judged;span;1\r\n", "utf-8", newline="")

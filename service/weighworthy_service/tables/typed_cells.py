@@ -98,6 +98,9 @@ def _cell(pairs: list[tuple[str, Any]]) -> Cell:
                 return NumberCell(value, more)
             if key == "format" and other == "n":
                 return NumberCell(more, value)
+            if {key, other} == {"t", "format"}:
+                # How a time is shown says nothing of what it is; the format is the sender's.
+                return TimeCell(value if key == "t" else more)
     elif len(pairs) == 1:
         if key == "b" and value.__class__ is bool:
             flag: bool = value
@@ -108,7 +111,7 @@ def _cell(pairs: list[tuple[str, Any]]) -> Cell:
         if make is not None and value.__class__ is str and len(value) < SHOWN_LENGTH:
             return make(value)
     raise _FormError(
-        'a cell is null, a text, {"n", "format"}, {"t"}, {"b"}, {"error"} or {"uncached"}, '
+        'a cell is null, a text, {"n", "format"}, {"t", "format"}, {"b"}, {"error"} or {"uncached"}, '
         f"its texts shorter than {SHOWN_LENGTH} characters"
     )
 

@@ -28,6 +28,7 @@ def test_every_form_of_cell():
         {"format": "0.000", "n": "12.003"},
         {"n": "12"},
         {"t": "2026-03-04T08:15:00"},
+        {"format": "dd.mm.yyyy", "t": "2026-03-04"},
         {"b": False},
         {"error": "#N/A"},
         {"uncached": "=C3-D3"},
@@ -43,12 +44,19 @@ def test_every_form_of_cell():
                 NumberCell("12.003", "0.000"),
                 NumberCell("12", "General"),
                 TimeCell("2026-03-04T08:15:00"),
+                TimeCell("2026-03-04"),
                 False,
                 ErrorCell("#N/A"),
                 UncachedCell("=C3-D3"),
             ],
         )
     ]
+
+
+def test_how_a_time_is_shown_is_no_part_of_it():
+    cells = [{"t": "08:15:00", "format": "hh:mm"}, {"t": "08:15:00"}]
+    [(_, _, [shown, plain])] = read(json.dumps(["Data", 1, cells]))
+    assert shown == plain == TimeCell("08:15:00")
 
 
 @pytest.mark.parametrize(
