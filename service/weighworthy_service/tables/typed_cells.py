@@ -111,8 +111,8 @@ def _cell(pairs: list[tuple[str, Any]]) -> Cell:
         if make is not None and value.__class__ is str and len(value) < SHOWN_LENGTH:
             return make(value)
     raise _FormError(
-        'a cell is null, a text, {"n", "format"}, {"t", "format"}, {"b"}, {"error"} or {"uncached"}, '
-        f"its texts shorter than {SHOWN_LENGTH} characters"
+        'a cell is null, a text, {"n", "format"}, {"t", "format"}, {"b"}, {"error"} or '
+        f'{{"uncached"}}, its texts shorter than {SHOWN_LENGTH} characters'
     )
 
 
