@@ -18,7 +18,8 @@ from weighworthy_service.wire.logbook import TrustedAnswer, entry_form
 
 # Judges a request document of a kind; raises Refusal.
 Judge = Callable[[Kind, dict[str, Any]], Judged]
-FORM: Final = entry_form(BY_SLUG)()
+ENTRY_FORM: Final = entry_form(BY_SLUG)
+_FORM: Final = ENTRY_FORM()
 TRUSTED: Final = TrustedAnswer(BY_SLUG)
 _INSTANT: Final = Instant()
 _PLAIN_KEYS: Final = frozenset({"id", "kind", "at", "instrument", "by", "note", "answer"})
@@ -56,7 +57,7 @@ class EntryReader:
         if (plain := self._plain(document, place)) is not None:
             return plain
         try:
-            stated = FORM.load(document)
+            stated = _FORM.load(document)
         except ValidationError as error:
             raise EntryRefused(field_errors(error.messages)) from None
         kind, request = stated["kind"], stated.get("request")

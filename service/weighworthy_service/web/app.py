@@ -15,6 +15,7 @@ from weighworthy_service.web.batch_views import register_batch_views
 from weighworthy_service.web.card_views import register_card_views
 from weighworthy_service.web.compare_views import register_compare_views
 from weighworthy_service.web.guard import admit
+from weighworthy_service.web.logbook_views import register_logbook_views
 from weighworthy_service.web.mapping_views import register_mapping_views
 from weighworthy_service.web.problems import register_problems
 from weighworthy_service.web.profile_views import register_profile_views
@@ -85,4 +86,5 @@ def create_app(
     register_card_views(app, known)
     register_batch_views(app, known, mapped, in_force.batch)
     register_mapping_views(app, in_force.batch)
+    register_logbook_views(app, known, in_force.batch)
     return app

@@ -27,6 +27,7 @@ from weighworthy_service.web.document_parts import (
     problems,
     response,
 )
+from weighworthy_service.web.logbook_document import logbook_operations
 from weighworthy_service.web.mapping_document import mapping_operations
 from weighworthy_service.web.profile_document import profile_operations
 from weighworthy_service.web.review_document import review_operations
@@ -114,7 +115,8 @@ def document() -> dict[str, Any]:
     for name, form in LINES.items():
         spec.components.schema(name, schema=form)
     about_tables = {**mapping_operations(), **batch_operations()}
-    for path, operations in {**about_profiles, **about_tables}.items():
+    about_more = {**about_tables, **logbook_operations()}
+    for path, operations in {**about_profiles, **about_more}.items():
         spec.path(path=path, operations=operations)
     derived: dict[str, Any] = spec.to_dict()
     return derived

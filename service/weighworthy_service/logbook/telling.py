@@ -1,0 +1,48 @@
+"""What logbook answers have in common, in its JSON form: instants, reasons, what was read."""
+
+from collections.abc import Iterable
+from datetime import datetime
+from typing import Any
+
+from weighworthy_service.checks.outcome import Finding
+from weighworthy_service.logbook.book import Book
+from weighworthy_service.logbook.entries import Because
+
+
+def told_instant(at: datetime | None) -> str | None:
+    """RFC 3339, with the offset it has."""
+    return None if at is None else at.isoformat()
+
+
+def told_because(reasons: Iterable[Because]) -> list[dict[str, Any]]:
+    """Each an entry's id or the place of a rule, and a sentence."""
+    return [{"entry": one.entry, "rule": one.rule, "sentence": one.sentence} for one in reasons]
+
+
+def told_findings(findings: Iterable[Finding]) -> list[dict[str, Any]]:
+    """Findings as check answers have them."""
+    return [
+        {"code": f.code, "severity": f.severity, "message": f.message, "field": f.field}
+        for f in findings
+    ]
+
+
+def told_book(book: Book, engine: dict[str, Any], used: int) -> dict[str, Any]:
+    """What every answer says first: the moment, the profile, the engine, and the entries it used.
+
+    `used` counts each entry once that came twice.
+    """
+    identity = book.profile.identity
+    reader = book.reader
+    return {
+        "at": told_instant(book.at),
+        "profile": {"id": identity.id, "revision": identity.revision, "digest": identity.digest},
+        "engine": engine,
+        "entries": {
+            "sent": book.read,
+            "used": used,
+            "later": book.later,
+            "judged_anew": reader.judged_anew,
+            "trusted": reader.trusted,
+        },
+    }

@@ -1,0 +1,86 @@
+"""The logbook in the OpenAPI document."""
+
+from typing import Any, Final
+
+from weighworthy_service.logbook.reading import ENTRY_FORM
+from weighworthy_service.web.document_parts import (
+    BODY,
+    EVERYWHERE,
+    GUARDED,
+    JSON,
+    SECURITY,
+    problems,
+    response,
+)
+from weighworthy_service.web.logbook_body import NDJSON
+from weighworthy_service.wire.containers import ListOf, Part
+from weighworthy_service.wire.form import Form
+from weighworthy_service.wire.logbook import LogbookForm
+from weighworthy_service.wire.logbook_answers import StatusAnswerForm
+from weighworthy_service.wire.request import said
+
+_MANY: Final = 1_000_000
+_MORE: Final = ("profile-not-usable", "body-incomplete", "too-slow")
+
+
+def _with_entries(form: type[Form], name: str) -> type[Form]:
+    """The form as it is sent whole; entries are read one by one, not by it."""
+    entries = ListOf(
+        Part(ENTRY_FORM),
+        maximum=_MANY,
+        metadata=said("In whatever order, unless `sorted` promises that of time."),
+    )
+    return type(
+        f"{name.title()}LogbookForm", (form,), {"entries": entries, "__doc__": form.__doc__}
+    )
+
+
+_SENT: Final = f"""\
+
+A logbook comes as one JSON document of up to 8 MiB, or as `{NDJSON}`: the document without
+`entries` on the first line, then an entry a line, as many and as large as a batch. An entry of kind
+`check` has its `request`, which is judged anew, or an earlier `answer`, which is taken at its word;
+the reply counts both.
+
+Entries may come in any order and more than once: the same `id` with the same content is one entry.
+With different content it is refused, as are two entries of one instant that exclude each other.
+None is passed over: a logbook with an entry that cannot be read is refused as a whole.
+"""
+_STATUS: Final = """\
+Whether each instrument may be used at a moment, since when and until when, which entries and rules
+decide that, and what has to be done next. An instrument is in service while every kind of check
+that the profile's schedules require is in force and none failed.
+"""
+_ADDRESSES: Final[tuple[tuple[str, str, str, type[Form], Any], ...]] = (
+    (
+        "status",
+        "May the instruments be used, and what is next",
+        _STATUS,
+        LogbookForm,
+        StatusAnswerForm,
+    ),
+)
+
+
+def logbook_operations() -> dict[str, dict[str, Any]]:
+    """By address, what may be done there."""
+    return {f"/v1/logbook/{one[0]}": {"post": _posted(*one)} for one in _ADDRESSES}
+
+
+def _posted(
+    name: str, summary: str, about: str, asked: type[Form], answered: Any
+) -> dict[str, Any]:
+    lines = {"schema": {"type": "string"}}
+    whole = {"schema": _with_entries(asked, name)}
+    return {
+        "operationId": f"logbook_{name}",
+        "tags": ["logbook"],
+        "summary": summary,
+        "description": about + _SENT,
+        "security": SECURITY,
+        "requestBody": {"required": True, "content": {JSON: whole, NDJSON: lines}},
+        "responses": {
+            "200": response("What the logbook comes to.", answered),
+            **problems((*BODY, *_MORE, *GUARDED, *EVERYWHERE)),
+        },
+    }

@@ -1,0 +1,112 @@
+"""The addresses of the logbook: read, conclude, answer. Nothing is decided here."""
+
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
+from typing import Any, Final
+
+from flask import Flask, Response, request
+
+from weighworthy_service.checks.answer import ENGINE_REVISION
+from weighworthy_service.checks.flaws import SenseError
+from weighworthy_service.logbook.book import Book, balances_of, calendar_of, results_of
+from weighworthy_service.logbook.calendar import Calendar
+from weighworthy_service.logbook.entries import Entry, Result
+from weighworthy_service.logbook.ordering import Sorted, in_order
+from weighworthy_service.logbook.reading import EntryReader
+from weighworthy_service.logbook.site_status import site_status, summary_of
+from weighworthy_service.logbook.telling import told_book
+from weighworthy_service.profiles.judging import judge
+from weighworthy_service.profiles.refusal import from_flaws, refusal_of
+from weighworthy_service.profiles.store import ProfileSet
+from weighworthy_service.tables.finder import AtHand
+from weighworthy_service.web.asking import asked_profile, best_type, loaded
+from weighworthy_service.web.batch_limits import BatchLimits
+from weighworthy_service.web.logbook_body import LogbookBody, read_logbook
+from weighworthy_service.web.room import heavy
+from weighworthy_service.web.views import JSON_TYPE, VERSION, json_response
+from weighworthy_service.wire.coded import MAX_ERRORS
+from weighworthy_service.wire.form import Form
+from weighworthy_service.wire.logbook import LogbookForm
+
+_ENGINE: Final = {"name": "weighworthy", "version": VERSION, "revision": ENGINE_REVISION}
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A logbook with everything read but its entries, which come in order."""
+
+    stated: dict[str, Any]
+    book: Book
+    calendar: Calendar | None
+    results: tuple[Result, ...]
+    entries: Iterable[Entry]
+
+
+Conclude = Callable[[Asked], dict[str, Any]]
+
+
+def register_logbook_views(app: Flask, profiles: ProfileSet, limits: BatchLimits) -> None:
+    """The addresses of the logbook."""
+    for name, form, conclude in ADDRESSES:
+        app.add_url_rule(
+            f"/v1/logbook/{name}",
+            f"logbook_{name}",
+            _view(form, conclude, profiles, limits),
+            methods=["POST"],
+        )
+
+
+def _view(
+    form: Form, conclude: Conclude, profiles: ProfileSet, limits: BatchLimits
+) -> Callable[[], Response]:
+    @heavy
+    def answer() -> Response:
+        best_type((JSON_TYPE,))
+        with ExitStack() as stack, _told_as_refusals():
+            asked = _asked(read_logbook(request, limits, stack), form, profiles)
+            return json_response(conclude(asked))
+
+    return answer
+
+
+@contextmanager
+def _told_as_refusals() -> Iterator[None]:
+    try:
+        yield
+    except SenseError as error:
+        raise refusal_of("invalid", from_flaws(error.flaws)[:MAX_ERRORS]) from None
+
+
+def _asked(body: LogbookBody, form: Form, profiles: ProfileSet) -> Asked:
+    stated = loaded(form, body.head)
+    at = stated["at"]
+    profile = asked_profile(stated, profiles, at.date())
+    reference = stated.get("profile")
+    if stated.get("profile_toml") is not None:
+        reference = dict(profile.document)
+    find = AtHand(profiles).find
+    reader = EntryReader(
+        lambda kind, document: judge(kind, document, find), profile.use_on, reference
+    )
+    book = Book(at, profile, balances_of(stated.get("instruments") or ()), reader)
+    read = book.entries(body.entries)
+    return Asked(
+        stated,
+        book,
+        calendar_of(stated.get("calendar")),
+        results_of(stated.get("results") or ()),
+        Sorted(read) if stated.get("sorted") else in_order(read),
+    )
+
+
+def _status(asked: Asked) -> dict[str, Any]:
+    instruments, used = site_status(asked.book, asked.entries, asked.calendar)
+    return {
+        **told_book(asked.book, _ENGINE, used),
+        "summary": summary_of(instruments),
+        "instruments": instruments,
+    }
+
+
+ADDRESSES: Final[tuple[tuple[str, Form, Conclude], ...]] = (("status", LogbookForm(), _status),)

@@ -1,0 +1,201 @@
+"""The logbook at its addresses: what is sent how, what is refused, and that forms agree."""
+
+import json
+from copy import deepcopy
+from typing import Any, Final
+
+import pytest
+from flask.testing import FlaskClient
+from jsonschema import Draft202012Validator
+
+from weighworthy_service.checks.registry import BY_SLUG
+from weighworthy_service.web.app import create_app
+from weighworthy_service.web.document import document
+
+STATUS: Final = "/v1/logbook/status"
+NDJSON: Final = "application/x-ndjson"
+PROFILE: Final[dict[str, Any]] = {
+    "id": "kmf-daily",
+    "revision": "1",
+    "rules": [
+        {
+            "checks": ["span"],
+            "limits": {"span_error": {"within": "4 d"}},
+            "schedule": {"every": "day", "at": "first-use", "grace": "2 h", "after": ["moved"]},
+            "response": [{"step": "repeat", "times": 1}, {"step": "out-of-service"}],
+        }
+    ],
+}
+HEAD: Final[dict[str, Any]] = {
+    "at": "2026-03-17T12:00:00+01:00",
+    "profile": PROFILE,
+    "instruments": [{"id": "MA-07", "site": "harbour"}, {"id": "MA-08"}],
+    "calendar": {
+        "time_zone": "Europe/Berlin",
+        "shifts": [{"days": ["mon", "tue", "wed", "thu", "fri"], "from": "06:00", "to": "22:00"}],
+    },
+}
+PASSED: Final = {"check": "span", "verdict": "pass", "verdict_as_found": "pass", "usable": True}
+FAILED: Final = {"check": "span", "verdict": "fail", "verdict_as_found": "fail", "usable": False}
+
+
+def check(id_: str, at: str, answer: dict[str, Any], instrument: str = "MA-07") -> dict[str, Any]:
+    return {"id": id_, "kind": "check", "at": at, "instrument": instrument, "answer": answer}
+
+
+MORNING: Final = check("c-1", "2026-03-17T06:10:00+01:00", PASSED)
+ENTRIES: Final = [
+    MORNING,
+    check("c-2", "2026-03-17T06:15:00+01:00", FAILED, "MA-08"),
+    check("c-3", "2026-03-17T06:20:00+01:00", FAILED, "MA-08"),
+]
+
+
+@pytest.fixture(scope="module")
+def client() -> FlaskClient:
+    return create_app().test_client()
+
+
+def asked(client: FlaskClient, entries: Any, **more: Any) -> Any:
+    return client.post(STATUS, json={**HEAD, **more, "entries": entries})
+
+
+def lines(head: dict[str, Any], entries: Any) -> bytes:
+    return b"".join(json.dumps(one).encode() + b"\n" for one in [head, *entries])
+
+
+def faults(reply: Any) -> list[tuple[str, str]]:
+    assert reply.status_code == 422, reply.get_data(as_text=True)
+    return [(error["pointer"], error["code"]) for error in reply.get_json()["errors"]]
+
+
+def test_the_state_of_a_site(client: FlaskClient) -> None:
+    answer = asked(client, ENTRIES).get_json()
+    assert answer["summary"] == {
+        "instruments": 2,
+        "in_service": 1,
+        "check_needed": 0,
+        "out_of_service": 1,
+        "sentence": "1 of 2 may be used; 1 out-of-service",
+    }
+    seven, eight = answer["instruments"]
+    # Tuesday's check is in force until Wednesday's shift has begun and two hours have passed.
+    assert (seven["state"], seven["usable"]) == ("in-service", True)
+    assert seven["until"] == "2026-03-18T08:00:00+01:00"
+    assert seven["site"] == "harbour"
+    # Failed at 06:15; the one repeat that the ladder has was used at 06:20.
+    assert (eight["state"], eight["since"]) == ("out-of-service", "2026-03-17T06:15:00+01:00")
+    assert eight["next_step"]["step"] == "out-of-service"
+    assert {one["entry"] for one in eight["because"]} >= {"c-2", "c-3"}
+
+
+def test_answers_have_the_form_that_is_documented(client: FlaskClient) -> None:
+    schema = {"$ref": "#/components/schemas/StatusAnswer", "components": document()["components"]}
+    Draft202012Validator(schema).validate(asked(client, ENTRIES).get_json())
+
+
+def test_lines_are_answered_like_the_document_in_whatever_order(client: FlaskClient) -> None:
+    whole = asked(client, ENTRIES).data
+    for body in (
+        lines(HEAD, ENTRIES),
+        lines(HEAD, ENTRIES[::-1]),
+        lines({**HEAD, "sorted": True}, ENTRIES),
+    ):
+        assert client.post(STATUS, data=body, content_type=NDJSON).data == whole
+
+
+def test_what_was_sent_is_accounted_for(client: FlaskClient) -> None:
+    later = check("c-9", "2026-03-17T12:00:01+01:00", FAILED)
+    answer = asked(client, [*ENTRIES, MORNING, later]).get_json()
+    assert answer["entries"] == {
+        "sent": 5,
+        "used": 3,
+        "later": 1,
+        "judged_anew": 0,
+        "trusted": 5,
+    }
+    assert answer["instruments"][0]["state"] == "in-service"
+
+
+def test_checks_are_judged_anew_by_the_profile_of_the_logbook(client: FlaskClient) -> None:
+    request = deepcopy(BY_SLUG["span"].example["request"])  # errors of 3, 2 and 3 mg, d = 1 mg
+    entry = {"id": "c-1", "kind": "check", "request": {**request, "check": "span"}}
+    head = {**HEAD, "at": "2026-03-16T12:00:00+01:00", "instruments": [{"id": "MA-07"}]}
+    strict = deepcopy(PROFILE)
+    strict["rules"][0]["limits"]["span_error"]["within"] = "2 mg"
+    for profile, state in ((PROFILE, "in-service"), (strict, "out-of-service")):
+        body = {**head, "profile": profile, "entries": [entry]}
+        answer = client.post(STATUS, json=body).get_json()
+        assert [one["state"] for one in answer["instruments"]] == [state]
+        assert answer["entries"]["judged_anew"] == 1
+
+
+def test_instruments_that_are_not_listed_are_those_of_the_entries(client: FlaskClient) -> None:
+    answer = asked(client, ENTRIES, instruments=None).get_json()
+    assert [one["instrument"] for one in answer["instruments"]] == ["MA-07", "MA-08"]
+
+
+def test_faults_of_entries_are_told_together(client: FlaskClient) -> None:
+    reply = asked(
+        client,
+        [
+            MORNING,
+            {"id": "x", "kind": "mov", "at": "2026-03-17T06:10:00+01:00", "instrument": "MA-07"},
+            check("y", "2026-03-17T06:10:00", PASSED),
+            check("z", "2026-03-17T06:10:00+01:00", PASSED, "MA-99"),
+        ],
+    )
+    assert faults(reply) == [
+        ("/entries/1/kind", "not-one-of"),
+        ("/entries/2/at", "offset-missing"),
+        ("/entries/3/instrument", "instrument-not-listed"),
+    ]
+
+
+def test_a_fault_in_a_line_names_the_line(client: FlaskClient) -> None:
+    body = lines(HEAD, [MORNING, {"id": "x"}])
+    reply = client.post(STATUS, data=body, content_type=NDJSON)
+    assert faults(reply) == [("/entries/1/kind", "required")]
+    assert reply.get_json()["errors"][0]["detail"].startswith("line 3: ")
+    broken = client.post(STATUS, data=body + b"{", content_type=NDJSON)
+    assert (broken.status_code, broken.get_json()["detail"][:7]) == (400, "line 4:")
+
+
+def test_one_id_for_two_things_is_refused(client: FlaskClient) -> None:
+    other = check("c-1", "2026-03-17T07:10:00+01:00", PASSED)
+    assert faults(asked(client, [MORNING, other])) == [("/entries/1/id", "repeated-id")]
+
+
+def test_a_promise_of_order_that_is_not_kept_is_refused(client: FlaskClient) -> None:
+    body = lines({**HEAD, "sorted": True}, ENTRIES[::-1])
+    reply = client.post(STATUS, data=body, content_type=NDJSON)
+    assert faults(reply) == [("/entries/1/at", "not-in-order")]
+
+
+@pytest.mark.parametrize(
+    ("more", "fault"),
+    [
+        ({"calendar": None}, ("/calendar", "required")),
+        ({"calendar": {"time_zone": "Europe/Berlim"}}, ("/calendar/time_zone", "not-one-of")),
+        ({"at": None}, ("/at", "required")),
+        ({"instruments": [{"id": "a"}, {"id": "a"}]}, ("/instruments/1/id", "twice")),
+        ({"instruments": [{}]}, ("/instruments/0/id", "required")),
+        ({"profile": "unheard-of"}, ("/profile", "unknown-profile")),
+        ({"entires": []}, ("/entires", "unknown-field")),
+    ],
+)
+def test_what_a_logbook_needs(
+    client: FlaskClient, more: dict[str, Any], fault: tuple[str, str]
+) -> None:
+    assert fault in faults(asked(client, [], **more))
+
+
+def test_a_body_that_is_no_logbook(client: FlaskClient) -> None:
+    assert client.post(STATUS, json=[]).status_code == 422
+    assert faults(client.post(STATUS, json={**HEAD, "entries": {}})) == [("/entries", "wrong-type")]
+    twice = lines({**HEAD, "entries": []}, [])
+    assert faults(client.post(STATUS, data=twice, content_type=NDJSON)) == [
+        ("/entries", "contradiction")
+    ]
+    assert client.post(STATUS, data=b"\n", content_type=NDJSON).status_code == 400
+    assert client.post(STATUS, data=b"x", content_type="text/csv").status_code == 415
