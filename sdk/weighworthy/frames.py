@@ -14,8 +14,8 @@ from weighworthy.client import Client
 from weighworthy.errors import ProtocolError
 from weighworthy.mapping_files import MappingLike, open_mapping
 from weighworthy.table_answers import FIRST_ADDED, refuse_type
+from weighworthy.table_cells import cell_of
 from weighworthy.tables import sent_profile
-from weighworthy.workbook import cell_of
 
 if TYPE_CHECKING:
     from weighworthy.profiles import ProfileLike

@@ -9,24 +9,17 @@ import warnings
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
-from decimal import Decimal
-from functools import cache
 from itertools import chain, islice
 from pathlib import Path
 from typing import Any, BinaryIO, TypeAlias
 
 from weighworthy.errors import TableFileError
 from weighworthy.mapping_files import MappingFile
+from weighworthy.table_cells import Cell, cell_of
 from weighworthy.workbook_check import check_package
 
 INSTALL = "pip install 'weighworthy[xlsx]'"
-# JSON values: see `cell_of`.
-Cell: TypeAlias = Any
 _HEADER_WITHIN = 30
-_FLOAT_DIGITS = 15
-# The service takes shorter ones only.
-_LONGEST_FORMAT = 200
 # Cells of one line that are kept; the service refuses rows with more than its limit by themselves.
 _WIDEST = 20_000
 
@@ -68,73 +61,6 @@ def write_cells(
                 rows = _with_formulas(_rows(book[name]), _raw_rows(formulas[name]))
                 widths[name] = _write_lines(out, name, rows)
     return Sheets(widths, tuple(notes))
-
-
-def cell_of(value: Any, number_format: str | None = None) -> Cell:  # noqa: PLR0911 - one a kind
-    """A value of Python as a typed cell: text, ``{"n", "format"}``, ``{"t", "format"}``, ``{"b"}``
-    or None. A number format is kept where it says more than the value.
-
-    Floats are written by their shortest digits, 15 at most: a spreadsheet shows no more.
-    """
-    if value is None or isinstance(value, str):
-        return value or None
-    if isinstance(value, bool):
-        return {"b": value}
-    if isinstance(value, datetime):
-        return _time_cell(_instant(value), number_format)
-    if isinstance(value, date):
-        return _time_cell(value.isoformat(), number_format)
-    if isinstance(value, time):
-        precision = "milliseconds" if value.microsecond else "seconds"
-        return _time_cell(value.isoformat(timespec=precision), number_format)
-    if isinstance(value, timedelta):
-        value = value / timedelta(days=1)
-    text = number_text(value)
-    if text is None:
-        return {"error": str(value)}
-    return (
-        {"n": text} if number_format in (None, "General") else {"n": text, "format": number_format}
-    )
-
-
-def number_text(value: float | Decimal) -> str | None:
-    """The shortest text of a number, without exponent; None: NaN or infinite."""
-    if isinstance(value, int):
-        return str(value)
-    number = Decimal(repr(float(value))) if isinstance(value, float) else Decimal(value)
-    if not number.is_finite():
-        return None
-    if isinstance(value, float):
-        if len(number.as_tuple().digits) > _FLOAT_DIGITS:
-            number = Decimal(format(float(value), f".{_FLOAT_DIGITS}g"))
-        if number == number.to_integral_value():
-            number = number.quantize(Decimal(1)) if abs(number) < 10**_FLOAT_DIGITS else number
-    text = format(number, "f")
-    return text if len(text) < 100 else None
-
-
-def _time_cell(text: str, number_format: str | None) -> Cell:
-    shown = number_format is not None and _shows_time(number_format)
-    return {"t": text, "format": number_format} if shown else {"t": text}
-
-
-@cache
-def _shows_time(number_format: str) -> bool:
-    """Whether a number format is one for times, and one that can be handed on."""
-    from openpyxl.styles.numbers import is_date_format  # noqa: PLC0415
-
-    return (
-        len(number_format) < _LONGEST_FORMAT
-        and number_format.isprintable()
-        and bool(is_date_format(number_format))
-    )
-
-
-def _instant(value: datetime) -> str:
-    # A serial number of a spreadsheet is good to a few microseconds only.
-    rounded = value + timedelta(microseconds=500)
-    rounded = rounded.replace(microsecond=rounded.microsecond // 1000 * 1000)
-    return rounded.isoformat(timespec="milliseconds" if rounded.microsecond else "seconds")
 
 
 @contextmanager

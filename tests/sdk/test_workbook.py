@@ -11,7 +11,8 @@ from openpyxl.styles import numbers
 
 from weighworthy import TableFileError
 from weighworthy.mapping_files import open_mapping
-from weighworthy.workbook import cell_of, number_text, write_cells
+from weighworthy.table_cells import cell_of, number_text
+from weighworthy.workbook import write_cells
 from weighworthy.workbook_check import check_package, is_workbook
 
 MAPPING = open_mapping({"columns": {"initial.indication": "Start", "final.indication": "End"}})
