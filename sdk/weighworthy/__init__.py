@@ -43,6 +43,7 @@ from weighworthy.errors import (
     UnsupportedMediaType,
     WeighworthyError,
 )
+from weighworthy.logbook import LogbookAnswer
 from weighworthy.many import CellFault, Problem
 from weighworthy.mapping_drafts import Draft
 from weighworthy.profile_files import (
@@ -97,6 +98,7 @@ __all__ = [
     "KeyMissing",
     "KeyNotAllowed",
     "LengthRequired",
+    "LogbookAnswer",
     "MalformedJson",
     "MappingNotUsable",
     "MethodNotAllowed",

@@ -34,6 +34,7 @@ from weighworthy.inputs import (
     SeriesPoint,
     Weight,
 )
+from weighworthy.logbook import Logbook
 from weighworthy.many import Problem, evaluate_many
 from weighworthy.mapping_drafts import Draft, draft_mapping
 from weighworthy.mapping_files import MappingLike
@@ -322,6 +323,11 @@ class Client:
     def profiles(self) -> Profiles:
         """What the service knows and says of tolerance profiles."""
         return Profiles(self._send, self._site)
+
+    @property
+    def logbook(self) -> Logbook:
+        """What the service concludes from entries of a logbook."""
+        return Logbook(self._stream, self._site)
 
     def kinds(self) -> Any:
         """The kinds of check the service offers and what they take, as read-only JSON."""

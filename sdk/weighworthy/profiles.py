@@ -93,7 +93,7 @@ class Profiles:
         """
         source = _opened(profile)
         request = {
-            **_as_sent(source),
+            **as_sent(source),
             "instruments": self._instruments(instruments),
             "weights": {**self._site.weights, **plain(weights or {}, "weights")} or None,
             "loads": plain(loads, "loads"),
@@ -123,7 +123,7 @@ class Profiles:
         """
         source = _opened(profile)
         request = {
-            **_as_sent(source),
+            **as_sent(source),
             "instrument": self._instrument(instrument),
             "check": check,
             "method": method,
@@ -197,7 +197,7 @@ class Profiles:
         ``"text"``.
         """
         request = {
-            **_as_sent(self._site.profile if profile is None else profile),
+            **as_sent(self._site.profile if profile is None else profile),
             "instrument": self._instrument(instrument),
             "check": check,
             "load": load,
@@ -255,7 +255,7 @@ def _file(source: object) -> ProfileFile | None:
     return source if isinstance(source, ProfileFile) else None
 
 
-def _as_sent(profile: ProfileLike | None) -> dict[str, Any]:
+def as_sent(profile: ProfileLike | None) -> dict[str, Any]:
     """The profile as members of a request; a TOML file as text, so that lines can be named."""
     if isinstance(profile, ProfileFile):
         return dict(profile.members)
@@ -265,7 +265,7 @@ def _as_sent(profile: ProfileLike | None) -> dict[str, Any]:
 
 
 def _side(profile: ProfileLike | None, weights: Mapping[str, Weight] | None) -> dict[str, Any]:
-    return {**_as_sent(profile), "weights": plain(weights, "weights")}
+    return {**as_sent(profile), "weights": plain(weights, "weights")}
 
 
 def _with_counts(value: Any) -> Any:

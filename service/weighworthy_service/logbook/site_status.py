@@ -10,7 +10,7 @@ from weighworthy_service.logbook.entries import Entry
 from weighworthy_service.logbook.kind_standing import KindStatus
 from weighworthy_service.logbook.ladder import NextStep
 from weighworthy_service.logbook.standing import Standing
-from weighworthy_service.logbook.status import InstrumentStatus, status_of
+from weighworthy_service.logbook.status import status_of
 from weighworthy_service.logbook.telling import told_because, told_findings, told_instant
 
 STATES = ("in-service", "check-needed", "out-of-service")
@@ -34,7 +34,7 @@ def site_status(
             standing = Standing(book.required(entry.instrument), calendar)
             standings[entry.instrument] = standing
         standing.take(entry)
-    told = [_told(book, name, status_of(standings[name], book.at)) for name in sorted(standings)]
+    told = [_told(book, name, standings[name]) for name in sorted(standings)]
     return told, count
 
 
@@ -52,7 +52,9 @@ def summary_of(instruments: Sequence[dict[str, Any]]) -> dict[str, Any]:
     }
 
 
-def _told(book: Book, name: str, status: InstrumentStatus) -> dict[str, Any]:
+def _told(book: Book, name: str, standing: Standing) -> dict[str, Any]:
+    status = status_of(standing, book.at)
+    taken_out = standing.out_by_entry
     balance = book.balance(name).instrument
     return {
         "instrument": name,
@@ -60,6 +62,7 @@ def _told(book: Book, name: str, status: InstrumentStatus) -> dict[str, Any]:
         "site": balance.site,
         "state": status.state,
         "usable": status.usable,
+        "taken_out": taken_out.id if taken_out else None,
         "since": told_instant(status.since),
         "until": told_instant(status.until),
         "because": told_because(status.because),

@@ -104,6 +104,7 @@ class InstrumentStatusForm(Said):
     site = text(null=True)
     state = OneOf(STATES, required=True)
     usable = Flag(required=True, metadata=said("Whether it may be used: in service, that is."))
+    taken_out = text("Id of the entry that took it out of service and still holds.", null=True)
     since = instant()
     until = instant("Of use, if nothing is entered; null: only an entry changes the state.")
     next_step = Part(NextStepForm, required=True)

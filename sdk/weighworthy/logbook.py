@@ -1,0 +1,194 @@
+"""What a client asks of the service about logbooks: may balances be used, what is in doubt, drift.
+
+A logbook is given as its entries, or as a file: a document (``.json``) that holds everything, or
+lines (``.ndjson``): the document without its entries first, then an entry a line. What a call says
+beside it comes before what the file says.
+"""
+
+import json
+import os
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from tempfile import SpooledTemporaryFile
+from typing import Any, TypeAlias
+
+from weighworthy.batches import Sender
+from weighworthy.inputs import Instant
+from weighworthy.profiles import ProfileLike, as_sent
+from weighworthy.replies import json_of
+from weighworthy.results import frozen
+from weighworthy.site import Site, merged
+from weighworthy.values import plain
+
+Entries: TypeAlias = str | os.PathLike[str] | Iterable[Mapping[str, Any]]
+
+NDJSON = "application/x-ndjson"
+# What is larger waits in a file.
+_IN_MEMORY = 16 * 1024 * 1024
+
+
+@dataclass(frozen=True, slots=True)
+class LogbookAnswer:
+    """An answer about a logbook; fields as in the JSON document, numbers as `decimal.Decimal`.
+
+    ``data`` is the whole document, read-only; ``raw`` its bytes, to be stored.
+    """
+
+    at: str
+    summary: Mapping[str, Any]
+    data: Mapping[str, Any] = field(repr=False)
+    raw: bytes = field(repr=False)
+    request_id: str | None = field(default=None, repr=False, compare=False)
+
+    @property
+    def instruments(self) -> Sequence[Mapping[str, Any]]:
+        """One for each instrument; empty in answers that have none."""
+        return self.data.get("instruments") or ()
+
+    @property
+    def results(self) -> Sequence[Mapping[str, Any]]:
+        """One for each result; empty in answers that have none."""
+        return self.data.get("results") or ()
+
+
+@dataclass(frozen=True, slots=True)
+class Logbook:
+    """The calls about logbooks, reached as ``client.logbook``; errors as `Client.evaluate`.
+
+    ``book``         entries, each a mapping with ``id``, ``kind``, ``at``, ``instrument``, or a
+                     file; a check has its ``request``, judged anew, or its earlier ``answer``
+    ``at``           the moment that is asked about: entries after it are left out
+    ``profile``      says which checks are required, and judges requests that name none
+    ``instruments``  those of the site where neither call nor file has any
+    ``calendar``     working time: ``time_zone``, ``shifts``, ``closed``, ``open``
+    ``in_order``     entries come in order of time: then the service passes over them once
+
+    Requests are completed from the site as in `Client.evaluate`. Files raise ``OSError``, and
+    ``ValueError`` naming the line.
+    """
+
+    _send: Sender
+    _site: Site
+
+    def status(
+        self,
+        book: Entries,
+        *,
+        at: Instant | None = None,
+        profile: ProfileLike | None = None,
+        instruments: Sequence[Mapping[str, Any] | str] | None = None,
+        calendar: Mapping[str, Any] | None = None,
+        in_order: bool | None = None,
+    ) -> LogbookAnswer:
+        """May the instruments be used, since when, until when, why, and what is next."""
+        return self._ask("status", book, locals())
+
+    def _ask(self, name: str, book: Entries, arguments: Mapping[str, Any]) -> LogbookAnswer:
+        head, lines = _opened(book)
+        document = self._completed(head, arguments)
+        with SpooledTemporaryFile(_IN_MEMORY) as spool:
+            spool.write(_line(document))
+            for line in lines:
+                spool.write(self._entry(line))
+            length = spool.tell()
+
+            def body() -> Any:
+                spool.seek(0)
+                return spool
+
+            headers = {
+                "Accept": "application/json",
+                "Content-Type": NDJSON,
+                "Content-Length": str(length),
+            }
+            raw, request_id = self._send(f"/v1/logbook/{name}", body, headers, _whole)
+        data = json_of(raw, request_id)
+        return LogbookAnswer(
+            data["at"], frozen(data.get("summary") or {}), frozen(data), raw, request_id
+        )
+
+    def _completed(self, head: dict[str, Any], arguments: Mapping[str, Any]) -> dict[str, Any]:
+        stated = {
+            name: plain(value, name, counts=True)
+            for name, value in arguments.items()
+            if name not in _NOT_SENT and value is not None
+        }
+        if "in_order" in stated:
+            stated["sorted"] = stated.pop("in_order")
+        document = {**head, **stated}
+        profile = arguments.get("profile")
+        if profile is None and not {"profile", "profile_toml"} & head.keys():
+            profile = self._site.profile
+        if profile is not None:
+            document.pop("profile", None)
+            document |= as_sent(profile)
+        if not document.get("instruments") and self._site.instruments:
+            document["instruments"] = list(self._site.instruments.values())
+        elif document.get("instruments"):
+            document["instruments"] = [self._instrument(one) for one in document["instruments"]]
+        if not document.get("calendar") and self._site.time_zone:
+            document["calendar"] = {"time_zone": self._site.time_zone}
+        return document
+
+    def _instrument(self, one: Any) -> Any:
+        if not isinstance(one, str):
+            return one
+        if one not in self._site.instruments:
+            known = ", ".join(sorted(self._site.instruments)) or "none"
+            raise ValueError(f"instrument {one!r} is not in the site's instruments ({known})")
+        return self._site.instruments[one]
+
+    def _entry(self, line: bytes | Mapping[str, Any]) -> bytes:
+        if isinstance(line, bytes):
+            if not self._site.weights and not self._site.instruments:
+                return line if line.endswith(b"\n") else line + b"\n"
+            try:
+                entry = json.loads(line)
+            except (ValueError, RecursionError):
+                return line.rstrip(b"\n") + b"\n"  # the service says what is wrong, and where
+        else:
+            entry = plain(line, f"entry {line.get('id')}", counts=True)
+        if isinstance(entry, dict) and isinstance(entry.get("request"), dict):
+            entry = {**entry, "request": merged(entry["request"], self._site)}
+        return _line(entry)
+
+
+_NOT_SENT = ("self", "book", "profile")
+
+
+def _whole(headers: Mapping[str, str], pieces: Iterator[bytes]) -> tuple[bytes, str | None]:
+    return b"".join(pieces), headers.get("x-request-id")
+
+
+def _line(document: Any) -> bytes:
+    return json.dumps(document, ensure_ascii=False, allow_nan=False).encode() + b"\n"
+
+
+def _opened(book: Entries) -> tuple[dict[str, Any], Iterator[bytes | Mapping[str, Any]]]:
+    if not isinstance(book, str | os.PathLike):
+        return {}, iter(book)
+    path = Path(book)
+    if path.suffix.lower() == ".json":
+        document = _parsed(path.read_bytes(), path.name)
+        entries = document.pop("entries", None) or []
+        if not isinstance(entries, list) or not all(isinstance(one, dict) for one in entries):
+            raise ValueError(f"{path.name}: entries must be a list of objects")
+        return document, iter(entries)
+    lines = _lines(path)
+    return _parsed(next(lines, b""), f"{path.name}, line 1"), lines
+
+
+def _lines(path: Path) -> Iterator[bytes]:
+    with path.open("rb") as file:
+        yield from (line for line in file if not line.isspace())
+
+
+def _parsed(raw: bytes, where: str) -> dict[str, Any]:
+    try:
+        document = json.loads(raw.decode("utf-8-sig"))
+    except (ValueError, RecursionError) as error:
+        raise ValueError(f"{where}: not JSON: {error}") from error
+    if not isinstance(document, dict):
+        raise ValueError(f"{where}: not a JSON object")
+    return document
