@@ -11,7 +11,7 @@ after the change; of one that passed twice, the first counts.
 """
 
 from bisect import bisect_left
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, timezone
 from functools import cached_property, lru_cache
@@ -181,15 +181,22 @@ class Periods:
 
     def _search(self, year: int) -> tuple[list[Period], list[datetime]]:
         """Periods around a year: from the year before, for a period may begin there, to as many
-        ahead as it takes to see two that begin after it."""
+        ahead as it takes to see two that begin after it; a third, for the last may be cut off."""
         days: list[tuple[date, Period]] = []
+        periods: list[Period] = []
         for present in range(year - 1, year + _YEARS_AHEAD + 1):
             days += self._calendar.working_days(present)
-        periods = []
-        for _, group in groupby(days, key=lambda one: self._key(one[0])):
-            members = [period for _, period in group]
-            periods.append(Period(members[0].starts, max(one.ends for one in members)))
+            if present <= year:
+                continue
+            groups = groupby(days, key=lambda one: self._key(one[0]))
+            periods = [_union([period for _, period in group]) for _, group in groups]
+            if sum(period.starts.year > year for period in periods[-4:]) > 2:
+                break
         return periods, [period.ends for period in periods]
+
+
+def _union(days: Sequence[Period]) -> Period:
+    return Period(days[0].starts, max(day.ends for day in days))
 
 
 def _dates(first: date, last: date, begin: date, end: date) -> Iterator[date]:

@@ -10,6 +10,7 @@ moment itself the check before is still in force.
 from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
+from fractions import Fraction
 from typing import NamedTuple
 
 from weighworthy_service.checks.flaws import Flaw, SenseError
@@ -120,5 +121,5 @@ def _duration(seconds: Decimal) -> timedelta | None:
 
 
 def _in_words(seconds: Decimal) -> str:
-    hours = seconds / 3600
-    return f"{hours:f} h" if hours == int(hours) else f"{seconds:f} s"
+    hours = Fraction(seconds) / 3600
+    return f"{hours} h" if hours.denominator == 1 else f"{seconds:f} s"

@@ -17,11 +17,13 @@ def zone_of(name: str) -> ZoneInfo | None:
 def first_instant(local: datetime, zone: ZoneInfo) -> datetime:
     """The instant in UTC at which clocks of the zone first show `local` (without offset) or, where
     they skip it, something later."""
-    earlier, later = (local.replace(tzinfo=zone, fold=fold).astimezone(UTC) for fold in (0, 1))
-    if earlier <= later:
-        return earlier
-    # The clocks were put forward between the two, which is whole seconds in the tz database.
-    before, after = later, earlier
+    first, second = (local.replace(tzinfo=zone, fold=fold) for fold in (0, 1))
+    if first.utcoffset() == second.utcoffset():
+        return first.astimezone(UTC)
+    after, before = first.astimezone(UTC), second.astimezone(UTC)
+    if after < before:
+        return after
+    # The clocks were put forward between the two, at a whole second in the tz database.
     offset = before.astimezone(zone).utcoffset()
     while after - before > _SECOND:
         middle = before + (after - before) // _SECOND // 2 * _SECOND
