@@ -49,7 +49,8 @@ def draft(table: Table, check: str | None = None) -> Draft:
     titles = "; ".join(look.title for look in columns)
     kind = check or likely_check(titles) or KINDS[-1].slug
     made = drafted(columns, kind)
-    doubts = [Doubt(None, said) for said in _table_doubts(table, titles, check, made)]
+    above = [Doubt(None, said) for said in _table_doubts(table, titles, check, made)]
+    doubts = [*above, *(Doubt(None, said) for said in (made.numbers.doubt,) if said)]
     doubts += [Doubt(look.name, said) for entry in made.entries for look, said in entry.doubts]
     lines = [
         "# The first mapping of a table, from what its columns look like. Complete it: lines that",
@@ -57,7 +58,7 @@ def draft(table: Table, check: str | None = None) -> Draft:
         "",
         'id = "my-export"',
         f"check = {quoted(kind)}",
-        *(comment(f"doubt: {doubt.detail}") for doubt in doubts if doubt.column is None),
+        *(comment(f"doubt: {doubt.detail}") for doubt in above),
         *(['# time_zone = "Europe/Berlin"'] if made.local_times else []),
         *_table(table, made),
         *_columns(made),
@@ -76,10 +77,6 @@ def _table_doubts(table: Table, titles: str, check: str | None, made: Drafted) -
         if name in read_as["assumed"]:
             value = read_as[name]
             yield f"{name} {value!r} is assumed, for nothing decides it; state it in [table]"
-    if made.two_faced:
-        look, text = made.two_faced
-        ask = "`decimal`" if made.decimal is None else "`thousands`, if it is more than a thousand,"
-        yield f"{text!r} in {look.title!r} can be read in two ways; state {ask} in [table]"
     if made.local_times:
         yield "times have no offset to UTC; state the `time_zone` in which they were written"
 
@@ -94,10 +91,9 @@ def _table(table: Table, made: Drafted) -> Iterator[str]:
             yield f"# {name} = {value}"
     if read_as["sheet"] is not None:
         yield f"sheet = {quoted(read_as['sheet'])}"
-    if made.decimal is not None:
-        yield f"decimal = {quoted(made.decimal)}"
-    elif made.two_faced:
-        yield '# decimal = ","'
+    if made.numbers.doubt is not None:
+        yield comment(f"doubt: {made.numbers.doubt}")
+    yield from made.numbers.lines
     if made.missing:
         yield f"# doubt: do these stand for an empty cell? missing = {listed_text(made.missing)}"
 

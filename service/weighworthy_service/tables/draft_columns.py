@@ -7,11 +7,11 @@ from typing import Final
 
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.registry import BY_SLUG
+from weighworthy_service.tables.draft_numbers import Numbers, numbers_of
 from weighworthy_service.tables.draft_text import key_text, quoted
 from weighworthy_service.tables.draft_times import Entry, is_time, moment_of
 from weighworthy_service.tables.looks import Look
 from weighworthy_service.tables.request_fields import find_field
-from weighworthy_service.tables.table_section import DECIMAL_MARKS, DecimalMark
 from weighworthy_service.tables.words import GUESSES, POINT, RUN
 from weighworthy_service.wire.containers import ListOf
 from weighworthy_service.wire.fields import Flag, OneOf, Quantity
@@ -25,14 +25,13 @@ _EXAMPLES: Final = 3
 class Drafted:
     """The columns of a draft.
 
-    `two_faced` is a number that can be read in two ways, if any; `missing` texts that
-    may stand for empty cells; `rest` the columns that feed nothing.
+    `numbers` tells how numbers are written; `missing` texts that may stand for empty cells; `rest`
+    the columns that feed nothing.
     """
 
     entries: tuple[Entry, ...]
     rest: tuple[Look, ...]
-    decimal: DecimalMark | None
-    two_faced: tuple[Look, str] | None
+    numbers: Numbers
     missing: tuple[str, ...]
     local_times: bool
     instruments: tuple[str, ...]
@@ -55,14 +54,12 @@ def drafted(columns: Sequence[Look], slug: str) -> Drafted:
     moment, taken, local = moment_of(times)
     entries = [*moment, *entries]
     numbers = [look for look in used.values() if look.sort == "number"]
-    decimal, two_faced = _decimal(numbers)
     feeding = [*used.values(), *taken]
     instruments = used["instrument"].texts if "instrument" in used else ()
     return Drafted(
         entries=tuple(entries),
         rest=tuple(look for look in columns if look not in feeding),
-        decimal=decimal,
-        two_faced=two_faced,
+        numbers=numbers_of(numbers),
         missing=tuple(
             dict.fromkeys(text for look in numbers for text in look.odd if _MISSING.fullmatch(text))
         ),
@@ -83,20 +80,6 @@ def gathered(columns: Sequence[Look], made: Drafted) -> tuple[list[str], str | N
         None,
     )
     return by, order
-
-
-def _decimal(numbers: Sequence[Look]) -> tuple[DecimalMark | None, tuple[Look, str] | None]:
-    marks = {mark for look in numbers for mark in look.marks}
-    decided = [mark for mark in DECIMAL_MARKS if mark in marks]
-    mark = decided[0] if len(decided) == 1 else None
-    doubtful = [
-        (look, text)
-        for look in numbers
-        if look.marks == {"either"} or (look.marks and mark is None)
-        for text in look.texts
-        if (("," in text) or ("." in text)) and (mark is None or mark not in text)
-    ]
-    return mark, next(iter(doubtful), None)
 
 
 def _entry(kind: Kind, field: str, look: Look) -> Entry:

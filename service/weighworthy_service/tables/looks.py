@@ -52,6 +52,7 @@ _FLAGS: Final = ({"yes", "no"}, {"y", "n"}, {"true", "false"}, {"ja", "nein"}, {
 # Of a column that may be long: enough to see what it holds, not to count it.
 _TEXTS: Final = 200
 _MOST_CHOICES: Final = 12
+_MIDNIGHT: Final = "T00:00:00"
 # A column with more other texts than this share of its cells is none of numbers.
 _ODD_SHARE: Final = 0.2
 
@@ -105,6 +106,9 @@ def _look(name: str, title: str, cells: Sequence[Cell]) -> Look:
     filled = [cell for cell in cells if not is_empty(cell)]
     plain = [cell for cell in filled if not isinstance(cell, ErrorCell | UncachedCell)]
     texts = tuple(dict.fromkeys(shown(cell).strip() for cell in plain))[:_TEXTS]
+    if all(isinstance(cell, TimeCell) and cell.text.endswith(_MIDNIGHT) for cell in plain):
+        # So a workbook keeps a date without a time of day.
+        texts = tuple(text.removesuffix(_MIDNIGHT) for text in texts)
     numbers = [cell for cell in plain if isinstance(cell, NumberCell)]
     look = Look(
         name=name,

@@ -119,11 +119,29 @@ def test_serial_numbers_under_a_title_of_dates_are_a_doubt() -> None:
 
 
 @pytest.mark.parametrize("check", ["simulated-loss", "linearity", "span"])
-def test_numbers_that_can_be_read_in_two_ways_are_a_doubt(check: str) -> None:
-    text = "Start [g];Zero [g];Reading [g]\r\n1,234;2,345;3,456\r\n"
+@pytest.mark.parametrize("mark", [",", "."])
+def test_numbers_that_can_be_read_in_two_ways_are_to_be_confirmed(check: str, mark: str) -> None:
+    text = "Start [g];Zero [g];Reading [g]\r\n1,234;1,234;1,234\r\n".replace(",", mark)
     made = drafted(text, check, SECTION)
-    assert "two ways; state `decimal`" in said(made, None)
-    assert "decimal" not in tomllib.loads(made.toml).get("table", {})
+    assert "can be read as 1.234 or as 1234" in said(made, None)
+    # A balance shows grams with three digits more often than kilograms; the person has to agree.
+    assert tomllib.loads(made.toml)["table"] == {"decimal": mark}
+    before, _, _ = made.toml.partition("\ndecimal = ")
+    assert before.splitlines()[-1].startswith(f"# doubt: '1{mark}234' in '")
+
+
+def test_a_group_of_three_beside_a_decided_mark_may_be_thousands() -> None:
+    made = drafted("Start [g];End [g];Loss [%]\r\n1,234;10.5;3.5\r\n", section=SECTION)
+    assert tomllib.loads(made.toml)["table"] == {"decimal": "."}
+    assert "'1,234' in 'Start [g]'" in said(made, None)
+    assert '\n# thousands = ","\n' in made.toml
+
+
+def test_numbers_with_either_mark_are_told_with_one_of_each() -> None:
+    made = drafted("Start [g];End [g];Loss [%]\r\n12,5;10.5;16\r\n", section=SECTION)
+    assert "'10.5' in 'End [g]' with a point" in said(made, None)
+    assert "'12,5' in 'Start [g]' with a comma" in said(made, None)
+    assert "decimal" not in tomllib.loads(made.toml)["table"]
 
 
 def test_times_with_an_offset_need_no_time_zone() -> None:
