@@ -10,7 +10,7 @@ from typing import Any, Final
 
 # Beyond are no masses and losses: more digits than a quantity may have, or less than any atom.
 _LARGEST: Final = 10**12
-_SMALLEST: Final = 10**-15
+_SMALLEST: Final = Fraction(1, 10**15)
 
 
 def figure(values: Mapping[str, Any], name: str) -> Fraction | None:
@@ -21,7 +21,8 @@ def figure(values: Mapping[str, Any], name: str) -> Fraction | None:
     if not -_LARGEST < value < _LARGEST:
         return None
     # The shortest text of a float has the digits of the answer; its binary value has not.
-    return Fraction(str(value)) if abs(value) >= _SMALLEST else Fraction(0)
+    exact = Fraction(str(value))
+    return exact if abs(exact) >= _SMALLEST else Fraction(0)
 
 
 def rows(values: Mapping[str, Any], name: str) -> Iterator[Mapping[str, Any]]:

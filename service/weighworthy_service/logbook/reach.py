@@ -62,9 +62,9 @@ def range_findings(entry: Entry, reach: Reach, result: Result) -> Iterable[Findi
     what = f"the {entry.said.check} check {entry.id}"
     outside, unknown = [], []
     if reach.most_mass is None or reach.least_mass is None:
-        unknown.append(f"{what} does not tell what it weighed")
+        unknown.append(f"{what} does not tell what it weighed: its reach is not known")
     elif result.initial_mass is None:
-        unknown.append("the result states no initial mass")
+        unknown.append("the result states no initial mass: whether a check covers it is not known")
     elif not reach.least_mass <= result.initial_mass <= reach.most_mass:
         outside.append(
             f"{what} covers initial masses {_between(reach)}, "
@@ -72,9 +72,9 @@ def range_findings(entry: Entry, reach: Reach, result: Result) -> Iterable[Findi
         )
     if not reach.any_loss:
         if reach.most_loss is None:
-            unknown.append(f"{what} does not tell its loss")
+            unknown.append(f"{what} does not tell its loss: its reach is not known")
         elif result.loss is None:
-            unknown.append("the result states no loss")
+            unknown.append("the result states no loss: whether a check covers it is not known")
         elif result.loss > reach.most_loss:
             outside.append(
                 f"{what} covers losses up to {_shown(reach.most_loss)} %, "
@@ -82,10 +82,8 @@ def range_findings(entry: Entry, reach: Reach, result: Result) -> Iterable[Findi
             )
     if outside:
         yield Finding("range-not-covered", "warning", "; ".join(outside))
-    if unknown:
-        yield Finding(
-            "range-unknown", "note", f"whether {what} covers the result: {'; '.join(unknown)}"
-        )
+    for message in unknown:
+        yield Finding("range-unknown", "note", message)
 
 
 def _between(reach: Reach) -> str:

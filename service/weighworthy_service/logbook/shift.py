@@ -31,10 +31,11 @@ class Shift(NamedTuple):
     """What one fault would have done to a result, in % points; None: not known, `sentence` why.
 
     `lower` to `upper` is the value give or take its expanded uncertainty; None without one.
-    `initial_mass` in g is the one it was computed at, `of_result` whether that is the result's own.
+    `entry` is the id of the check that showed it. `initial_mass` in g is the one it was computed
+    at, `of_result`: whether the result states it. `corrected`: the reported loss without the shift.
     """
 
-    check: str
+    entry: str
     criterion: str
     fault: str
     value: Fraction | None
@@ -44,12 +45,26 @@ class Shift(NamedTuple):
     initial_mass: Fraction | None
     of_result: bool
     sentence: str
+    corrected: Fraction | None = None
+    corrected_lower: Fraction | None = None
+    corrected_upper: Fraction | None = None
 
     @property
     def size(self) -> Fraction:
         """The farthest from zero that it may be; 0 where it is not known."""
         ends = [end for end in (self.value, self.lower, self.upper) if end is not None]
         return max(map(abs, ends), default=Fraction(0))
+
+
+class Faults(NamedTuple):
+    """What to read errors from: the check of this entry; `said` None: its errors do not hold here.
+
+    `before`: of the time before it (as found), otherwise from it on (as left).
+    """
+
+    entry: str
+    said: CheckSaid | None
+    before: bool
 
 
 def faults_of(said: CheckSaid, *, before: bool) -> tuple[Fault, ...]:
@@ -69,13 +84,13 @@ def faults_of(said: CheckSaid, *, before: bool) -> tuple[Fault, ...]:
     return () if made is None or not failed else made(failed, said.results)
 
 
-def shifts(check: str, faults: Iterable[Fault], result: Result) -> tuple[Shift, ...]:
+def shifts(entry: str, faults: Iterable[Fault], result: Result) -> tuple[Shift, ...]:
     """What each fault would have done to a result, the largest first, those not known last."""
-    found = [_shift(check, fault, result) for fault in faults]
+    found = [_shift(entry, fault, result) for fault in faults]
     return tuple(sorted(found, key=lambda s: (s.value is None, -s.size)))
 
 
-def _shift(check: str, fault: Fault, result: Result) -> Shift:
+def _shift(entry: str, fault: Fault, result: Result) -> Shift:
     loss = None if result.loss is None else Fraction(result.loss)
     stated_mass = None if result.initial_mass is None else Fraction(result.initial_mass)
     mass = fault.own_mass if stated_mass is None else stated_mass
@@ -86,15 +101,24 @@ def _shift(check: str, fault: Fault, result: Result) -> Shift:
     if value is not None and stated_mass is None and mass is not None and fault.needs_mass:
         sentence += " The result states no initial mass: computed at that of the check."
     half = None if expanded is None else Fraction(expanded)
+    lower = None if value is None or half is None else value - half
+    upper = None if value is None or half is None else value + half
     return Shift(
-        check,
+        entry,
         fault.criterion,
         fault.name,
         value,
         expanded,
-        None if value is None or half is None else value - half,
-        None if value is None or half is None else value + half,
+        lower,
+        upper,
         effect.mass if effect.mass is not None else mass,
         stated_mass is not None,
         sentence,
+        _less(loss, value),
+        _less(loss, upper),
+        _less(loss, lower),
     )
+
+
+def _less(loss: Fraction | None, shift: Fraction | None) -> Fraction | None:
+    return None if loss is None or shift is None else loss - shift
