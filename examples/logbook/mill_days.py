@@ -178,11 +178,16 @@ class _Days:
         count = round(self.chance.expovariate(1 / self.plan.results_a_day)) if not self.out else 0
         for at in sorted(self.chance.uniform(minute + 20, last) for _ in range(count)):
             if knocked is not None and knocked <= at:
-                self.diary.tell("knock", knocked, **self.balance.knock(self.plan.knock_size))
+                self.knock(knocked)
                 knocked = None
             self.sample(at)
         if knocked is not None:
-            self.diary.tell("knock", knocked, **self.balance.knock(self.plan.knock_size))
+            self.knock(knocked)
+
+    def knock(self, minute: float) -> None:
+        """Nobody sees it."""
+        done = self.balance.knock(self.plan.knock_size, self.plan.knock_sticks)
+        self.diary.tell("knock", minute, **done)
 
     def sample(self, minute: float) -> None:
         method = self.chance.choice(tuple(METHODS))

@@ -88,12 +88,15 @@ class Balance:
         self.gain += self.drift * passed + self.chance.gauss(0, self.wander * passed**0.5)
         self.now = day
 
-    def knock(self, size: float) -> dict[str, float]:
-        """Something hits it; `size`: standard deviation of what that does to the gain."""
+    def knock(self, size: float, sticks: float = 0.0) -> dict[str, float]:
+        """Something hits it; `size`: standard deviation of what that does to the gain.
+
+        `sticks`: the chance that something touches the pan from then on.
+        """
         gain, bow, stick = (self.chance.gauss(0, 1) for _ in range(3))
         self.gain += size * gain
         self.bow += 1.0 * bow
-        self.sticking += 4.0 * stick if self.chance.random() < 0.4 else 0.0
+        self.sticking += 4.0 * stick if self.chance.random() < sticks else 0.0
         return {"gain": self.gain, "bow": self.bow, "sticking": self.sticking}
 
     def adjust(self) -> None:

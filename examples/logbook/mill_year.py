@@ -41,6 +41,7 @@ class Plan:
     hot_zero: float = 0.8
     knocks: float = 1.5
     knock_size: float = 1.2e-4
+    knock_sticks: float = 0.4
     moves: float = 1.0
     power_offs: float = 3.0
     adjustments: float = 2.0
