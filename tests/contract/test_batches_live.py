@@ -405,6 +405,44 @@ def test_who_does_not_take_the_answer_is_cut_off(
             assert not rest.endswith(b"0\r\n\r\n")
 
 
+def test_who_takes_a_byte_a_second_is_cut_off_and_leaves_its_thread(
+    tmp_path_factory: pytest.TempPathFactory,
+    serve: Callable[..., AbstractContextManager[tuple[str, int]]],
+    session: requests.Session,
+) -> None:
+    """There is no least rate: the deadline of the whole answer ends also those who never stop."""
+    settings = {
+        "WEIGHWORTHY_WORKERS": "1",
+        "WEIGHWORTHY_THREADS": "2",
+        "WEIGHWORTHY_HEAVY": "1",
+        "WEIGHWORTHY_DOWNLOAD_SECONDS": str(DEADLINE),
+    }
+    body = lines(ROWS)
+    with serve(tmp_path_factory.mktemp("server"), **settings) as (address, pid):
+
+        def other() -> requests.Response:
+            return session.post(address + BATCHES, data=lines(1), headers=LINES, timeout=10)
+
+        slow = Server(address, pid, Path())
+        begin = time.monotonic()
+        with connected(slow, f"Content-Length: {len(body)}") as raw:
+            raw.sendall(body)
+            assert raw.recv(12) == b"HTTP/1.1 200"
+            # It takes a byte a second for as long as it is looked at, and does not stop.
+            while (status := other().status_code) != 200:
+                assert status == 503
+                assert time.monotonic() - begin < 4 * DEADLINE
+                time.sleep(1)
+                assert raw.recv(1)
+            freed = time.monotonic() - begin
+            assert DEADLINE - 0.5 < freed < 2.5 * DEADLINE
+            rest = b""
+            while piece := _taken(raw):
+                rest += piece
+            assert b'"summary"' not in rest
+            assert not rest.endswith(b"0\r\n\r\n")
+
+
 def _taken(raw: socket.socket) -> bytes:
     try:
         return raw.recv(65_536)
