@@ -82,11 +82,14 @@ def calendar_of(stated: Mapping[str, Any] | None) -> Calendar | None:
     return calendar
 
 
-def results_of(stated: Iterable[Mapping[str, Any]]) -> tuple[Result, ...]:
+def results_of(
+    stated: Iterable[Mapping[str, Any]], listed: Mapping[str, Balance]
+) -> tuple[Result, ...]:
     """The results that come with a logbook.
 
     Raises:
-        Refusal: `invalid`: an id twice, or limits that cross.
+        Refusal: `invalid`: an id twice, limits that cross, an instrument that is not listed where
+            some are.
     """
     results = tuple(Result(**one) for one in stated)
     errors, seen = [], set()
@@ -95,6 +98,10 @@ def results_of(stated: Iterable[Mapping[str, Any]]) -> tuple[Result, ...]:
             said = f"the result {result.id!r} is there twice"
             errors.append(FieldError(f"/results/{position}/id", "twice", said))
         seen.add(result.id)
+        if listed and result.instrument not in listed:
+            said = f"the instrument {result.instrument!r} is not among those listed"
+            path = f"/results/{position}/instrument"
+            errors.append(FieldError(path, "instrument-not-listed", said))
         low, high = result.lower_limit, result.upper_limit
         if low is not None and high is not None and low > high:
             said = "the lower limit is above the upper one"

@@ -10,6 +10,7 @@ stays so whatever a repeat says: only an assessment closes it.
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
+from typing import Any
 
 from weighworthy_service.logbook.calendar import Calendar
 from weighworthy_service.logbook.entries import Entry, Result
@@ -74,7 +75,7 @@ def _following(
     return found[::-1]
 
 
-def summary(supports: Sequence[ResultSupport]) -> dict[str, object]:
+def summary(supports: Sequence[ResultSupport]) -> dict[str, Any]:
     """How many results are in which state and need what, and a sentence."""
     states = Counter(one.state for one in supports)
     needed = Counter(one.needs for one in supports)

@@ -17,6 +17,7 @@ from weighworthy_service.wire.containers import ListOf, Part
 from weighworthy_service.wire.form import Form
 from weighworthy_service.wire.logbook import LogbookForm
 from weighworthy_service.wire.logbook_answers import StatusAnswerForm
+from weighworthy_service.wire.logbook_support import SupportAnswerForm
 from weighworthy_service.wire.request import said
 
 _MANY: Final = 1_000_000
@@ -51,6 +52,12 @@ Whether each instrument may be used at a moment, since when and until when, whic
 decide that, and what has to be done next. An instrument is in service while every kind of check
 that the profile's schedules require is in force and none failed.
 """
+_SUPPORT: Final = """\
+For each result, whether the checks before and after it support it, kind by kind; what the error
+that a failed check found would have done to the reported loss; and whether that could have moved it
+across a specification limit. What is in doubt stays so whatever a repeat says: an entry of kind
+`assessment` closes it. Results after the moment are left out and counted.
+"""
 _ADDRESSES: Final[tuple[tuple[str, str, str, type[Form], Any], ...]] = (
     (
         "status",
@@ -58,6 +65,13 @@ _ADDRESSES: Final[tuple[tuple[str, str, str, type[Form], Any], ...]] = (
         _STATUS,
         LogbookForm,
         StatusAnswerForm,
+    ),
+    (
+        "support",
+        "Which results are supported, and which are in doubt",
+        _SUPPORT,
+        LogbookForm,
+        SupportAnswerForm,
     ),
 )
 

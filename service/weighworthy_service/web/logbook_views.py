@@ -15,6 +15,7 @@ from weighworthy_service.logbook.entries import Entry, Result
 from weighworthy_service.logbook.ordering import Sorted, in_order
 from weighworthy_service.logbook.reading import EntryReader
 from weighworthy_service.logbook.site_status import site_status, summary_of
+from weighworthy_service.logbook.site_support import site_support
 from weighworthy_service.logbook.telling import told_book
 from weighworthy_service.profiles.judging import judge
 from weighworthy_service.profiles.refusal import from_flaws, refusal_of
@@ -89,13 +90,14 @@ def _asked(body: LogbookBody, form: Form, profiles: ProfileSet) -> Asked:
     reader = EntryReader(
         lambda kind, document: judge(kind, document, find), profile.use_on, reference
     )
-    book = Book(at, profile, balances_of(stated.get("instruments") or ()), reader)
+    listed = balances_of(stated.get("instruments") or ())
+    book = Book(at, profile, listed, reader)
     read = book.entries(body.entries)
     return Asked(
         stated,
         book,
         calendar_of(stated.get("calendar")),
-        results_of(stated.get("results") or ()),
+        results_of(stated.get("results") or (), listed),
         Sorted(read) if stated.get("sorted") else in_order(read),
     )
 
@@ -109,4 +111,12 @@ def _status(asked: Asked) -> dict[str, Any]:
     }
 
 
-ADDRESSES: Final[tuple[tuple[str, Form, Conclude], ...]] = (("status", LogbookForm(), _status),)
+def _support(asked: Asked) -> dict[str, Any]:
+    told, used = site_support(asked.book, asked.entries, asked.results, asked.calendar)
+    return {**told_book(asked.book, _ENGINE, used), **told}
+
+
+ADDRESSES: Final[tuple[tuple[str, Form, Conclude], ...]] = (
+    ("status", LogbookForm(), _status),
+    ("support", LogbookForm(), _support),
+)

@@ -115,7 +115,7 @@ class LogbookInstrumentForm(InstrumentForm):
     )
 
 
-class ShiftForm(Form):
+class WorkShiftForm(Form):
     """Working time on some days of the week; an end not after the begin is on the next day."""
 
     days = ListOf(OneOf(DAYS), minimum=1, maximum=7, required=True)
@@ -140,7 +140,7 @@ class CalendarForm(Form):
     """When the laboratory works: what "every day" means."""
 
     time_zone = Text(required=True, metadata=said("IANA name, like Europe/Berlin."))
-    shifts = ListOf(Part(ShiftForm), maximum=50, metadata=said("Absent: round the clock."))
+    shifts = ListOf(Part(WorkShiftForm), maximum=50, metadata=said("Absent: round the clock."))
     closed = ListOf(Part(DaysForm), maximum=400, metadata=said("Holidays and shutdowns."))
     open = ListOf(
         Part(OpenDaysForm), maximum=400, metadata=said("Days worked whatever the rest says.")

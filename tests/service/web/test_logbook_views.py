@@ -199,3 +199,84 @@ def test_a_body_that_is_no_logbook(client: FlaskClient) -> None:
     ]
     assert client.post(STATUS, data=b"\n", content_type=NDJSON).status_code == 400
     assert client.post(STATUS, data=b"x", content_type="text/csv").status_code == 415
+
+
+SUPPORT: Final = "/v1/logbook/support"
+DAYS_LOG: Final = [
+    check("d-1", "2026-03-16T06:10:00+01:00", PASSED),
+    check("d-2", "2026-03-17T06:10:00+01:00", FAILED),
+]
+
+
+def result(id_: str, at: str, **more: Any) -> dict[str, Any]:
+    return {"id": id_, "instrument": "MA-07", "at": at, "loss": "4.69 %", **more}
+
+
+def test_support_of_results(client: FlaskClient) -> None:
+    results = [
+        result("r-1", "2026-03-16T06:00:00+01:00"),
+        result("r-2", "2026-03-16T10:00:00+01:00", initial_mass="10 g"),
+        result("r-3", "2026-03-17T10:00:00+01:00"),
+        result("r-4", "2026-03-17T13:00:00+01:00"),
+    ]
+    body = {**HEAD, "entries": DAYS_LOG, "results": results}
+    answer = client.post(SUPPORT, json=body).get_json()
+    states = {one["result"]: (one["state"], one["needs"]) for one in answer["results"]}
+    assert states == {
+        "r-1": ("unsupported", "assessment"),  # no check had passed yet
+        "r-2": ("in-doubt", "assessment"),  # the next morning's check failed
+        "r-3": ("unsupported", "assessment"),  # measured after that failure
+    }
+    summary = answer["summary"]
+    assert (summary["results"], summary["later"]) == (3, 1)
+    assert summary["states"]["in_doubt"] == 1
+    schema = {"$ref": "#/components/schemas/SupportAnswer", "components": document()["components"]}
+    Draft202012Validator(schema).validate(answer)
+
+
+def test_what_an_assessment_has_to_say_is_what_its_form_requires(client: FlaskClient) -> None:
+    body = {**HEAD, "entries": DAYS_LOG, "results": [result("r-2", "2026-03-16T10:00:00+01:00")]}
+    parts = client.post(SUPPORT, json=body).get_json()["assessment_states"]
+    entry: dict[str, Any] = {
+        "id": "a-1",
+        "kind": "assessment",
+        "at": "2026-03-17T11:00:00+01:00",
+        "instrument": "MA-07",
+        "by": "Q. Ward",
+        "assessment": {"results": ["r-2"], "cause": "x", "outcome": "stands", "reason": "y"},
+    }
+    whole = {**body, "entries": [*DAYS_LOG, entry]}
+    (told,) = client.post(SUPPORT, json=whole).get_json()["results"]
+    assert (told["state"], told["needs"]) == ("in-doubt", "nothing")
+    assert told["assessed"]["by"] == "Q. Ward"
+    for part in parts:
+        less = deepcopy(entry)
+        inside = less
+        *path, leaf = part["field"].split(".")
+        for name in path:
+            inside = inside[name]
+        del inside[leaf]
+        reply = client.post(SUPPORT, json={**body, "entries": [*DAYS_LOG, less]})
+        assert faults(reply) == [(f"/entries/2/{part['field'].replace('.', '/')}", "required")]
+
+
+@pytest.mark.parametrize(
+    ("results", "fault"),
+    [
+        ([result("r", "2026-03-16T10:00:00+01:00")] * 2, ("/results/1/id", "twice")),
+        ([result("r", "2026-03-16T10:00:00")], ("/results/0/at", "offset-missing")),
+        (
+            [result("r", "2026-03-16T10:00:00Z", lower_limit="5 %", upper_limit="4 %")],
+            ("/results/0/lower_limit", "contradiction"),
+        ),
+        (
+            [{**result("r", "2026-03-16T10:00:00Z"), "instrument": "MA-99"}],
+            ("/results/0/instrument", "instrument-not-listed"),
+        ),
+    ],
+)
+def test_results_that_cannot_be(
+    client: FlaskClient, results: list[Any], fault: tuple[str, str]
+) -> None:
+    reply = client.post(SUPPORT, json={**HEAD, "entries": [], "results": results})
+    assert fault in faults(reply)
