@@ -10,7 +10,7 @@ import os
 import shutil
 from collections.abc import Mapping
 from dataclasses import dataclass
-from pathlib import Path
+from pathlib import Path, PurePath
 from typing import Any
 
 from weighworthy.values import plain
@@ -32,7 +32,7 @@ class Journal:
 
     def part(self, number: int) -> Path:
         """Where a part belongs."""
-        return self.folder / f"part-{number:06}"
+        return self.folder / part_name(number)
 
     def note(self, number: int) -> Mapping[str, Any] | None:
         """What was noted of a part that is done; ``None`` while it is not."""
@@ -54,7 +54,22 @@ class Journal:
         shutil.rmtree(self.folder)
 
     def _note(self, number: int) -> Path:
-        return self.folder / f"part-{number:06}.json"
+        return self.folder / f"{part_name(number)}.json"
+
+
+def journal_folder(output: PurePath) -> PurePath:
+    """The folder beside an output, so that what is done can be moved into its place."""
+    return output.with_name(output.name + ".journal")
+
+
+def part_name(number: int) -> str:
+    """The file of a part; its note has a suffix more."""
+    return f"part-{number:06}"
+
+
+def temporary(path: PurePath) -> PurePath:
+    """Under which name a file is written before it has its own, in the same folder."""
+    return path.with_name(path.name + ".new")
 
 
 def open_journal(output: Path, run: Mapping[str, str], *, resume: bool = True) -> Journal:
@@ -63,7 +78,7 @@ def open_journal(output: Path, run: Mapping[str, str], *, resume: bool = True) -
     ``run`` has a sentence's subject as the name of each: ``{"the table": "…", …}``. Parts of
     another run are thrown away, and `Journal.fresh` says what differs. Raises ``OSError``.
     """
-    folder = output.with_name(output.name + ".journal")
+    folder = Path(journal_folder(output))
     fresh = None
     if folder.is_dir():
         fresh = "" if not resume else _differs(folder, run)
@@ -91,9 +106,9 @@ def _differs(folder: Path, run: Mapping[str, str]) -> str | None:
 
 def _put(path: Path, document: Any) -> None:
     """Write a file so that it is there whole or not at all, also after a power failure."""
-    temporary = path.with_name(path.name + ".new")
-    with temporary.open("w", encoding="utf-8") as file:
+    written = Path(temporary(path))
+    with written.open("w", encoding="utf-8") as file:
         json.dump(document, file)
         file.flush()
         os.fsync(file.fileno())
-    os.replace(temporary, path)
+    os.replace(written, path)

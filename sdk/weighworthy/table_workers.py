@@ -83,15 +83,21 @@ def _by_connections(client: "Client", jobs: Iterator[Job], processes: int) -> Do
 
 
 def _by_processes(inside: Mapping[str, Any], jobs: Iterator[Job], processes: int) -> Done:
-    # A fork has the service loaded already; but a thread may hold a lock that its copy never frees.
-    forks = sys.platform == "linux" and threading.active_count() == 1
     pool = ProcessPoolExecutor(
         processes,
-        mp_context=multiprocessing.get_context("fork" if forks else "spawn"),
+        mp_context=multiprocessing.get_context(_start_method()),
         initializer=_begin,
         initargs=(dict(inside),),
     )
     return _bounded(pool, _judge, jobs, processes)
+
+
+def _start_method() -> str:
+    """How a process begins: as the program has stated it, but never as a fork that may hang."""
+    # A fork has the service loaded already; but a thread may hold a lock that its copy never frees.
+    forks = sys.platform == "linux" and threading.active_count() == 1
+    stated = multiprocessing.get_start_method(allow_none=True)
+    return "fork" if forks and stated in (None, "fork") else "spawn"
 
 
 def _bounded(pool: Executor, judge: Callable[[Job], Told], jobs: Iterator[Job], width: int) -> Done:

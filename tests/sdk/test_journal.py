@@ -1,10 +1,11 @@
 """What a run leaves for the next one, and when that is not to be trusted."""
 
 import json
+from pathlib import PureWindowsPath
 
 import pytest
 
-from weighworthy.journal import open_journal
+from weighworthy.journal import journal_folder, open_journal, part_name, temporary
 
 RUN = {"the table": "1", "the mapping": "2"}
 
@@ -28,6 +29,30 @@ def test_what_is_done_is_found_again(out):
     assert again.note(0) == {"rows": 0, "bytes": 5}
     assert again.part(0).read_text("utf-8") == "first"
     assert again.note(1) is None
+
+
+@pytest.mark.parametrize(
+    ("output", "folder"),
+    [
+        (r"C:\Kestrel\judged.csv", r"C:\Kestrel\judged.csv.journal"),
+        (r"C:judged.csv", r"C:judged.csv.journal"),
+        (r"\\server\share\judged.csv", r"\\server\share\judged.csv.journal"),
+        (r"..\out.v2\judged.XLSX", r"..\out.v2\judged.XLSX.journal"),
+    ],
+)
+def test_names_on_windows_stay_in_their_folder(output, folder):
+    path = PureWindowsPath(output)
+    beside = journal_folder(path)
+    assert beside == PureWindowsPath(folder)
+    assert beside.parent == path.parent
+    part = beside / part_name(12)
+    assert part == PureWindowsPath(folder + r"\part-000012")
+    for one in (beside, part, temporary(part)):
+        # What Windows takes in no name, and what it silently takes off its end.
+        assert not set('<>:"/|?*').intersection(one.name)
+        assert not one.is_reserved()
+        assert not one.name.endswith((".", " "))
+    assert temporary(part).parent == beside
 
 
 def test_it_lies_beside_the_output_and_goes(out):
