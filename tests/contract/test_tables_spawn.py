@@ -68,7 +68,7 @@ def test_a_table_by_workers_that_are_spawned(tmp_path):
     ],
 )
 def test_how_workers_begin(monkeypatch, stated, platform, threads, method):
-    monkeypatch.setattr(multiprocessing, "get_start_method", lambda allow_none: stated)  # noqa: ARG005
+    monkeypatch.setattr(multiprocessing, "get_start_method", lambda allow_none: stated)
     monkeypatch.setattr(table_workers.sys, "platform", platform)
     monkeypatch.setattr(threading, "active_count", lambda: threads)
     assert table_workers._start_method() == method
