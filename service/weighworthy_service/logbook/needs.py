@@ -1,9 +1,8 @@
 """What is left to do about a result: whether it may stand on the wrong side of its limits, and who
 has to look at it."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from fractions import Fraction
-from types import MappingProxyType
 from typing import Final, Literal
 
 from weighworthy_service.logbook.entries import Result
@@ -24,17 +23,19 @@ STATES: Final[tuple[State, ...]] = (
 CROSSINGS: Final[tuple[Crossing, ...]] = ("cannot", "unknown", "could")
 NEEDS: Final[tuple[Needs, ...]] = ("nothing", "assessment", "action")
 
-# Of an entry that closes results, field by field; the form of entries requires the same.
-ASSESSMENT: Final = MappingProxyType(
-    {
-        "results": "which results it decides on, by id",
-        "cause": "what put them in doubt, and what was found to be the reason",
-        "outcome": "stands (the reported value holds), corrected (another value is reported in its "
-        "place) or withdrawn (no value is reported any more)",
-        "reason": "why this outcome is right: the evidence, such as the possible shift held "
-        "against the limits",
-        "by": "the person who decided",
-    }
+# What an entry that closes results must say, field by field; the form of entries requires it.
+ASSESSMENT: Final = (
+    ("results", "which results it decides on, by id"),
+    ("cause", "what put them in doubt, and what was found to be the reason"),
+    (
+        "outcome",
+        "stands (the value holds), corrected (another takes its place) or withdrawn (none is left)",
+    ),
+    (
+        "reason",
+        "why this outcome is right: the evidence, such as the possible shift held against limits",
+    ),
+    ("by", "the person who decided"),
 )
 
 
@@ -44,34 +45,41 @@ def crossing(result: Result, shifts: Iterable[Shift]) -> Crossing:
     All of the range of every shift is looked at; a value on a limit is inside. "unknown" where the
     range, the loss or every limit is not known, and the value alone does not cross.
     """
-    found = [_crossing(result, shift) for shift in shifts]
+    low, high = (
+        None if limit is None else Fraction(limit)
+        for limit in (result.lower_limit, result.upper_limit)
+    )
+    stated = None if result.loss is None else Fraction(result.loss)
+    if low is None and high is None:
+        stated = None
+
+    def side(loss: Fraction) -> int:
+        """-1 below the limits, 0 inside or on one, 1 above."""
+        if low is not None and loss < low:
+            return -1
+        return int(high is not None and loss > high)
+
+    reported = None if stated is None else side(stated)
+    found = [_crossing(shift, reported, side) for shift in shifts]
     return max(found, key=CROSSINGS.index, default="unknown")
 
 
-def _crossing(result: Result, shift: Shift) -> Crossing:
+def _crossing(shift: Shift, reported: int | None, side: Callable[[Fraction], int]) -> Crossing:
     if shift.lower == shift.upper == 0:
         return "cannot"
-    if result.loss is None or not has_limits(result) or shift.corrected is None:
+    if reported is None or shift.corrected is None:
         return "unknown"
-    reported = _side(Fraction(result.loss), result)
-    if _side(shift.corrected, result) != reported:
+    if side(shift.corrected) != reported:
         return "could"
     if shift.corrected_lower is None or shift.corrected_upper is None:
         return "unknown"
     ends = (shift.corrected_lower, shift.corrected_upper)
-    return "cannot" if all(_side(end, result) == reported for end in ends) else "could"
+    return "cannot" if all(side(end) == reported for end in ends) else "could"
 
 
 def has_limits(result: Result) -> bool:
     """Whether a specification limit is stated."""
     return result.lower_limit is not None or result.upper_limit is not None
-
-
-def _side(loss: Fraction, result: Result) -> int:
-    """-1 below the limits, 0 inside or on one, 1 above."""
-    if result.lower_limit is not None and loss < Fraction(result.lower_limit):
-        return -1
-    return int(result.upper_limit is not None and loss > Fraction(result.upper_limit))
 
 
 def needs(

@@ -4,8 +4,8 @@
   covered. Below, the curve is anchored at zero, so there is no lower end.
 - Simulated loss: what is read as a change of zero goes with 1/I0, so the check's initial mass must
   not be more than twice, nor less than half the result's; what goes in proportion to the loss
-  grows with it, so the loss must not be above twice the check's. A smaller loss is covered: no
-  shift of it is larger.
+  grows with it, so the loss must not be above twice the check's. There is no lower end: what goes
+  with the loss is less for a smaller one, and the rest hardly depends on it.
 
 Ends are inside. A check that does not tell its loads, or a result that does not state its mass or
 loss, leaves the question open: `range-unknown`.

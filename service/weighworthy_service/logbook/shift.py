@@ -52,8 +52,9 @@ class Shift(NamedTuple):
     @property
     def size(self) -> Fraction:
         """The farthest from zero that it may be; 0 where it is not known."""
-        ends = [end for end in (self.value, self.lower, self.upper) if end is not None]
-        return max(map(abs, ends), default=Fraction(0))
+        if self.lower is not None and self.upper is not None:
+            return max(self.upper, -self.lower)
+        return abs(self.value or Fraction(0))
 
 
 class Faults(NamedTuple):
@@ -86,13 +87,13 @@ def faults_of(said: CheckSaid, *, before: bool) -> tuple[Fault, ...]:
 
 def shifts(entry: str, faults: Iterable[Fault], result: Result) -> tuple[Shift, ...]:
     """What each fault would have done to a result, the largest first, those not known last."""
-    found = [_shift(entry, fault, result) for fault in faults]
+    loss = None if result.loss is None else Fraction(result.loss)
+    mass = None if result.initial_mass is None else Fraction(result.initial_mass)
+    found = [_shift(entry, fault, loss, mass) for fault in faults]
     return tuple(sorted(found, key=lambda s: (s.value is None, -s.size)))
 
 
-def _shift(entry: str, fault: Fault, result: Result) -> Shift:
-    loss = None if result.loss is None else Fraction(result.loss)
-    stated_mass = None if result.initial_mass is None else Fraction(result.initial_mass)
+def _shift(entry: str, fault: Fault, loss: Fraction | None, stated_mass: Fraction | None) -> Shift:
     mass = fault.own_mass if stated_mass is None else stated_mass
     effect = fault.effect(loss, mass)
     value, u = effect.value, effect.uncertainty

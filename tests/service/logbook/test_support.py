@@ -1,7 +1,7 @@
 """Support of results, each sentence of the rules by a small log; instants in hours of one day."""
 
 import random
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, time, timedelta
 from decimal import Decimal
 from fractions import Fraction
 from time import process_time
@@ -11,6 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from weighworthy_service.checks.flaws import SenseError
+from weighworthy_service.logbook.calendar import Calendar, Shift
 from weighworthy_service.logbook.entries import Assessment, CheckSaid, Entry, Result
 from weighworthy_service.logbook.kind_standing import IN_USE
 from weighworthy_service.logbook.needs import STATES
@@ -131,6 +133,37 @@ def test_an_overdue_check_supports_nothing_and_one_on_the_limit_does() -> None:
     assert state(check(8), check(40), of=result(32), requires=daily) == "supported"
     found = support(check(8), check(40), of=result(32.001), requires=daily)
     assert (found.state, found.sentence) == ("unsupported", "the span check was overdue")
+
+
+def daily(first: str | None) -> tuple[Requirement, ...]:
+    schedule = Schedule(every="day", at=first)
+    return (Requirement("span", (Scheduled(schedule, "kestrel@1 /rules/0/schedule"),)),)
+
+
+@pytest.mark.parametrize(
+    ("first", "hour", "expected"),
+    [
+        (None, 24 + 9, "supported"),  # due, and there is time until the last shift ends
+        (None, 24 + 22, "supported"),  # at the end itself
+        (None, 24 + 22.1, "unsupported"),
+        ("first-use", 24 + 6, "supported"),  # at the start of the first shift itself
+        ("first-use", 24 + 6.1, "unsupported"),
+        ("first-use", 24 + 5, "supported"),  # before work begins
+    ],
+)
+def test_by_the_calendar(first: str | None, hour: float, expected: str) -> None:
+    every = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+    calendar = Calendar("UTC", (Shift(every, time(6), time(22)),))
+    # Checked on Monday at 7:00; the next check is on Wednesday, so that Tuesday has none.
+    log = [check(7), check(48 + 7)]
+    (found,) = support_of({None: daily(first)}, calendar, log, [result(hour)], END)
+    assert found.state == expected
+
+
+def test_a_day_without_a_calendar_is_refused() -> None:
+    with pytest.raises(SenseError) as caught:
+        support(check(7), requires=daily(None))
+    assert [(flaw.path, flaw.code) for flaw in caught.value.flaws] == [(("calendar",), "required")]
 
 
 def test_out_of_service_by_an_entry_is_no_kind_of_check() -> None:
