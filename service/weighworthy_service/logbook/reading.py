@@ -22,6 +22,7 @@ ENTRY_FORM: Final = entry_form(BY_SLUG)
 _FORM: Final = ENTRY_FORM()
 TRUSTED: Final = TrustedAnswer(BY_SLUG)
 _INSTANT: Final = Instant()
+_AS_LEFT: Final = "verdict_as_left"
 _PLAIN_KEYS: Final = frozenset({"id", "kind", "at", "instrument", "by", "note", "answer"})
 # No text of an entry is bounded more tightly.
 _PLAIN_LENGTH: Final = 200
@@ -177,7 +178,7 @@ class EntryReader:
             if found is None or found == "void"
             else (usable if found == verdict else found in self._use_on),
             self._would(verdict, said.get("verdict_if_valid")),
-            _adjusted(found, said.get("verdict_as_left"), results),
+            _adjusted(said, results),
             True,
             tuple(said.get("criteria") or ()),
             results,
@@ -248,15 +249,17 @@ def _instant(text: Any) -> datetime | None:
         return None
 
 
-def _adjusted(found: str | None, left: str | None, results: Mapping[str, Any]) -> bool:
+def _adjusted(said: Mapping[str, Any], results: Mapping[str, Any]) -> bool:
     """Whether a balance was adjusted in the course of a check.
 
-    An answer leaves out what was no reading: a gap in the rounds is an adjustment. Where it does
-    not tell its rounds, verdicts that differ do; and a check that says nothing of the time before.
+    An answer leaves out what was no reading: a gap in the rounds is an adjustment, and so is one
+    with nothing read after it. An answer that does not tell its rounds shows it by verdicts that
+    differ, or by a verdict as found that is stated to be none.
     """
+    found, left = (said.get(name, said["verdict"]) for name in ("verdict_as_found", _AS_LEFT))
     rounds = results.get("rounds")
     if not isinstance(rounds, list):
-        return found != left
+        return bool(found != left)
     indexes = [one.get("index") for one in rounds if isinstance(one, dict)]
     return indexes != list(range(len(indexes))) or left is None
 

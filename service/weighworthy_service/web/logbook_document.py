@@ -17,6 +17,7 @@ from weighworthy_service.wire.containers import ListOf, Part
 from weighworthy_service.wire.form import Form
 from weighworthy_service.wire.logbook import LogbookForm
 from weighworthy_service.wire.logbook_answers import StatusAnswerForm
+from weighworthy_service.wire.logbook_drift import DriftAnswerForm, DriftLogbookForm
 from weighworthy_service.wire.logbook_support import SupportAnswerForm
 from weighworthy_service.wire.request import said
 
@@ -58,6 +59,12 @@ that a failed check found would have done to the reported loss; and whether that
 across a specification limit. What is in doubt stays so whatever a repeat says: an entry of kind
 `assessment` closes it. Results after the moment are left out and counted.
 """
+_DRIFT: Final = """\
+Errors as found over time, for each instrument, check and load, cut where the balance or its
+reference became another one. Each series has its slope with confidence interval by two ways, the
+time until a limit, control charts, and what their tests signal, each with its rate of false alarms.
+Where there are too few points, that is said, and no slope.
+"""
 _ADDRESSES: Final[tuple[tuple[str, str, str, type[Form], Any], ...]] = (
     (
         "status",
@@ -73,6 +80,7 @@ _ADDRESSES: Final[tuple[tuple[str, str, str, type[Form], Any], ...]] = (
         LogbookForm,
         SupportAnswerForm,
     ),
+    ("drift", "How errors as found drift", _DRIFT, DriftLogbookForm, DriftAnswerForm),
 )
 
 

@@ -14,6 +14,7 @@ from weighworthy_service.logbook.calendar import Calendar
 from weighworthy_service.logbook.entries import Entry, Result
 from weighworthy_service.logbook.ordering import Sorted, in_order
 from weighworthy_service.logbook.reading import EntryReader
+from weighworthy_service.logbook.site_drift import site_drift
 from weighworthy_service.logbook.site_status import site_status, summary_of
 from weighworthy_service.logbook.site_support import site_support
 from weighworthy_service.logbook.telling import told_book
@@ -29,6 +30,7 @@ from weighworthy_service.web.views import JSON_TYPE, VERSION, json_response
 from weighworthy_service.wire.coded import MAX_ERRORS
 from weighworthy_service.wire.form import Form
 from weighworthy_service.wire.logbook import LogbookForm
+from weighworthy_service.wire.logbook_drift import USUAL_BASELINE, USUAL_RULES, DriftLogbookForm
 
 _ENGINE: Final = {"name": "weighworthy", "version": VERSION, "revision": ENGINE_REVISION}
 
@@ -116,7 +118,15 @@ def _support(asked: Asked) -> dict[str, Any]:
     return {**told_book(asked.book, _ENGINE, used), **told}
 
 
+def _drift(asked: Asked) -> dict[str, Any]:
+    rules = asked.stated.get("run_rules") or USUAL_RULES
+    baseline = asked.stated.get("baseline") or USUAL_BASELINE
+    told, used = site_drift(asked.book, asked.entries, tuple(dict.fromkeys(rules)), baseline)
+    return {**told_book(asked.book, _ENGINE, used), **told}
+
+
 ADDRESSES: Final[tuple[tuple[str, Form, Conclude], ...]] = (
     ("status", LogbookForm(), _status),
     ("support", LogbookForm(), _support),
+    ("drift", DriftLogbookForm(), _drift),
 )

@@ -115,6 +115,25 @@ def test_a_gap_in_the_rounds_is_an_adjustment() -> None:
     assert last.said.adjusted
 
 
+@pytest.mark.parametrize(
+    ("more", "adjusted"),
+    [
+        ({}, False),
+        ({"verdict_as_left": "pass"}, False),
+        ({"verdict_as_found": "fail"}, True),
+        ({"verdict_as_found": "fail", "verdict_as_left": "pass"}, True),
+        ({"verdict_as_found": None}, True),
+        ({"results": {"rounds": [{"index": 0}, {"index": 1}]}}, False),
+        ({"results": {"rounds": [{"index": 0}, {"index": 2}]}}, True),
+        ({"results": {"rounds": [{"index": 0}]}, "verdict_as_left": None}, True),
+    ],
+)
+def test_what_of_a_trusted_answer_shows_an_adjustment(more: dict[str, Any], adjusted: bool) -> None:
+    said = reader().read({**CHECK, "answer": {**ANSWER, **more}}).said
+    assert said is not None
+    assert said.adjusted is adjusted
+
+
 def test_a_request_is_judged_anew_and_completes_its_entry() -> None:
     reading = reader()
     entry = reading.read({"id": "c-2", "kind": "check", "request": request_of("span")})

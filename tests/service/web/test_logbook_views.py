@@ -280,3 +280,68 @@ def test_results_that_cannot_be(
 ) -> None:
     reply = client.post(SUPPORT, json={**HEAD, "entries": [], "results": results})
     assert fault in faults(reply)
+
+
+DRIFT: Final = "/v1/logbook/drift"
+
+
+def morning(day: int, error: str) -> dict[str, Any]:
+    """A span check as found, of a trusted answer; the error in g."""
+    criterion = {
+        "key": "span_error[0]",
+        "name": "span_error",
+        "stage": "as-found",
+        "index": 0,
+        "load": 20,
+        "value": float(error),
+        "unit": "g",
+        "lower_limit": -0.004,
+        "upper_limit": 0.004,
+        "expanded_uncertainty": 0.001,
+        "verdict": "pass",
+    }
+    results = {"rounds": [{"index": 0, "stage": "as-found", "load": 20, "error": float(error)}]}
+    answer = {**PASSED, "criteria": [criterion], "results": results}
+    return check(f"m-{day}", f"2026-03-{day:02}T06:10:00+01:00", answer)
+
+
+def test_drift_of_a_balance(client: FlaskClient) -> None:
+    # 0.1 mg a day from 0.2 mg on: 4 mg are reached 38 days after the first.
+    entries = [morning(day, f"0.000{day + 1}") for day in range(1, 9)]
+    body = {**HEAD, "entries": entries, "run_rules": [1, 2, 3, 3]}
+    answer = client.post(DRIFT, json=body).get_json()
+    (series,) = answer["series"]
+    rate = series["slope"]["least_squares"]
+    assert rate["value"] == pytest.approx(0.0001, rel=1e-9)
+    assert series["slope"]["pairs"]["value"] == pytest.approx(0.0001, rel=1e-9)
+    assert series["outlook"]["upper"]["estimate"].startswith("2026-04-08T")
+    assert series["chart"] is None
+    assert "no-control-limits" in [f["code"] for f in series["findings"]]
+    assert answer["summary"]["drifting"] == 1
+    schema = {"$ref": "#/components/schemas/DriftAnswer", "components": document()["components"]}
+    Draft202012Validator(schema).validate(answer)
+
+
+def test_a_chart_has_the_tests_that_were_asked_for(client: FlaskClient) -> None:
+    noise = [3, 1, 2, 2, 4, 1, 3, 2, 1, 3, 2, 4]
+    entries = [morning(day + 1, f"0.000{value}") for day, value in enumerate(noise)]
+    body = {**HEAD, "entries": entries, "run_rules": [5], "baseline": 12}
+    (series,) = client.post(DRIFT, json=body).get_json()["series"]
+    # 2.8/12 tenths of a mg; moving ranges 2 1 0 2 3 2 1 1 2 1 2 sum to 17, over 11, over 1.128379.
+    assert series["chart"]["centre"] == pytest.approx(28e-4 / 12, rel=1e-9)
+    assert series["chart"]["sigma"] == pytest.approx(17e-4 / 11 / 1.1283791670955126, rel=1e-9)
+    assert len([t for t in series["chart"]["tests"] if t["test"].endswith("5")]) == 1
+
+
+@pytest.mark.parametrize(
+    ("more", "fault"),
+    [
+        ({"run_rules": [9]}, ("/run_rules/0", "out-of-range")),
+        ({"baseline": 11}, ("/baseline", "out-of-range")),
+        ({"rules": [1]}, ("/rules", "unknown-field")),
+    ],
+)
+def test_how_drift_is_not_looked_at(
+    client: FlaskClient, more: dict[str, Any], fault: tuple[str, str]
+) -> None:
+    assert fault in faults(client.post(DRIFT, json={**HEAD, **more, "entries": []}))
