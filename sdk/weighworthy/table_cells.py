@@ -34,9 +34,8 @@ def cell_of(value: Any, number_format: str | None = None) -> Cell:  # noqa: PLR0
     text = number_text(value)
     if text is None:
         return {"error": str(value)}
-    return (
-        {"n": text} if number_format in (None, "General") else {"n": text, "format": number_format}
-    )
+    shown = _shows_number(number_format)
+    return {"n": text} if shown == "General" else {"n": text, "format": shown}
 
 
 def number_text(value: float | Decimal) -> str | None:
@@ -53,6 +52,13 @@ def number_text(value: float | Decimal) -> str | None:
             number = number.quantize(Decimal(1)) if abs(number) < 10**_FLOAT_DIGITS else number
     text = format(number, "f")
     return text if len(text) < 100 else None
+
+
+def _shows_number(number_format: str | None) -> str:
+    if number_format is None or len(number_format) < _LONGEST_FORMAT:
+        return number_format or "General"
+    # What counts of one that is too long to be sent: whether the number is shown a hundredfold.
+    return "0.00%" if "%" in number_format else "General"
 
 
 def _time_cell(text: str, number_format: str | None) -> Cell:

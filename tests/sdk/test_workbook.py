@@ -127,6 +127,12 @@ def test_a_time_takes_no_format_that_does_not_show_one(shown):
     assert cell_of(datetime.time(7, 30), shown) == {"t": "07:30:00"}
 
 
+def test_a_number_format_that_is_too_long_to_be_sent_costs_no_row():
+    # ECMA-376 takes 255 characters; only whether it shows a percentage matters to the number.
+    assert cell_of(0.5, '0.0" of the initial mass"' * 9) == {"n": "0.5"}
+    assert cell_of(0.5, '0.0%" of the initial mass"' * 9) == {"n": "0.5", "format": "0.00%"}
+
+
 def test_milliseconds_are_all_that_a_serial_number_is_good_for():
     at = datetime.datetime(2026, 3, 2, 7, 29, 59, 999_996)  # noqa: DTZ001
     assert cell_of(at) == {"t": "2026-03-02T07:30:00"}
