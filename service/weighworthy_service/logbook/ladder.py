@@ -66,7 +66,9 @@ class Failure:
         if entry.kind in ("service", "back-in-service") and self.used_up:
             self.released = entry
         if entry.kind != "back-in-service":
-            self._since["service" if entry.kind == "service" else "adjust"] = entry
+            rung = "service" if entry.kind == "service" else "adjust"
+            self._since.pop(rung, None)  # they stay in order of time
+            self._since[rung] = entry
 
     def attempt(self, entry: Entry) -> None:
         """A check of the kind that did not restore use."""

@@ -65,8 +65,9 @@ def _key(entry: Entry) -> tuple[datetime, int, str]:
 
 def _once(entries: Iterable[Entry], seen: dict[str, Entry], flaws: list[Flaw]) -> Iterator[Entry]:
     for entry in entries:
-        first = seen.setdefault(entry.id, entry)
-        if first is entry:
+        first = seen.get(entry.id)
+        if first is None:
+            seen[entry.id] = entry
             yield entry
         elif first._replace(place="") != entry._replace(place=""):
             flaws.append(

@@ -62,6 +62,7 @@ def test_an_instant_is_the_same_in_every_offset(ordered):
 def test_equal_id_and_content_is_one_entry_wherever_it_stands(ordered):
     first, again = check("a", True, place="/entries/0"), check("a", True, place="/entries/1")
     assert ordered([first, again]) == [first]
+    assert ordered([first, first]) == [first]
 
 
 @ONE_PASS
