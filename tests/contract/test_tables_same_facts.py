@@ -20,7 +20,7 @@ def test_when_two_names_of_columns_are_the_same(name):
 
 
 def test_what_an_answer_adds():
-    assert table_answers.FIRST_ADDED == ADDED[0]
+    assert ADDED[0] == table_answers.FIRST_ADDED
     assert set(table_answers._COUNTED) <= set(ADDED)
     assert set(ADDED) >= workbook_out._NUMERIC
 
