@@ -56,8 +56,11 @@ class Judge:
 
     def __init__(self, log: Iterable[Entry]) -> None:
         self._assessments: dict[str, list[Entry]] = defaultdict(list)
+        self._kind_of: dict[str | None, str] = {}
         for entry in log:
-            if entry.assessment is not None:
+            if entry.said is not None:
+                self._kind_of[entry.id] = entry.said.check
+            elif entry.assessment is not None:
                 for name in entry.assessment.results:
                     self._assessments[name].append(entry)
         self._reaches: dict[str, Reach] = {}
@@ -74,6 +77,7 @@ class Judge:
         worst = max(kinds, key=lambda one: STATES.index(one.state), default=None)
         state, check, sentence = _of_all(standing, worst)
         reasons = [reason for one in kinds for reason in one.because]
+        reasons += self._of_others(reasons, kinds, standing, following)
         out = standing.out_by_entry
         if out is not None:
             said = f"taken out of service {out.at.isoformat()}, and not taken back"
@@ -99,6 +103,28 @@ class Judge:
             tuple(dict.fromkeys(reasons)),
             tuple(dict.fromkeys(self._findings(result, standing, kinds, following))),
         )
+
+    def _of_others(
+        self,
+        reasons: Iterable[Because],
+        kinds: Iterable[KindSupport],
+        standing: Standing,
+        following: Mapping[str, Following],
+    ) -> list[Because]:
+        """A check of a kind that is not told may count for what it did to the balance.
+
+        What it says itself must not seem to count then: so the passes that let it not count belong
+        to the reasons.
+        """
+        told = {one.check for one in kinds}
+        others = {self._kind_of.get(one.entry) for one in reasons} - {None, *told}
+        found = []
+        for check in sorted(name for name in others if name is not None):
+            for entry in (standing.last_passed(check), following[check].check):
+                if entry is not None:
+                    said = f"{check} passed {entry.at.isoformat()}, so it does not count itself"
+                    found.append(Because(entry.id, None, said))
+        return found
 
     def _assessed(self, result: Result, kinds: Iterable[KindSupport]) -> Entry | None:
         """The last that is not earlier than what it has to close."""
