@@ -12,11 +12,13 @@ from dataclasses import dataclass
 from weighworthy_service.tables.cells import AnyRow, Row, TableFault, TableNotUsable, is_empty
 from weighworthy_service.tables.header import (
     HEADER_WITHIN,
+    column_places,
     find_header,
     holds_all,
     position_of,
     why_no_header,
 )
+from weighworthy_service.tables.header_row import stated_header
 from weighworthy_service.tables.table_section import DELIMITERS, Delimiter
 
 
@@ -26,6 +28,7 @@ class _Candidate:
 
     delimiter: Delimiter
     rows: Sequence[Row]
+    early: Sequence[Row]
     width: int
     share: float
     header: Row | None
@@ -66,9 +69,10 @@ def find_delimiter(
         # The rows are uneven, but only so are the wanted names cells of one row.
         return headed[0].delimiter, True
     for found in candidates:
-        if found.width == 1 and found.share > 0.5 and (found.header or not wanted):
+        headed_enough = found.header or _lets_header(found, wanted, header_row)
+        if found.width == 1 and found.share > 0.5 and headed_enough:
             return found.delimiter, False
-    raise TableNotUsable(*_why_none(candidates, shaped, wanted))
+    raise TableNotUsable(*_why_none(candidates, shaped, wanted, header_row))
 
 
 def _candidate(
@@ -84,7 +88,7 @@ def _candidate(
         header = next((row for row in read if row[1] == header_row), None)
         if header is not None and not holds_all(header[2], wanted):
             header = None
-    return _Candidate(mark, early, width, times / max(1, widths.total()), header)
+    return _Candidate(mark, read, early, width, times / max(1, widths.total()), header)
 
 
 def _lets_header(found: _Candidate, wanted: Sequence[str], header_row: int | None) -> bool:
@@ -97,20 +101,24 @@ def _lets_header(found: _Candidate, wanted: Sequence[str], header_row: int | Non
 
 
 def _why_none(
-    candidates: Sequence[_Candidate], shaped: Sequence[_Candidate], wanted: Sequence[str]
+    candidates: Sequence[_Candidate],
+    shaped: Sequence[_Candidate],
+    wanted: Sequence[str],
+    header_row: int | None,
 ) -> Sequence[TableFault]:
     """Of the candidate under which most of the wanted columns are there, then the most even."""
     if not shaped and not any(found.header for found in candidates):
-        nearest = [why_no_header(found.rows, wanted) for found in candidates] if wanted else []
-        named = [faults for faults in nearest if faults[0].code == "column-missing"]
+        nearest = [_why_not(f, wanted, header_row) for f in candidates] if wanted else []
+        named = [faults for faults in nearest if faults and faults[0].code == "column-missing"]
         if named:
             return min(named, key=len)
     elif shaped and wanted:
-        reasons = [
-            why_no_header(found.rows, wanted)
+        told = (
+            _why_not(found, wanted, header_row)
             for found in sorted(shaped, key=lambda found: -found.share)
             if found.header is None
-        ]
+        )
+        reasons = [faults for faults in told if faults]
         if reasons:
             return min(
                 reasons, key=lambda faults: (faults[0].code != "column-missing", len(faults))
@@ -122,3 +130,19 @@ def _why_none(
             "state `delimiter` in the mapping",
         )
     ]
+
+
+def _why_not(
+    found: _Candidate, wanted: Sequence[str], header_row: int | None
+) -> Sequence[TableFault]:
+    """Why a candidate has no header that holds the wanted columns; nothing where it might."""
+    if header_row is None:
+        return why_no_header(found.early, wanted)
+    if header_row == 0:
+        _, faults = column_places([f"#{place + 1}" for place in range(found.width)], wanted)
+        return faults
+    try:
+        stated_header(found.rows, header_row, wanted)
+    except TableNotUsable as error:
+        return error.errors
+    return []

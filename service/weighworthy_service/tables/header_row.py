@@ -24,19 +24,28 @@ def header_row_of(first_rows: Sequence[Row], section: TableSection, wanted: Sequ
         width = max((len(row[2]) for row in early), default=0)
         return sheet, 0, [f"#{place + 1}" for place in range(width)]
     if section.header_row is not None:
-        row = next((row for row in first_rows if row[1] == section.header_row), None)
-        if row is None or all(map(is_empty, row[2])):
-            detail = f"row {section.header_row}, stated as the header, is empty or cannot be read"
-            raise TableNotUsable(TableFault("header-not-found", detail, row=section.header_row))
-        faults = missing_columns(row, wanted)
-        if faults:
-            raise TableNotUsable(*faults)
-        return row
+        return stated_header(first_rows, section.header_row, wanted)
     if not wanted:
         return _likely_header(early)
     row = find_header(early, wanted)
     if row is None:
         raise TableNotUsable(*why_no_header(early, wanted))
+    return row
+
+
+def stated_header(first_rows: Sequence[Row], number: int, wanted: Sequence[str]) -> Row:
+    """The row that is stated as the header.
+
+    Raises:
+        TableNotUsable: `header-not-found`, `column-missing`.
+    """
+    row = next((row for row in first_rows if row[1] == number), None)
+    if row is None or all(map(is_empty, row[2])):
+        detail = f"row {number}, stated as the header, is empty or cannot be read"
+        raise TableNotUsable(TableFault("header-not-found", detail, row=number))
+    faults = missing_columns(row, wanted)
+    if faults:
+        raise TableNotUsable(*faults)
     return row
 
 

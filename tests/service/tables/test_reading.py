@@ -194,6 +194,41 @@ def test_columns_that_are_missing_are_all_named():
     assert [(fault.code, fault.column) for fault in stated] == [("column-missing", WANTED[2])]
 
 
+@pytest.mark.parametrize(
+    ("number", "code", "row"),
+    [
+        (2, "column-missing", 2),
+        (3, "header-not-found", 3),
+        (900, "header-not-found", 900),
+    ],
+)
+def test_a_stated_header_row_that_is_none_is_told_with_its_number(number, code, row):
+    # The names stand in row 1; which delimiter is meant, nobody has said.
+    found = faults(HEADER + ROW + "\n", TableSection(header_row=number))
+    assert {(fault.code, fault.row) for fault in found} == {(code, row)}
+
+
+def test_one_column_without_header():
+    section = TableSection(header_row=0)
+    table, rows = opened("12\n13\n", section, wanted=["#1"], numbers=[])
+    assert [row[2] for row in rows] == [["12"], ["13"]]
+    assert table.read_as["assumed"] == ["delimiter", "decimal"]
+    assert [(fault.code, fault.column) for fault in faults("12\n", section, wanted=["Date"])] == [
+        ("column-missing", "Date")
+    ]
+    for text in ("\n\n\n", "1;2\n\n3\n4;5;6\n"):
+        assert faults(text, section, wanted=["Date"])
+
+
+def test_a_place_beyond_a_table_without_header():
+    found = faults("1;2;3\n4;5;6\n", TableSection(header_row=0), wanted=["#9", "#10"])
+    assert [(fault.code, fault.column) for fault in found] == [
+        ("column-missing", "#9"),
+        ("column-missing", "#10"),
+    ]
+    assert "the table has 3" in found[0].detail
+
+
 def test_a_header_too_far_down_is_not_looked_for():
     assert faults("x;y;z\n" * 30 + HEADER + ROW)[0].code == "header-not-found"
     table, _ = opened("x;y;z;\n" * 30 + HEADER + ROW, TableSection(header_row=31))
