@@ -101,3 +101,23 @@ def test_any_bytes_give_rows_or_a_reason(data):
         reasons = error.errors
     assert announced == len(rows)
     assert announced or reasons or b"\n" not in data.strip()
+
+
+NAMES = st.sampled_from(["Date", "Start [g]", "a", "#1", "#2", "#9"])
+TEXTS = st.text(st.sampled_from('ab1,;|\t"\n .'), max_size=60) | st.sampled_from(
+    ["Date;Start [g]\n1;2\n", "x\nDate,Start [g],a\n1,2,3\n", "a\n1\n", "Date;Date\n1;2\n"]
+)
+
+
+@settings(max_examples=500, deadline=None, derandomize=True)
+@given(TEXTS, st.lists(NAMES, unique=True, max_size=4), st.none() | st.integers(0, 6))
+def test_whatever_is_stated_and_wanted_a_table_opens_or_says_why(text, wanted, header_row):
+    section = TableSection(header_row=header_row)
+    try:
+        table = open_csv(io.BytesIO(text.encode()), section, wanted)
+    except TableNotUsable as error:
+        assert error.errors
+        assert all(fault.detail for fault in error.errors)
+    else:
+        assert set(table.columns) == set(wanted)
+        assert sum(1 for _ in table.rows()) == table.count
