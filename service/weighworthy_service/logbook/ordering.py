@@ -5,9 +5,14 @@ A log that contradicts itself is refused, since any order of the two would be a 
 
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
+from itertools import groupby
+from operator import attrgetter
+from typing import Final
 
 from weighworthy_service.checks.flaws import Flaw, SenseError, refuse_if_any
 from weighworthy_service.logbook.entries import RANK, CheckSaid, Entry
+
+_INSTANT: Final = attrgetter("at")
 
 
 def in_order(entries: Iterable[Entry]) -> list[Entry]:
@@ -18,10 +23,16 @@ def in_order(entries: Iterable[Entry]) -> list[Entry]:
             `contradictory` (two entries of one instant of which only one can be so).
     """
     flaws: list[Flaw] = []
-    kept = sorted(_once(entries, {}, flaws), key=_key)
-    flaws.extend(_contradictions(kept))
+    ordered: list[Entry] = []
+    # Logs mostly come in time order, in which only entries of one instant are left to sort.
+    for _, group in groupby(sorted(_once(entries, flaws), key=_INSTANT), key=_INSTANT):
+        present = list(group)
+        if len(present) > 1:
+            present.sort(key=lambda entry: (RANK[entry.kind], entry.id))
+            flaws.extend(_contradictions(present))
+        ordered += present
     refuse_if_any(flaws)
-    return kept
+    return ordered
 
 
 def until(entries: Sequence[Entry], at: datetime) -> tuple[list[Entry], int]:
@@ -44,26 +55,17 @@ class Sorted:
         self._entries = entries
 
     def __iter__(self) -> Iterator[Entry]:
-        present: list[Entry] = []
-        for entry in self._entries:
-            if present and entry.at != present[0].at:
-                if entry.at < present[0].at:
-                    raise SenseError([_not_in_order(present[-1], entry)])
-                yield from self._settled(present)
-                present = []
-            present.append(entry)
-        yield from self._settled(present)
-
-    @staticmethod
-    def _settled(present: list[Entry]) -> list[Entry]:
-        return present if len(present) == 1 else in_order(present)
+        before: Entry | None = None
+        for _, group in groupby(self._entries, key=_INSTANT):
+            present = list(group)
+            if before is not None and present[0].at < before.at:
+                raise SenseError([_not_in_order(before, present[0])])
+            before = present[-1]
+            yield from present if len(present) == 1 else in_order(present)
 
 
-def _key(entry: Entry) -> tuple[datetime, int, str]:
-    return entry.at, RANK[entry.kind], entry.id
-
-
-def _once(entries: Iterable[Entry], seen: dict[str, Entry], flaws: list[Flaw]) -> Iterator[Entry]:
+def _once(entries: Iterable[Entry], flaws: list[Flaw]) -> Iterator[Entry]:
+    seen: dict[str, Entry] = {}
     for entry in entries:
         first = seen.get(entry.id)
         if first is None:
@@ -80,16 +82,7 @@ def _once(entries: Iterable[Entry], seen: dict[str, Entry], flaws: list[Flaw]) -
 
 
 def _contradictions(entries: Sequence[Entry]) -> Iterator[Flaw]:
-    start = 0
-    for position in range(1, len(entries) + 1):
-        if position < len(entries) and entries[position].at == entries[start].at:
-            continue
-        if position - start > 1:
-            yield from _at_one_instant(entries[start:position])
-        start = position
-
-
-def _at_one_instant(entries: Sequence[Entry]) -> Iterator[Flaw]:
+    """Among entries of one instant."""
     claims: dict[tuple[str, str, int], tuple[bool, Entry]] = {}
     taken_out: dict[str, Entry] = {}
     for entry in entries:
