@@ -18,6 +18,7 @@ from weighworthy_service.wire.form import Form
 from weighworthy_service.wire.logbook import LogbookForm
 from weighworthy_service.wire.logbook_answers import StatusAnswerForm
 from weighworthy_service.wire.logbook_drift import DriftAnswerForm, DriftLogbookForm
+from weighworthy_service.wire.logbook_intervals import IntervalsAnswerForm, IntervalsLogbookForm
 from weighworthy_service.wire.logbook_support import SupportAnswerForm
 from weighworthy_service.wire.request import said
 
@@ -65,6 +66,12 @@ reference became another one. Each series has its slope with confidence interval
 time until a limit, control charts, and what their tests signal, each with its rate of false alarms.
 Where there are too few points, that is said, and no slope.
 """
+_INTERVALS: Final = """\
+Whether each kind of check is done too often, or not often enough, for a wanted reliability: what
+checks found after which time, at which rate balances go out of tolerance if that is constant, how
+long the wanted reliability is then kept, and what follows, with bounds and reasons. Balances of one
+model under the same schedules are also taken together.
+"""
 _ADDRESSES: Final[tuple[tuple[str, str, str, type[Form], Any], ...]] = (
     (
         "status",
@@ -81,6 +88,13 @@ _ADDRESSES: Final[tuple[tuple[str, str, str, type[Form], Any], ...]] = (
         SupportAnswerForm,
     ),
     ("drift", "How errors as found drift", _DRIFT, DriftLogbookForm, DriftAnswerForm),
+    (
+        "intervals",
+        "Whether checks are done often enough",
+        _INTERVALS,
+        IntervalsLogbookForm,
+        IntervalsAnswerForm,
+    ),
 )
 
 

@@ -15,6 +15,7 @@ from weighworthy_service.logbook.entries import Entry, Result
 from weighworthy_service.logbook.ordering import Sorted, in_order
 from weighworthy_service.logbook.reading import EntryReader
 from weighworthy_service.logbook.site_drift import site_drift
+from weighworthy_service.logbook.site_intervals import site_intervals
 from weighworthy_service.logbook.site_status import site_status, summary_of
 from weighworthy_service.logbook.site_support import site_support
 from weighworthy_service.logbook.telling import told_book
@@ -31,6 +32,7 @@ from weighworthy_service.wire.coded import MAX_ERRORS
 from weighworthy_service.wire.form import Form
 from weighworthy_service.wire.logbook import LogbookForm
 from weighworthy_service.wire.logbook_drift import USUAL_BASELINE, USUAL_RULES, DriftLogbookForm
+from weighworthy_service.wire.logbook_intervals import USUAL_RELIABILITY, IntervalsLogbookForm
 
 _ENGINE: Final = {"name": "weighworthy", "version": VERSION, "revision": ENGINE_REVISION}
 
@@ -125,8 +127,15 @@ def _drift(asked: Asked) -> dict[str, Any]:
     return {**told_book(asked.book, _ENGINE, used), **told}
 
 
+def _intervals(asked: Asked) -> dict[str, Any]:
+    wanted = asked.stated.get("reliability") or USUAL_RELIABILITY
+    told, used = site_intervals(asked.book, asked.entries, float(wanted) / 100)
+    return {**told_book(asked.book, _ENGINE, used), **told}
+
+
 ADDRESSES: Final[tuple[tuple[str, Form, Conclude], ...]] = (
     ("status", LogbookForm(), _status),
     ("support", LogbookForm(), _support),
     ("drift", DriftLogbookForm(), _drift),
+    ("intervals", IntervalsLogbookForm(), _intervals),
 )

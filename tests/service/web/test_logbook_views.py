@@ -345,3 +345,32 @@ def test_how_drift_is_not_looked_at(
     client: FlaskClient, more: dict[str, Any], fault: tuple[str, str]
 ) -> None:
     assert fault in faults(client.post(DRIFT, json={**HEAD, **more, "entries": []}))
+
+
+INTERVALS: Final = "/v1/logbook/intervals"
+
+
+def test_advice_on_an_interval(client: FlaskClient) -> None:
+    # Ten checks a day apart, all passed: nine intervals without a failure. At 95 % confidence the
+    # rate is below -ln(0.05)/9 a day, so 95 % are kept for at least -ln(0.95)·9/-ln(0.05) days,
+    # 0.051293294·9/2.995732274 = 0.15409910 days = 3.6983784 h: too short to tell.
+    entries = [morning(day, "0.0001") for day in range(1, 11)]
+    answer = client.post(INTERVALS, json={**HEAD, "entries": entries}).get_json()
+    (seven, eight) = answer["intervals"]
+    assert (seven["advice"], seven["trials"], seven["failures"]) == ("cannot-tell", 9, 0)
+    assert (seven["current"], seven["proposed"]) == (24, None)
+    assert seven["keeps"]["low"] == pytest.approx(3.6983784, rel=1e-7)
+    assert seven["keeps"]["high"] is None
+    assert (eight["instruments"], eight["trials"]) == (["MA-08"], 0)
+    schema = {
+        "$ref": "#/components/schemas/IntervalsAnswer",
+        "components": document()["components"],
+    }
+    Draft202012Validator(schema).validate(answer)
+    looser = {**HEAD, "entries": entries, "reliability": "50 %"}
+    (seven, _) = client.post(INTERVALS, json=looser).get_json()["intervals"]
+    # -ln(0.5)·9/2.99573227 = 2.0824015 days: two days would do, and that is a doubling.
+    assert (seven["advice"], seven["proposed"]) == ("longer", 48)
+    assert ("/reliability", "out-of-range") in faults(
+        client.post(INTERVALS, json={**looser, "reliability": "99.9 %"})
+    )
