@@ -67,6 +67,14 @@ class CheckSaid(NamedTuple):
         """Whether it is neither void nor without any judged criterion."""
         return self.verdict is not None and self.verdict != "void"
 
+    @property
+    def fails(self) -> bool:
+        """Whether it takes the balance out: it is valid and does not let it be used; or it is void,
+        and would have failed, or the part that is valid did fail as found."""
+        if self.verdict is not None and self.verdict != "void":
+            return self.usable is False
+        return self.would_let_use is False or self.lets_use_as_found is False
+
 
 class Assessment(NamedTuple):
     """A person's decision about results. `outcome`: stands, corrected, withdrawn."""

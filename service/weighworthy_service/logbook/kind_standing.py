@@ -61,6 +61,7 @@ class KindStanding:
         self._due: Due | str | None = "not known"
 
     def take(self, entry: Entry, said: CheckSaid) -> None:
+        """Take a check of the kind."""
         verdict, failure = said.verdict, self.failure
         valid = verdict is not None and verdict != "void"
         if valid and said.usable and (failure is None or failure.may_end):
@@ -69,24 +70,28 @@ class KindStanding:
                 self._asked = {}
         elif failure is not None:
             failure.attempt(entry)
-        elif (valid and said.usable is False) or (not valid and said.would_let_use is False):
+        elif said.fails:
             self.failure = Failure(entry, self.requirement)
 
     def ask(self, occasion: str, entry: Entry) -> None:
+        """Something happened, after which some schedules ask for a check."""
         if occasion in self._occasions:
             self._asked.setdefault(occasion, entry)
 
     def touch(self, entry: Entry) -> None:
+        """Something was done to the balance, or decided, that bears on tries after a failure."""
         if self.failure is not None:
             self.failure.touched(entry)
 
     def due(self) -> Due | None:
+        """When the check after the last passed one is due; None: by no time, or none passed."""
         if isinstance(self._due, str):
             passed = self.last_passed
             self._due = None if passed is None else earliest(self._demands, passed.at)
         return self._due
 
     def state(self, at: datetime) -> str:
+        """In the words of `KindStatus`; `at` is not before any entry taken."""
         if self.failure is not None:
             return "failed" if self.failure.failed else "failed-void"
         if self.last_passed is None:
@@ -104,6 +109,8 @@ class KindStanding:
         return passed is not None and any(one.outside(passed.at) for one in self._demands)
 
     def status(self, at: datetime, *, out_by_entry: bool) -> KindStatus:
+        """The same with times, reasons and the next step, which depends on whether the instrument
+        is out of service by an entry."""
         state = self.state(at)
         if self.failure is not None:
             place = self.requirement.response_place if self.requirement else None

@@ -160,6 +160,8 @@ def _outcome(entry: Entry) -> str:
         return f"{entry.said.check} {'passed' if entry.said.usable else 'failed'}"
     if entry.said.would_let_use is False:
         return f"{entry.said.check} void, and would have failed"
+    if entry.said.fails:
+        return f"{entry.said.check} failed as found, and what came then is void"
     return f"{entry.said.check} void"
 
 

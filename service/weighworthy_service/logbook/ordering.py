@@ -105,7 +105,7 @@ def _about_use(said: CheckSaid) -> tuple[bool | None, bool | None]:
     """Onwards and backwards; a void check may still say that the balance is not to be used."""
     if said.valid:
         return said.usable, said.lets_use_as_found
-    return (False if said.would_let_use is False else None), None
+    return (False if said.fails else None), None
 
 
 def _contradictory(entry: Entry, other: Entry, why: str) -> Flaw:

@@ -142,8 +142,8 @@ def _findings(standing: Standing, kinds: tuple[KindStatus, ...]) -> Iterable[Fin
             yield Finding(
                 "void-would-have-failed",
                 "warning",
-                f"a {one.check} check was void, and would have failed: only a valid check of the "
-                "kind that passes ends that",
+                f"a {one.check} check was void, and would have failed or failed as found: only a "
+                "valid check of the kind that passes ends that",
             )
 
 

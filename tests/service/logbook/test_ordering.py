@@ -87,6 +87,7 @@ def test_one_id_at_two_instants_is_noticed_only_where_all_entries_are_held():
     [
         check("b", False, place="/entries/1"),
         check("b", None, "void", would=False, place="/entries/1"),
+        check("b", None, "void", as_found=False, place="/entries/1"),
         check("b", True, as_found=False, place="/entries/1"),
     ],
 )

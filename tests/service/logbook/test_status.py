@@ -243,6 +243,18 @@ def test_a_void_check_that_would_have_failed_takes_the_balance_out_until_a_valid
         assert after.usable is (word == "pass")
 
 
+def test_a_fail_found_before_readings_that_were_void_takes_the_balance_out():
+    """As found it failed, was adjusted, and what was read then is void: nothing shows it is well."""
+    standing = Standing((SPAN,), BERLIN)
+    said = CheckSaid("span", "void", None, False, True, adjusted=True, trusted=True)
+    standing.take(entries("16 07:00 pass span")[0])
+    standing.take(Entry("e2", "check", at("16 08:00"), "MA-01", said=said))
+    found = status_of(standing, at("16 12:00"))
+    assert (found.state, states(found)) == ("out-of-service", {"span": "failed-void"})
+    assert found.because[0].sentence == "span failed as found, and what came then is void"
+    assert [one.code for one in found.findings] == ["void-would-have-failed"]
+
+
 def test_a_void_check_that_would_have_passed_changes_nothing():
     found = status("16 12:00", *GOOD, "16 08:00 void loss")
     assert found == status("16 12:00", *GOOD)
