@@ -244,7 +244,7 @@ def test_a_void_check_that_would_have_failed_takes_the_balance_out_until_a_valid
 
 
 def test_a_fail_found_before_readings_that_were_void_takes_the_balance_out():
-    """As found it failed, was adjusted, and what was read then is void: nothing shows it is well."""
+    """It failed as found, was adjusted, and what was read then is void: nothing shows it well."""
     standing = Standing((SPAN,), BERLIN)
     said = CheckSaid("span", "void", None, False, True, adjusted=True, trusted=True)
     standing.take(entries("16 07:00 pass span")[0])
@@ -373,3 +373,32 @@ def test_every_kind_tells_its_own_reasons():
     assert ids(loss.because) == ["e3"]
     assert (ids(span.because), rules(span.because)) == (["e2"], ["P /1"])
     assert loss.last_passed == "e1"
+
+
+# --- the examples of the page ----------------------------------------------------------------
+
+
+def test_from_friday_to_monday():
+    friday = status("22 12:00", "20 07:10 pass loss", required=(LOSS,))
+    assert (friday.kinds[0].due_at, friday.until) == (at("23 06:00"), at("23 10:00"))
+    saturday = status("22 12:00", "21 12:00 pass loss", required=(LOSS,))
+    assert saturday.kinds[0].due_at == at("24 06:00")
+
+
+@pytest.mark.parametrize(
+    ("words", "step"),
+    [
+        (["fail loss"], ("repeat", 0, 2)),
+        (["fail loss", "fail loss"], ("repeat", 1, 2)),
+        (["fail loss", "fail loss", "void loss"], ("adjust", 0, 1)),
+        (["fail loss", "fail loss", "void loss", "adjustment"], ("check", 0, 1)),
+        (
+            ["fail loss", "fail loss", "void loss", "adjustment", "fail loss"],
+            ("out-of-service", None, None),
+        ),
+    ],
+)
+def test_down_the_ladder(words, step):
+    lines = [f"16 {8 + n // 3:02}:{n % 3 * 20:02} {word}" for n, word in enumerate(words)]
+    next_step = status("16 12:00", *lines).next_step
+    assert (next_step.step, next_step.tries_done, next_step.tries_allowed) == step
