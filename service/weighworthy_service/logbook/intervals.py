@@ -82,12 +82,15 @@ def advise(
     rates = rate(trials, confidence)
     keeps, alike = kept(rates, reliability), probability_alike(groups)
     reasons = [*_figures(trials, parts, keeps, reliability, confidence)]
+    word: Word
     if alike is not None and alike < _UNLIKE:
-        reasons.append(
-            f"The balances do not look alike (chance {alike:.2g} if one rate held for all): "
-            "advise on each by itself."
+        word, proposed = "cannot-tell", None
+        why = (
+            f"The balances do not look alike (chance {alike:.2g} if one rate held for all): see "
+            "the advice on each by itself."
         )
-    word, proposed, why = _decided(current, keeps, trials, reliability, confidence)
+    else:
+        word, proposed, why = _decided(current, keeps, trials, reliability, confidence)
     return Advice(
         word,
         current,

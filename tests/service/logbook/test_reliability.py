@@ -4,6 +4,8 @@ from math import exp, inf, log
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from scipy.optimize import brentq, minimize_scalar
 from scipy.stats import binomtest, chi2, chi2_contingency
 
@@ -133,3 +135,17 @@ def test_bounds_hold_the_true_rate_as_often_as_they_say(per_day, confidence):
         held += found.low <= per_day / DAY <= found.high
     three = 3 * (confidence * (1 - confidence) / 400) ** 0.5
     assert held / 400 == pytest.approx(confidence, abs=three)
+
+
+@given(
+    st.lists(st.tuples(st.floats(1e-8, 1e5), st.booleans()), min_size=1, max_size=30),
+    st.floats(0.5, 0.999),
+)
+def test_bounds_enclose_the_estimate_whatever_the_history(pairs, confidence):
+    found = rate(trials(*pairs), confidence)
+    assert 0 <= found.low <= found.value <= found.high
+    failures = sum(not good for _, good in pairs)
+    assert (found.value > 0) == (failures > 0)
+    assert (found.value == inf) == (failures == len(pairs))
+    keeps = kept(found, 0.95)
+    assert 0 <= keeps.low <= keeps.value <= keeps.high
