@@ -45,30 +45,30 @@ class Preceding:
 
     def __init__(self) -> None:
         self._failed: dict[str, Entry] = {}
-        self._holds: set[str] = set()
+        self._holding: dict[str, Entry] = {}
 
     def take(self, entry: Entry) -> None:
         """Take the next entry."""
         said = entry.said
         if entry.kind in ADJUSTING or (said is not None and said.adjusted):
-            self._holds.clear()
+            self._holding.clear()
         if said is None:
             return
         if said.valid and said.usable is False:
-            self._failed[said.check] = entry
-            self._holds.add(said.check)
+            self._failed[said.check] = self._holding[said.check] = entry
+        elif said.valid and said.usable:
+            self._holding.pop(said.check, None)
         elif said.would_let_use is False:
-            # It took the balance out; its figures are void.
+            # It takes the balance out, but its figures are void.
             self._failed[said.check] = entry
-            self._holds.discard(said.check)
 
     def failed(self, check: str) -> Entry | None:
-        """The last failed check of a kind."""
+        """The last check of a kind that failed, or was void and would have."""
         return self._failed.get(check)
 
     def holding(self, check: str) -> Entry | None:
-        """The same if it is valid and nothing has changed the balance since."""
-        return self._failed.get(check) if check in self._holds else None
+        """The last valid one, if no pass came since and nothing changed the balance."""
+        return self._holding.get(check)
 
 
 def required_support(
@@ -119,8 +119,9 @@ def evidence(one: KindSupport, preceding: Preceding, following: Following) -> It
     """The errors that failed checks of a kind show, one by one; one that tells none is empty."""
     failed = preceding.failed(one.check)
     if one.state == "unsupported" and failed is not None and failed.id == one.before:
-        holding = preceding.holding(one.check)
-        yield Faults(failed.id, None if holding is None else failed.said, before=False)
+        valid = preceding.holding(one.check)
+        told = failed if valid is None else valid
+        yield Faults(told.id, None if valid is None else valid.said, before=False)
     if one.state in ("in-doubt", "unsupported") and following.fails and following.check:
         gone = following.adjusted is not None
         check = following.check

@@ -178,6 +178,8 @@ def test_nothing_required_supports_nothing() -> None:
     found = support(check(8), check(12), requires=())
     assert (found.state, found.check, found.needs) == ("unsupported", None, "assessment")
     assert [one.code for one in found.findings] == ["nothing-required"]
+    failed = support(check(8), check(12, "fail"), requires=())
+    assert (failed.state, failed.check) == ("unsupported", None)
 
 
 def test_every_required_kind_counts_and_the_worst_is_named() -> None:
@@ -355,7 +357,8 @@ def test_the_shift_of_a_zero_and_the_limits() -> None:
     assert (found.crossing, found.needs) == ("could", "action")
     # What was reported outside, and may have been inside, crosses too.
     assert with_limits(lower_limit="10.05").crossing == "could"
-    assert with_limits(lower_limit="11").crossing == "cannot"
+    assert with_limits(lower_limit="10.125").crossing == "could"  # on the limit: inside
+    assert with_limits(lower_limit="10.126").crossing == "cannot"
     assert with_limits().crossing == "unknown"
     assert with_limits().needs == "assessment"
 
@@ -399,6 +402,18 @@ def test_a_result_after_a_failed_check_has_the_shift_that_it_showed() -> None:
     # A void check took it out; its figures are void too.
     void = support(check(8), check(9, "void-fail", "span", ZERO_FAILS), of=result(loss="10"))
     assert (void.state, void.shifts, void.crossing) == ("unsupported", (), "unknown")
+    # A void check after one that failed changes nothing of what that showed.
+    other = {**ZERO_FAILS, "value": 0.4}
+    log = (check(8), check(9, "fail", "span", ZERO_FAILS), check(9.5, "void-fail", "span", other))
+    both = support(*log, of=result(loss="10", initial_mass="4"))
+    assert [(one.entry, one.value) for one in both.shifts] == [("span-9", Fraction("-0.1"))]
+
+
+def test_a_pass_that_restored_nothing_still_ends_what_was_shown() -> None:
+    out = SPAN._replace(response=(Step("out-of-service"),), response_place="kestrel@1 /rules/1")
+    log = (check(8), check(9, "fail", "span", ZERO_FAILS), check(9.5))
+    found = support(*log, of=result(loss="10", initial_mass="4"), requires=(out,))
+    assert (found.state, found.shifts, found.crossing) == ("unsupported", (), "unknown")
 
 
 def test_without_a_failed_check_an_unsupported_result_needs_an_assessment() -> None:
