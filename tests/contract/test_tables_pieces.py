@@ -6,7 +6,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from weighworthy import Client, TableNotUsable, pieces, table_run
@@ -174,7 +174,8 @@ PARTS = st.sampled_from(['"', '""', ";", "\n", "\r\n", "a", "ü", " ", '";"', "x
 
 @pytest.mark.parametrize("limits", [TableLimits(), TableLimits(cell=50, line=120)])
 @settings(max_examples=150, deadline=None)
-@given(st.lists(PARTS, max_size=60).map("".join))
+@example(text="x" * 40 + '";"' + "x" * 40 + "\n" + "x" * 40)
+@given(text=st.lists(PARTS, max_size=60).map("".join))
 def test_pieces_hold_the_records_that_the_service_reads(tmp_path_factory, limits, text):
     path = tmp_path_factory.getbasetemp() / "odd.csv"
     path.write_bytes(("a;b\n" + text).encode())

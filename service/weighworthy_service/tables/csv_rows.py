@@ -71,13 +71,13 @@ def csv_rows(
                 if number > last:
                     raise TableNotUsable(_too_many(limits))
         except csv.Error as error:
-            yield _broken(number, taken, str(error), limits)
+            yield _broken(number, taken, str(error))
             broken += len(taken) > 1
             in_vain += sum(map(len, taken[1:]))
         else:
             if not taken:
                 return
-            yield _broken(number, taken, "line", limits)
+            yield _broken(number, taken, "line")
         number += 1
         given_back.extendleft(reversed(taken[1:]))
         taken.clear()
@@ -100,20 +100,19 @@ def _within(cells: list[Any], number: int, line: str, limits: TableLimits) -> An
     return None, number, cells
 
 
-def _broken(number: int, taken: list[str], error: str, limits: TableLimits) -> BadRow:
+def _broken(number: int, taken: list[str], error: str) -> BadRow:
     line = taken[0]
-    if max(map(len, taken)) <= limits.line < sum(map(len, taken)):
-        detail = "the lines of the row are together longer than a line may be"
-        return _bad(number, line, "line-too-long", detail)
     if error == "line":
         return _bad(number, line, "line-too-long", "the line is longer than a line may be")
-    if error.startswith("field larger"):
+    # Of its own line alone: it must say the same where a table is cut behind it.
+    if error.startswith("field larger") and len(taken) == 1:
         return _bad(number, line, "cell-too-long", "a cell is longer than a cell may be")
     return _bad(
         number,
         line,
         "quote-unclosed",
-        "a quotation mark that opens a cell has no fellow that closes it before a delimiter",
+        "a quotation mark that opens a cell has no fellow that closes it before a delimiter, "
+        "within as much as a cell and a row may hold",
     )
 
 

@@ -111,9 +111,19 @@ def test_doubled_quotes_are_one_character_and_close_nothing():
 def test_a_record_is_no_longer_than_a_line_may_be():
     cells = ";".join(f'"{lines_of(100)}"' for _ in range(5))
     [first, *rest] = read(cells + "\nlast\n")
-    assert (first.number, first.code) == (1, "line-too-long")
-    assert "together" in first.detail
+    assert (first.number, first.code) == (1, "quote-unclosed")
+    assert "a row may hold" in first.detail
     assert outline(rest)[-1][1] == ["last"]
+
+
+def test_what_is_wrong_with_a_row_does_not_depend_on_what_follows():
+    # As a table is cut behind a faulty row, so that its piece ends there.
+    first = '1;"a\n'
+    for behind in ("", "z" * 390 + "\n", "z" * 399 + "\n", "z" * 150_000 + '"\n'):
+        limits = TableLimits(rows=10, columns=10, cell=100, line=400)
+        if len(behind) > 1000:
+            limits = TableLimits(rows=10, columns=10, cell=1_000, line=200_000)
+        assert read(first + behind, limits)[0] == read(first, limits)[0]
 
 
 def test_records_without_end_are_given_up_in_bounded_time():
