@@ -13,6 +13,14 @@ from weighworthy_service.metrology.conformity import Decided, Tolerance
 # Below these the estimate of the uncertainty, or the decision, deserves a warning.
 FEW_DEGREES_OF_FREEDOM: Final = 4
 WEAK_RATIO: Final = 3
+_NEXT_TO: Final = 1e-6
+
+
+def is_few(degrees: float) -> bool | None:
+    """Whether degrees of freedom are too few; None where the last digits of a float decide."""
+    if abs(degrees - FEW_DEGREES_OF_FREEDOM) < _NEXT_TO:
+        return None
+    return degrees < FEW_DEGREES_OF_FREEDOM
 
 
 class Advice:

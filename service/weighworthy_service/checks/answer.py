@@ -16,15 +16,17 @@ from weighworthy_service.checks.outcome import (
     Criterion,
     Evaluation,
     Finding,
+    Ruling,
     criticality,
 )
 from weighworthy_service.checks.terms import ProfileIdentity
 from weighworthy_service.json_document import digest
 from weighworthy_service.metrology.budget import BudgetRow
-from weighworthy_service.metrology.rounding import rounding_context
+from weighworthy_service.metrology.rounding import nearest_float, rounding_context
 
 # Any decimal of this many digits survives the way through a double and its shortest text.
-_SHOWN: Final = rounding_context(15, ROUND_HALF_EVEN)
+_DIGITS: Final = 15
+_SHOWN: Final = rounding_context(_DIGITS, ROUND_HALF_EVEN)
 # Grows when any number or verdict of an answer can change.
 ENGINE_REVISION: Final = 1
 
@@ -65,18 +67,17 @@ def brief_of(evaluation: Evaluation) -> Brief:
     said = evaluation.verdict_if_valid if evaluation.verdict == "void" else evaluation.verdict
     deciding = [c for c in evaluation.criteria if c.verdict is not None and c.verdict == said]
     chosen = min(deciding, key=criticality, default=evaluation.criteria[0])
-    return Brief(
+    ruling = Ruling(
         evaluation.verdict,
         evaluation.usable,
         chosen.key,
-        number(chosen.value),
         chosen.unit,
         number(chosen.lower_limit),
         number(chosen.upper_limit),
         number(chosen.expanded_uncertainty),
-        number(chosen.margin),
         tuple(finding.code for finding in evaluation.findings),
     )
+    return Brief(ruling, number(chosen.value), number(chosen.margin))
 
 
 def _criterion(criterion: Criterion, *, short: bool) -> dict[str, Any]:
@@ -149,7 +150,7 @@ def _float_number(value: float) -> float | None:
 
 def ratio_number(numerator: int, denominator: int) -> float:
     """The JSON number of an exact ratio."""
-    return float(_SHOWN.divide(Decimal(numerator), Decimal(denominator))) + 0.0
+    return nearest_float(numerator, denominator, _DIGITS)
 
 
 def jsonable(value: Any) -> Any:

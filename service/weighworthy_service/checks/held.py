@@ -114,24 +114,26 @@ class Held:
         self.findings = (*standard.findings(subject), *self._advice.settled)
         self._guards: dict[Decimal, tuple[int, int]] = {}
 
-    def weigh(
-        self, numerator: int, denominator: int, uncertainty: Uncertainty
-    ) -> tuple[Decided | None, int, list[Finding]]:
-        """The verdict on a value, its room within the tolerance, and what to say of it.
-
-        Held against nothing, None and 0. What is said of any value stands in `findings`.
-        """
-        expanded, degrees = uncertainty.expanded, uncertainty.degrees_of_freedom
+    def weigh(self, value: Ratio, expanded: Decimal) -> tuple[Decided | None, int]:
+        """The verdict on a value, and its room within the tolerance; held against nothing, None
+        and 0."""
         tolerance, decision = self.tolerance, self._decision
         if tolerance is None:
-            return None, 0, self._advice.on(expanded, degrees, None, inside=False)
+            return None, 0
         # Of two digits, an expanded uncertainty comes again and again in an archive.
         if expanded not in self._guards:
             self._guards[expanded] = guard_on(expanded, tolerance, decision)
-        room = tolerance.room(numerator, denominator)
-        value, guard = (numerator, denominator), self._guards[expanded]
-        verdict = verdict_on(value, room, guard, tolerance, decision)
-        return verdict, room, self._advice.on(expanded, degrees, verdict, inside=room >= 0)
+        room = tolerance.room(*value)
+        return verdict_on(value, room, self._guards[expanded], tolerance, decision), room
+
+    def advise(
+        self, expanded: Decimal, degrees: float, verdict: Decided | None, *, inside: bool
+    ) -> list[Finding]:
+        """What to say of a value besides its verdict; of any value stands in `findings`.
+
+        `inside`: it keeps its limits.
+        """
+        return self._advice.on(expanded, degrees, verdict, inside=inside)
 
     def criterion(
         self, value: Decimal | Fraction, uncertainty: Uncertainty, verdict: Decided | None

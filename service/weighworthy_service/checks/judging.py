@@ -110,16 +110,18 @@ def judge_value(
 ) -> Judged:
     """The same on a ground that is known already."""
     held = Held(name, subject, terms, ground.standard)
-    numerator, denominator = value.as_integer_ratio()
-    verdict, room, found = held.weigh(numerator, denominator, ground.uncertainty)
+    ratio, uncertainty = value.as_integer_ratio(), ground.uncertainty
+    verdict, room = held.weigh(ratio, uncertainty.expanded)
+    expanded, degrees = uncertainty.expanded, uncertainty.degrees_of_freedom
+    found = held.advise(expanded, degrees, verdict, inside=room >= 0)
     return Judged(
-        write=partial(held.criterion, value, ground.uncertainty, verdict),
+        write=partial(held.criterion, value, uncertainty, verdict),
         findings=(*held.findings, *found),
         value=value,
-        expanded=ground.uncertainty.expanded,
+        expanded=expanded,
         verdict=verdict,
         tolerance=held.tolerance,
-        room=(room, denominator),
+        room=(room, ratio[1]),
     )
 
 

@@ -112,20 +112,26 @@ class Evaluation:
     findings: tuple[Finding, ...]
 
 
-class Brief(NamedTuple):
-    """What a row of a table shows of one check, numbers as they stand in its answer.
+class Ruling(NamedTuple):
+    """What many checks have in common that differ in their values, numbers as in their answers.
 
-    `criterion` is the key of the one that decided; the numbers are its. `finding_codes` are in the
-    order of the answer.
+    `criterion` is the key of the one that decided; unit, limits and uncertainty are its.
+    `finding_codes` are in the order of the answer.
     """
 
     verdict: Verdict | None
     usable: bool | None
     criterion: str
-    value: float | int | None
     unit: str
     lower_limit: float | int | None
     upper_limit: float | int | None
     expanded_uncertainty: float | int | None
-    margin: float | int | None
     finding_codes: tuple[str, ...]
+
+
+class Brief(NamedTuple):
+    """What a row of a table shows of one check: value and margin are of the deciding criterion."""
+
+    ruling: Ruling
+    value: float | int | None
+    margin: float | int | None

@@ -18,16 +18,18 @@ Path = tuple[str, ...]
 class Prepared(Protocol):
     """A check with everything settled but its readings, for many checks that differ only in them.
 
-    Readings are decimals in base units, in the order of the kind; None: not stated.
+    Readings are in base units, in the order of the kind; None: not stated.
     """
 
     @property
     def brief(self) -> Callable[..., Brief | None]:
-        """What a table shows of readings; None: they make no check, as `evaluation` tells."""
+        """What a table shows of readings, in whole numbers over `metrology.quantity.QUANTA`; None:
+        they make no check, as `evaluation` tells."""
 
     @property
     def evaluation(self) -> Callable[..., Evaluation]:
-        """The whole outcome with readings. Raises: SenseError, when they make no check."""
+        """The whole outcome with readings, in decimals. Raises: SenseError, when they make no
+        check."""
 
 
 @dataclass(frozen=True, slots=True)

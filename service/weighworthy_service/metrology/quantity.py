@@ -15,6 +15,11 @@ MAX_INTEGER_DIGITS: Final = 12
 MAX_FRACTION_DIGITS: Final = 9
 NUMBER_PATTERN: Final = rf"-?[0-9]{{1,{MAX_INTEGER_DIGITS}}}(\.[0-9]{{1,{MAX_FRACTION_DIGITS}}})?"
 
+# Decimals within which any quantity of a request can be written in its base unit, the finest unit
+# being a millionth of that. In whole numbers of the last decimal measured values are exact.
+QUANTA_PLACES: Final = MAX_FRACTION_DIGITS + 6
+QUANTA: Final = 10**QUANTA_PLACES
+
 _MICROGRAM = ("ug", "µg", "μg")
 
 # dimension -> unit -> factor to the dimension's base unit, which comes first.
@@ -85,6 +90,24 @@ def read_quantity(text: object, dimension: str, sign: Sign = "any") -> Decimal:
     if (sign == "positive" and not number > 0) or (sign == "not-negative" and number.is_signed()):
         raise QuantityError("out-of-range", f"must be {_SIGN_WORDS[sign]}")
     return EXACT.multiply(number, units[unit])
+
+
+def in_quanta(value: Decimal) -> int:
+    """A quantity in its base unit as a whole number, over `QUANTA`; far quicker to reckon with.
+
+    Raises:
+        ValueError: it is finer than a request can write.
+    """
+    scaled = EXACT.scaleb(value, QUANTA_PLACES)
+    whole = int(scaled)
+    if whole != scaled:
+        raise ValueError(f"{value} has more than {QUANTA_PLACES} decimals")
+    return whole
+
+
+def from_quanta(whole: int) -> Decimal:
+    """The quantity in its base unit."""
+    return EXACT.scaleb(Decimal(whole), -QUANTA_PLACES)
 
 
 def split_quantity(text: object, example: str) -> tuple[Decimal, str]:

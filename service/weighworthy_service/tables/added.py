@@ -2,7 +2,6 @@
 
 import re
 from decimal import Decimal
-from functools import lru_cache
 from typing import Final
 
 from weighworthy_service.checks.outcome import Brief
@@ -31,17 +30,27 @@ ADDED: Final = (
 )
 PLACE: Final = ("ww_sheet", "ww_row")
 SKIPPED: Final = ["skipped", *[""] * (len(ADDED) - 1)]
+# Where the added cells hold what differs under one ruling.
+VALUE, MARGIN = ADDED.index("ww_value"), ADDED.index("ww_margin")
 # Errors of one row that are told in its cell; the others are counted.
 _TOLD: Final = 3
 _FLAGS: Final = {True: "true", False: "false", None: ""}
 
 # CWE-1236: how a cell begins that a spreadsheet program would reckon with, also behind blanks or a
 # line break in it. What is nothing but a negative number is let through here already.
-FORMULA: Final = re.compile(r"[\r\n][\s\u00a0]*(?:[=+@−\t\r]|-(?![0-9.,]*(?:[\r\n]|\Z)))")
+_FORMULA: Final = re.compile(r"[\r\n][\s\u00a0]*(?:[=+@−\t\r]|-(?![0-9.,]*(?:[\r\n]|\Z)))")
+# Where no cell begins so, each is empty or begins with a letter or digit: quicker to tell.
+_NOT_PLAIN: Final = re.compile(r"\n[^0-9A-Za-z\n]")
 _UNIT: Final = "|".join(re.escape(unit) for units in UNITS.values() for unit in units)
 _NUMBER: Final = re.compile(
     rf"[+\-−]?[0-9][0-9.,]*(?:['’ \u00a0\u202f][0-9]{{3}}[.,0-9]*)*(?:[ \u00a0]?(?:{_UNIT}))?|-+"
 )
+
+
+def may_be_formula(text: str) -> bool:
+    """Whether any of some cells, one a line, begins so."""
+    text = f"\n{text}"
+    return _NOT_PLAIN.search(text) is not None and _FORMULA.search(text) is not None
 
 
 def harmless(text: str) -> str:
@@ -49,7 +58,7 @@ def harmless(text: str) -> str:
 
     Numbers stay numbers, negative ones too.
     """
-    if not FORMULA.search(f"\n{text}") or _NUMBER.fullmatch(text):
+    if not _FORMULA.search(f"\n{text}") or _NUMBER.fullmatch(text):
         return text
     return f"'{text}"
 
@@ -68,26 +77,24 @@ class Columns:
 
     def __init__(self, decimal: str) -> None:
         self._decimal = decimal
-        # Limits and uncertainties are few; values seldom repeat.
-        self._limit = lru_cache(maxsize=4096)(self._number)
 
     def judged(self, brief: Brief, check: str, group: str | None, profile: Named) -> list[str]:
         """Of a row whose check was judged."""
-        number, limit = self._number, self._limit
+        ruling, number = brief.ruling, self.number
         return [
             "judged",
             check,
             "" if group is None else harmless(group),
-            brief.verdict or "",
-            _FLAGS[brief.usable],
-            brief.criterion,
+            ruling.verdict or "",
+            _FLAGS[ruling.usable],
+            ruling.criterion,
             number(brief.value),
-            brief.unit,
-            limit(brief.lower_limit),
-            limit(brief.upper_limit),
-            limit(brief.expanded_uncertainty),
+            ruling.unit,
+            number(ruling.lower_limit),
+            number(ruling.upper_limit),
+            number(ruling.expanded_uncertainty),
             number(brief.margin),
-            " ".join(dict.fromkeys(brief.finding_codes)),
+            " ".join(dict.fromkeys(ruling.finding_codes)),
             *profile,
             "",
         ]
@@ -111,7 +118,8 @@ class Columns:
             return cell.text.replace(".", self._decimal)
         return harmless(shown(cell))
 
-    def _number(self, value: float | None) -> str:
+    def number(self, value: float | None) -> str:
+        """A number with all its digits, and the decimal mark of the table."""
         if value is None:
             return ""
         text = repr(value)

@@ -18,6 +18,7 @@ from weighworthy_service.metrology.quantity import (
     MAX_INTEGER_DIGITS,
     UNITS,
     QuantityError,
+    in_quanta,
     read_quantity,
 )
 from weighworthy_service.tables.cells import Cell, CellFault, NumberCell, TimeCell, shown
@@ -74,7 +75,7 @@ def quantity_texts(
     def read(cell: Cell) -> str | None:
         quick = plain(cell) if plain and isinstance(cell, str) else None
         if quick is not None:
-            return quick + ending
+            return f"{quick[0]}.{quick[1]}{ending}"
         found = number(cell)
         if found is None:
             return None
@@ -88,46 +89,53 @@ def quantity_texts(
 
 def quantity_values(
     dimension: str, unit: str | None, marks: Marks, decimals: int | None = None
-) -> Callable[[Cell], Decimal | None]:
+) -> Callable[[Cell], int | None]:
     """Like `quantity_texts`, but gives what `read_quantity` makes of that text, for a fraction of
-    the time where the cell is plain: a Decimal in the base unit of the dimension."""
+    the time where the cell is plain: a whole number of the base unit over `QUANTA`."""
     texts = quantity_texts(dimension, unit, marks, decimals)
-    plain = _plain_reader(marks, decimals)
+    digits = _plain_reader(marks, decimals)
     factor = UNITS[dimension].get(unit or "")
-    scaled = factor != 1
+    # By the number of decimals that a cell has.
+    scales = (
+        [in_quanta(EXACT.scaleb(factor, -places)) for places in range(MAX_FRACTION_DIGITS + 1)]
+        if factor
+        else []
+    )
 
-    def read(cell: Cell) -> Decimal | None:
-        quick = plain(cell) if factor is not None and isinstance(cell, str) else None
-        if quick is not None and factor is not None:
-            return EXACT.multiply(Decimal(quick), factor) if scaled else Decimal(quick)
+    def read(cell: Cell) -> int | None:
+        quick = digits(cell) if scales and cell.__class__ is str else None
+        if quick is not None:
+            whole, fraction = quick
+            return int(whole + fraction) * scales[len(fraction)]
         text = texts(cell)
         if text is None:
             return None
         try:
-            return read_quantity(text, dimension)
+            return in_quanta(read_quantity(text, dimension))
         except QuantityError as error:
             raise CellFault(error.code, error.detail) from None
 
     return read
 
 
-def _plain_reader(marks: Marks, decimals: int | None) -> Callable[[str], str | None]:
-    """Reads a cell of nothing but digits around one decimal mark, which nearly all are; None for
-    any other, right or wrong."""
-    mark = marks.decimal
+def _plain_reader(marks: Marks, decimals: int | None) -> Callable[[str], tuple[str, str] | None]:
+    """Reads a cell of nothing but digits around one decimal mark, which nearly all are, as those
+    before it and those behind; None for any other, right or wrong."""
+    mark, missing = marks.decimal, marks.missing
+    longest = MAX_FRACTION_DIGITS if decimals is None else min(decimals, MAX_FRACTION_DIGITS)
+    shortest = 1 if decimals is None else decimals
 
-    def read(cell: str) -> str | None:
+    def read(cell: str) -> tuple[str, str] | None:
         whole, _, fraction = cell.partition(mark)
         if (
             whole.isdigit()
             and fraction.isdigit()
             and cell.isascii()
             and len(whole) <= MAX_INTEGER_DIGITS
-            and len(fraction) <= MAX_FRACTION_DIGITS
-            and (decimals is None or len(fraction) == decimals)
-            and cell not in marks.missing
+            and shortest <= len(fraction) <= longest
+            and cell not in missing
         ):
-            return f"{whole}.{fraction}"
+            return whole, fraction
         return None
 
     return read

@@ -31,9 +31,8 @@ def quick_rows(run: Run, made: Writing, roles: Roles) -> Iterator[str]:
     """The lines of the answer, in the order of the table."""
     single = run.plan.single
     assert single is not None  # noqa: S101  otherwise columns have no such roles
-    slug, columns = single.kind.slug, made.columns
+    slug = single.kind.slug
     long_way = _long_way(run, made)
-    joined = made.joined if run.table.read_as["delimiter"] else made.joined_typed
     readers = [reader or _nothing for reader in roles.readings]
     moment_of, reduced, idle = roles.moment or _nothing, roles.reduced, roles.idle
     others = itemgetter(*roles.others) if roles.others else _nothing
@@ -41,6 +40,9 @@ def quick_rows(run: Run, made: Writing, roles: Roles) -> Iterator[str]:
     places = roles.reading_places
     readings: Callable[[Any], Any] = itemgetter(*places, places[0]) if places else _nothing
     settling = Settling(run.at_hand, _KEPT)
+    is_text = bool(run.table.read_as["delimiter"])
+    joined = made.joined if is_text else made.joined_typed
+    is_short: Callable[[Any], bool] = _are_short if is_text else _is_short
     for row in run.table.rows():
         if made.header_waits:
             yield from made.header_before(row)
@@ -63,8 +65,8 @@ def quick_rows(run: Run, made: Writing, roles: Roles) -> Iterator[str]:
                 brief = settled.prepared.brief(*[reader(cells) for reader in readers])
                 if brief is None:
                     raise Odd
-                tail = made.tail(columns.judged(brief, slug, None, named(settled.profile)))
-                if _is_short(read):
+                tail = made.tail(brief, slug, named(settled.profile))
+                if is_short(read):
                     settling.keep(settled, read, tail)
         except (CellFault, Odd):
             yield long_way(row)
@@ -97,6 +99,11 @@ def _learned(run: Run, row: Row, settling: Settling, key: Any, day: str | None) 
 def _is_short(cells: tuple[Cell, ...]) -> bool:
     """Whether cells are no longer than those of readings mostly are: blanks may be around them."""
     return sum(len(cell) if isinstance(cell, str) else _SHORT for cell in cells) <= _LONGEST
+
+
+def _are_short(cells: tuple[str, ...]) -> bool:
+    """The same of cells that are all texts."""
+    return sum(map(len, cells)) <= _LONGEST
 
 
 def _nothing(_cells: Any) -> None:

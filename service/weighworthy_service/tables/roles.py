@@ -6,7 +6,6 @@ kind of check says beside its evaluation.
 
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
 from functools import lru_cache
 from typing import Any, Final
 
@@ -27,7 +26,7 @@ _IDLE: Final = ("labels", "performed_by")
 _KEPT: Final = 4096
 
 Cells = Sequence[Cell]
-ReadingOf = Callable[[Cells], Decimal | None]
+ReadingOf = Callable[[Cells], int | None]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -35,8 +34,8 @@ class Roles:
     """Which columns of an ungathered table of one kind decide what.
 
     Attributes:
-        readings: those of the kind, in base units, each None where no column holds it; they raise
-            `CellFault`.
+        readings: those of the kind, in base units over `QUANTA`, each None where no column holds
+            it; they raise `CellFault`.
         reading_places: indexes of their columns.
         moment: gives the time of the check, RFC 3339, of which only the local date decides; None
             where no column holds it. Raises `CellFault`.

@@ -7,16 +7,18 @@ from types import SimpleNamespace
 from typing import Any, Final, NamedTuple
 
 from weighworthy_service.checks.answer import brief_of
-from weighworthy_service.checks.outcome import Brief, Evaluation
+from weighworthy_service.checks.outcome import Brief, Evaluation, Ruling
 from weighworthy_service.checks.terms import ProfileIdentity
 from weighworthy_service.tables.added import (
     ADDED,
-    FORMULA,
+    MARGIN,
     PLACE,
     SKIPPED,
+    VALUE,
     Columns,
     Named,
     harmless,
+    may_be_formula,
     named,
 )
 from weighworthy_service.tables.asked import Faulty, Item
@@ -38,6 +40,10 @@ class Layout:
     added_only: bool = False
 
 
+# Rulings of which texts are kept.
+_KEPT: Final = 4096
+# The text before the value of an added criterion, between it and the margin, and behind that.
+Around = tuple[str, str, str]
 # A row of the table, and the cells that are added to it.
 Written = tuple[AnyRow, list[str]]
 
@@ -62,6 +68,8 @@ class Writing:
         self.added_only = layout.added_only
         self._delimiter = layout.delimiter
         self._quotes_numbers = layout.decimal == layout.delimiter
+        # Of one kind of check, whose rows are ruled on alike again and again.
+        self._around: dict[tuple[Ruling, Named], Around] = {}
         self._lines: list[str] = []
         self._write = csv.writer(
             SimpleNamespace(write=self._lines.append),
@@ -83,12 +91,31 @@ class Writing:
         self._write(cells)
         return self._lines.pop()
 
-    def tail(self, added: list[str]) -> str:
-        """The end of a line with added cells, for a row with others in front."""
+    def tail(self, brief: Brief, check: str, profile: Named) -> str:
+        """The end of a line with the cells that are added to a judged row."""
         if self._quotes_numbers:
-            return self._delimiter + self.line(added)
-        # None of what is added holds a delimiter, but for names of groups and texts of errors.
-        return f"{self._delimiter}{self._delimiter.join(added)}{END}"
+            return self._delimiter + self.line(self.columns.judged(brief, check, None, profile))
+        around = self._around.get((brief.ruling, profile))
+        if around is None:
+            around = self._learned(brief.ruling, check, profile)
+        before, between, after = around
+        number = self.columns.number
+        return f"{before}{number(brief.value)}{between}{number(brief.margin)}{after}"
+
+    def _learned(self, ruling: Ruling, check: str, profile: Named) -> Around:
+        """What stands around value and margin, of the very cells that any row gets."""
+        cells = self.columns.judged(Brief(ruling, None, None), check, None, profile)
+        # None of what is added to a judged row holds a delimiter, but for names of groups.
+        mark = self._delimiter
+        before, between, after = cells[:VALUE], cells[VALUE + 1 : MARGIN], cells[MARGIN + 1 :]
+        if len(self._around) >= _KEPT:
+            self._around.clear()
+        self._around[ruling, profile] = found = (
+            mark + "".join([cell + mark for cell in before]),
+            mark + "".join([cell + mark for cell in between]),
+            "".join([mark + cell for cell in after]) + END,
+        )
+        return found
 
     def joined(self, cells: list[Any], tail: str) -> str:
         """The line of a row of a CSV file: the same as that of its cells in one list, but quicker.
@@ -101,7 +128,7 @@ class Writing:
             or self._delimiter in text
             or "\r" in text
             or text.count("\n") >= len(cells)
-            or FORMULA.search(f"\n{text}")
+            or may_be_formula(text)
         ):
             return self.line(list(map(harmless, cells))).removesuffix(END) + tail
         return text.replace("\n", self._delimiter) + tail

@@ -211,5 +211,9 @@ def test_brief_shows_the_criterion_that_decided() -> None:
     )
     void = replace(EVALUATION, verdict="void", verdict_if_valid="fail", criteria=criteria)
     brief = brief_of(void)
-    assert (brief.verdict, brief.criterion, brief.margin) == ("void", "fails more", -0.75)
-    assert brief_of(replace(EVALUATION, verdict=None, criteria=criteria[:1])).criterion == "open"
+    ruling = brief.ruling
+    assert (ruling.verdict, ruling.criterion, brief.margin) == ("void", "fails more", -0.75)
+    assert (
+        brief_of(replace(EVALUATION, verdict=None, criteria=criteria[:1])).ruling.criterion
+        == "open"
+    )

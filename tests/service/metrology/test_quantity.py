@@ -1,12 +1,16 @@
 import re
 from decimal import Decimal, FloatOperation, Inexact
+from fractions import Fraction
 
 import pytest
 
 from weighworthy_service.metrology.quantity import (
     EXACT,
+    QUANTA,
     UNITS,
     QuantityError,
+    from_quanta,
+    in_quanta,
     quantity_example,
     quantity_pattern,
     read_quantity,
@@ -145,3 +149,19 @@ def test_the_exact_context_refuses_to_round():
 def test_the_exact_context_refuses_floats():
     with pytest.raises(FloatOperation):
         EXACT.create_decimal(0.1)
+
+
+def test_any_quantity_of_a_request_is_a_whole_number_of_quanta():
+    """The finest number, in the finest unit of each dimension; a quantum is 1e-15."""
+    assert QUANTA == 10**15
+    for dimension, units in UNITS.items():
+        for unit in units:
+            value = read_quantity(f"0.000000001 {unit}", dimension)
+            assert Fraction(in_quanta(value), QUANTA) == Fraction(value)
+            assert from_quanta(in_quanta(value)) == value
+    assert in_quanta(read_quantity("-12.0034 g", "mass")) == -12_003_400_000_000_000
+
+
+def test_what_is_finer_than_any_request_is_no_number_of_quanta():
+    with pytest.raises(ValueError, match="15 decimals"):
+        in_quanta(Decimal("1e-16"))

@@ -1,9 +1,16 @@
-from decimal import Decimal, FloatOperation, localcontext
+from decimal import ROUND_HALF_EVEN, Context, Decimal, FloatOperation, localcontext
 from fractions import Fraction
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
-from weighworthy_service.metrology.rounding import rounded, rounded_to_place, rounded_up
+from weighworthy_service.metrology.rounding import (
+    nearest_float,
+    rounded,
+    rounded_to_place,
+    rounded_up,
+)
 
 
 @pytest.mark.parametrize(
@@ -62,3 +69,32 @@ def test_the_context_of_the_calling_script_does_not_matter(value):
         context.prec = 3
         context.traps[FloatOperation] = True
         assert (rounded(value, 8), rounded_up(value, 8)) == before
+
+
+SIZES = st.integers(-(10**40), 10**40) | st.integers(-(10**6), 10**6)
+
+
+@settings(max_examples=500, deadline=None, derandomize=True)
+@given(SIZES, st.integers(1, 10**40) | st.integers(1, 10**6), st.integers(1, 15))
+def test_the_float_of_a_ratio_is_that_of_the_rounded_decimal(numerator, denominator, digits):
+    """Against the division of the standard library's decimals."""
+    context = Context(prec=digits, rounding=ROUND_HALF_EVEN)
+    divided = context.divide(Decimal(numerator), Decimal(denominator))
+    assert nearest_float(numerator, denominator, digits) == float(divided)
+
+
+@pytest.mark.parametrize(
+    ("numerator", "denominator", "expected"),
+    [
+        (0, 7, "0.0"),
+        (-1, 8, "-0.125"),
+        (1000, 1, "1000.0"),
+        (999_999_999_999_999_5, 10**16, "1.0"),  # half, to the even
+        (999_999_999_999_998_5, 10**16, "0.999999999999998"),
+        (10**15, 10**15 + 1, "0.999999999999999"),
+        (1, 3 * 10**20, "3.33333333333333e-21"),
+        (2 * 10**30, 3, "6.66666666666667e+29"),
+    ],
+)
+def test_the_float_of_a_ratio_by_hand(numerator, denominator, expected):
+    assert repr(nearest_float(numerator, denominator, 15)) == expected

@@ -3,9 +3,11 @@
 from typing import Final
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
-from weighworthy_service.checks.outcome import Brief
-from weighworthy_service.tables.added import ADDED, SKIPPED, Columns, harmless
+from weighworthy_service.checks.outcome import Brief, Ruling
+from weighworthy_service.tables.added import ADDED, SKIPPED, Columns, harmless, may_be_formula
 from weighworthy_service.tables.cells import (
     ErrorCell,
     NumberCell,
@@ -43,6 +45,18 @@ def test_formulas_get_an_apostrophe(text: str) -> None:
     assert harmless(text) == "'" + text
 
 
+@settings(max_examples=400, deadline=None, derandomize=True)
+@given(st.lists(st.text(" =+-@\u2212\t\u00a0\u2003,1aä\x1f", max_size=4), min_size=1, max_size=5))
+def test_cells_that_are_no_formula_at_a_glance_need_no_apostrophe(cells: list[str]) -> None:
+    if not may_be_formula("\n".join(cells)):
+        assert list(map(harmless, cells)) == cells
+
+
+def test_usual_cells_are_no_formula_at_a_glance() -> None:
+    assert not may_be_formula("MA-07\n11.03.2026 07:49\n12,0001\n-0,01\n\nV-12=3\nÄ\n")
+    assert may_be_formula("MA-07\n =1")
+
+
 @pytest.mark.parametrize(
     "text",
     [
@@ -72,7 +86,8 @@ def test_numbers_and_plain_texts_stay(text: str) -> None:
 
 
 def brief(value: float | None) -> Brief:
-    return Brief("pass", True, "loss_error", value, "%", -0.025, 0.025, 0.015, 0.5, ("a", "b"))
+    ruling = Ruling("pass", True, "loss_error", "%", -0.025, 0.025, 0.015, ("a", "b"))
+    return Brief(ruling, value, 0.5)
 
 
 @pytest.mark.parametrize(
@@ -159,6 +174,6 @@ def test_typed_cells_as_texts() -> None:
 
 def test_a_finding_on_several_weights_is_named_once() -> None:
     codes = ("weak-ratio", "weight-drift-not-included", "weight-drift-not-included")
-    brief = Brief("pass", True, "loss_error", 0.01, "%", -0.04, 0.04, 0.02, 0.5, codes)
+    brief = Brief(Ruling("pass", True, "loss_error", "%", -0.04, 0.04, 0.02, codes), 0.01, 0.5)
     cells = Columns(".").judged(brief, "simulated-loss", None, PROFILE)
     assert cells[ADDED.index("ww_findings")] == "weak-ratio weight-drift-not-included"

@@ -9,26 +9,30 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any, Final, NamedTuple
 
+from weighworthy_service.checks.advice import is_few
 from weighworthy_service.checks.answer import number, ratio_number
 from weighworthy_service.checks.conclusion import conclude, in_order, nothing_judged
 from weighworthy_service.checks.contributions import weights_allowance
 from weighworthy_service.checks.flaws import Flaw, refuse_if_any
-from weighworthy_service.checks.held import Held, Standard, Subject
+from weighworthy_service.checks.held import Held, Ratio, Standard, Subject
 from weighworthy_service.checks.outcome import (
     Brief,
     CriterionName,
     Evaluation,
     Finding,
+    Ruling,
     Verdict,
 )
 from weighworthy_service.checks.simulated_loss.budget import Acting, LossBudget
 from weighworthy_service.checks.simulated_loss.check import SimulatedLossCheck, reading_flaws
-from weighworthy_service.checks.simulated_loss.loss import Outcome, Reference
+from weighworthy_service.checks.simulated_loss.loss import Outcome, Reference, quanta, quantity
 from weighworthy_service.checks.simulated_loss.remarks import LossRemarks
 from weighworthy_service.checks.simulated_loss.reveals import Reveals
+from weighworthy_service.checks.simulated_loss.usual import Usual
 from weighworthy_service.checks.terms import Terms
 from weighworthy_service.metrology.budget import Uncertainty
 from weighworthy_service.metrology.conformity import Decided
+from weighworthy_service.metrology.stating import stating
 
 LOSS_ERROR: Final = CriterionName("loss_error", "%")
 CRITERIA: Final = (LOSS_ERROR,)
@@ -65,7 +69,8 @@ class Weighed(NamedTuple):
 class PreparedLoss:
     """Many simulated losses that differ only in their readings; those of `check` do not count.
 
-    Readings: both indications in g and the displayed loss in %; None: not stated.
+    Readings: both indications in g and the displayed loss in %; in brief, over `QUANTA`. None: not
+    stated.
     """
 
     def __init__(self, check: SimulatedLossCheck, terms: Terms) -> None:
@@ -86,35 +91,51 @@ class PreparedLoss:
         self._reveals = Reveals(check, self._reference, tolerance, terms.decision)
         limits = (None, None) if tolerance is None else tolerance.limits
         self._limits = tuple(number(limit) for limit in limits)
-        self._shown: dict[Decimal, float | int | None] = {}
+        self._usual = Usual(here, terms.start_window, self._least_final)
+        self._stating = stating(terms.decision.coverage)
+        self._rulings: dict[tuple[Any, ...], Ruling] = {}
         self._conclusions: dict[tuple[Decided | Finding | None, ...], Conclusion] = {}
 
-    def brief(
-        self, initial: Decimal | None, final: Decimal | None, displayed: Decimal | None
-    ) -> Brief | None:
+    def brief(self, initial: int | None, final: int | None, displayed: int | None) -> Brief | None:
         """What a table shows of these readings; None: they make no check."""
-        if self._flaws(initial, final, displayed):
-            return None
-        outcome, _, uncertainty, _, room, said = self._weigh(initial, final, displayed)
-        margin, tolerance, expanded = None, self._held.tolerance, uncertainty.expanded
-        if tolerance is not None and (halves := tolerance.margin(room, outcome.error[1])):
+        found = self._quickly(initial, final, displayed)
+        if found is None:
+            readings = [quantity(reading) for reading in (initial, final, displayed)]
+            if self._flaws(*readings):
+                return None
+            weighed = self._weigh(*readings)
+            found = weighed.outcome.error, weighed.room, self._ruling(weighed)
+        error, room, ruling = found
+        margin, tolerance = None, self._held.tolerance
+        if tolerance is not None and (halves := tolerance.margin(room, error[1])):
             margin = ratio_number(*halves)
-        # Of two digits, it comes again and again in an archive.
-        if expanded not in self._shown:
-            self._shown[expanded] = number(expanded)
-        lower, upper = self._limits
-        return Brief(
-            said.verdict,
-            said.usable,
-            LOSS_ERROR.name,
-            ratio_number(*outcome.error),
-            LOSS_ERROR.unit,
-            lower,
-            upper,
-            self._shown[expanded],
-            margin,
-            said.codes,
-        )
+        return Brief(ruling, ratio_number(*error), margin)
+
+    def _quickly(
+        self, initial: int | None, final: int | None, displayed: int | None
+    ) -> tuple[Ratio, int, Ruling] | None:
+        """Error, room and ruling where bounds decide them; None: to be looked at closely.
+
+        The ruling is that of the first that was alike in all it rests on.
+        """
+        if initial is None or final is None or not self._usual.are(initial, final):
+            return None
+        outcome = self._reference.outcome(initial, final, displayed)
+        slopes = outcome.slopes()
+        if not self._usual.agrees(displayed, outcome, slopes):
+            return None
+        standard, degrees = self._budget.near(slopes)
+        expanded = self._stating.sure(standard, degrees)
+        few = is_few(degrees)
+        if expanded is None or few is None:
+            return None
+        verdict, room = self._held.weigh(outcome.error, expanded)
+        alike = (verdict, room >= 0, expanded, few, displayed is None)
+        ruling = self._rulings.get(alike)
+        if ruling is None:
+            first = self._weigh(quantity(initial), quantity(final), quantity(displayed))
+            ruling = self._rulings[alike] = self._ruling(first)
+        return outcome.error, room, ruling
 
     def evaluation(
         self, initial: Decimal | None, final: Decimal | None, displayed: Decimal | None
@@ -153,15 +174,32 @@ class PreparedLoss:
     def _weigh(
         self, initial: Decimal | None, final: Decimal | None, displayed: Decimal | None
     ) -> Weighed:
-        outcome = self._reference.outcome(initial, final, displayed)
+        readings = [quanta(reading) for reading in (initial, final, displayed)]
+        outcome = self._reference.outcome(*readings)
         acting = self._budget.acting(outcome)
         uncertainty = acting.combined(self._terms.decision.coverage)
-        verdict, room, found = self._held.weigh(*outcome.error, uncertainty)
+        expanded, degrees = uncertainty.expanded, uncertainty.degrees_of_freedom
+        verdict, room = self._held.weigh(outcome.error, expanded)
+        found = self._held.advise(expanded, degrees, verdict, inside=room >= 0)
         found += self._remarks.on(initial, final, displayed, outcome)
         key = (verdict, *found)
         if key not in self._conclusions:
             self._conclusions[key] = self._conclude(verdict, found)
         return Weighed(outcome, acting, uncertainty, verdict, room, self._conclusions[key])
+
+    def _ruling(self, weighed: Weighed) -> Ruling:
+        said, expanded = weighed.conclusion, weighed.uncertainty.expanded
+        lower, upper = self._limits
+        return Ruling(
+            said.verdict,
+            said.usable,
+            LOSS_ERROR.name,
+            LOSS_ERROR.unit,
+            lower,
+            upper,
+            number(expanded),
+            said.codes,
+        )
 
     def _conclude(self, decided: Decided | None, found: Sequence[Finding]) -> Conclusion:
         findings = [*self._held.findings, *found, *self._remarks.settled]

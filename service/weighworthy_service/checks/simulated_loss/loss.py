@@ -3,8 +3,8 @@
 Wet basis: L = 100(I0 - I1)/I0 and L_ref = 100(1 - Σm_final/Σm_initial); dry basis:
 L = 100(I0 - I1)/I1 and L_ref = 100(Σm_initial/Σm_final - 1). Weights may be lifted off or swapped.
 
-Masses are whole numbers of a unit that makes them so, ratios pairs of whole numbers: exact, and
-quicker than fractions, which are reduced at every step.
+Masses are whole numbers over `QUANTA`, ratios pairs of whole numbers: exact, and quicker than
+fractions, which are reduced at every step.
 """
 
 from dataclasses import dataclass
@@ -14,6 +14,7 @@ from typing import Literal, NamedTuple, TypeVar
 
 from weighworthy_service.checks.contributions import Effects
 from weighworthy_service.checks.simulated_loss.check import SimulatedLossCheck
+from weighworthy_service.metrology.quantity import QUANTA, from_quanta, in_quanta
 
 Basis = Literal["wet", "dry"]
 Ratio = tuple[int, int]
@@ -59,14 +60,13 @@ def slopes(initial: Fraction, final: Fraction, basis: Basis) -> Slopes:
 class Outcome(NamedTuple):
     """Value and error of one simulated loss, and what both rest on.
 
-    `initial` and `final` are the masses that sensitivities are taken at, in g over `unit`: the
+    `initial` and `final` are the masses that sensitivities are taken at, in g over `QUANTA`: the
     indications, or, with the displayed loss alone, the reference masses. `value` includes the hot
     zero correction; `error` is the value minus the expected loss.
     """
 
     initial: int
     final: int
-    unit: int
     basis: Basis
     from_masses: Ratio | None
     value: Ratio
@@ -76,14 +76,13 @@ class Outcome(NamedTuple):
     def at(self) -> Slopes:
         """The sensitivities exactly."""
         to_initial, to_final, per = slope_ratios(self.initial, self.final, self.basis)
-        return Slopes(Fraction(to_initial * self.unit, per), Fraction(to_final * self.unit, per))
+        return Slopes(Fraction(to_initial * QUANTA, per), Fraction(to_final * QUANTA, per))
 
     def slopes(self) -> tuple[float, float, float]:
         """To initial and final mass and to what both share, in % per g."""
         to_initial, to_final, per = slope_ratios(self.initial, self.final, self.basis)
-        unit = self.unit
-        common = (to_initial + to_final) * unit / per
-        return to_initial * unit / per, to_final * unit / per, common
+        to_initial, to_final = to_initial * QUANTA, to_final * QUANTA
+        return to_initial / per, to_final / per, (to_initial + to_final) / per
 
 
 class Reference:
@@ -96,42 +95,40 @@ class Reference:
         here, self._basis = check.circumstances, check.basis
         start, end = (part.load for part in (check.initial, check.final))
         self.initial_mass, self.final_mass = here.mass(start), here.mass(end)
-        self._masses = _whole(self.initial_mass, self.final_mass)
-        initial, final, unit = self._masses
+        self._masses = initial, final = in_quanta(self.initial_mass), in_quanta(self.final_mass)
         self.expected = Fraction(*loss_ratio(initial, final, self._basis))
         self._expected = self.expected.as_integer_ratio()
         to_initial, to_final, per = slope_ratios(initial, final, self._basis)
         weights: dict[str, int] = {}
         for load, slope in ((start, to_initial), (end, to_final)):
             for name in load:
-                weights[name] = weights.get(name, 0) - slope * unit
+                weights[name] = weights.get(name, 0) - slope * QUANTA
         self.weights = Effects(weights=weights, per=per)
-        self._shift = check.hot_zero_shift.as_integer_ratio()
+        self._shift = in_quanta(check.hot_zero_shift)
         # What a shift of the zero does to a loss that only the display tells.
-        self._correction = -Fraction(to_final * unit, per) * Fraction(*self._shift)
+        self._correction = -Fraction(to_final * self._shift, per)
 
-    def outcome(
-        self, initial: Decimal | None, final: Decimal | None, displayed: Decimal | None
-    ) -> Outcome:
-        """From masses where there are both indications, otherwise from the displayed loss."""
+    def outcome(self, initial: int | None, final: int | None, displayed: int | None) -> Outcome:
+        """From masses where there are both indications, otherwise from the displayed loss.
+
+        Readings are in g and in %, over `QUANTA`; None: not stated.
+        """
         from_masses: Ratio | None = None
         basis = self._basis
         if initial is not None and final is not None:
-            start, end, unit = _whole(initial, final)
+            start, end = initial, final
             value = from_masses = loss_ratio(start, end, basis)
-            shift, per_shift = self._shift
-            if shift:
-                start, end = start * per_shift, end * per_shift - shift * unit
-                unit *= per_shift
+            if self._shift:
+                end -= self._shift
                 value = loss_ratio(start, end, basis)
         else:
             assert displayed is not None  # noqa: S101  readings without either are no check
-            start, end, unit = self._masses
-            value = (Fraction(displayed) + self._correction).as_integer_ratio()
+            start, end = self._masses
+            value = (Fraction(displayed, QUANTA) + self._correction).as_integer_ratio()
         numerator, denominator = value
         expected, per = self._expected
         error = numerator * per - expected * denominator, denominator * per
-        return Outcome(start, end, unit, basis, from_masses, value, error)
+        return Outcome(start, end, basis, from_masses, value, error)
 
     def correction(self, value: Fraction, from_masses: Fraction | None) -> Fraction:
         """What the known hot shift of the zero makes of the loss, in %."""
@@ -140,13 +137,15 @@ class Reference:
 
 def outcome(check: SimulatedLossCheck) -> Outcome:
     """The outcome of a check with its own readings."""
-    return Reference(check).outcome(
-        check.initial.indication, check.final.indication, check.displayed_loss
-    )
+    readings = (check.initial.indication, check.final.indication, check.displayed_loss)
+    return Reference(check).outcome(*map(quanta, readings))
 
 
-def _whole(initial: Decimal, final: Decimal) -> tuple[int, int, int]:
-    """Two masses as whole numbers over one unit."""
-    start, per_start = initial.as_integer_ratio()
-    end, per_end = final.as_integer_ratio()
-    return start * per_end, end * per_start, per_start * per_end
+def quanta(reading: Decimal | None) -> int | None:
+    """A reading in g or % over `QUANTA`."""
+    return None if reading is None else in_quanta(reading)
+
+
+def quantity(reading: int | None) -> Decimal | None:
+    """The same back."""
+    return None if reading is None else from_quanta(reading)

@@ -18,7 +18,7 @@ from weighworthy_service.checks.validity import (
     sitting_findings,
 )
 from weighworthy_service.metrology.conformity import Tolerance
-from weighworthy_service.metrology.quantity import EXACT
+from weighworthy_service.metrology.quantity import EXACT, QUANTA
 
 
 class LossRemarks:
@@ -115,7 +115,7 @@ class LossRemarks:
         slopes = abs(to_initial) + abs(to_final) + abs(to_initial + to_final)
         numerator, denominator = shown.as_integer_ratio()
         apart = abs(numerator * computed[1] - computed[0] * denominator)
-        hidden = self._hidden_loss * per + self._hidden_mass * slopes * found.unit
+        hidden = self._hidden_loss * per + self._hidden_mass * slopes * QUANTA
         return apart * self._hidden_per * per <= hidden * denominator * computed[1]
 
 

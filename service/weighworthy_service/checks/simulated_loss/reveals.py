@@ -23,6 +23,7 @@ from weighworthy_service.metrology.conformity import (
     half_width,
 )
 from weighworthy_service.metrology.limits import Interval
+from weighworthy_service.metrology.quantity import QUANTA
 
 PROBABILITY: Final = 0.95
 
@@ -61,7 +62,7 @@ class Reveals:
         """A line for each fault: the smallest size that shows, or why it does not show."""
         threshold = self._threshold(acting, expanded)
         _, final, common = found.slopes()
-        gain = final * (found.final / found.unit)
+        gain = final * (found.final / QUANTA)
         by_name: dict[str, float] = {"final": final, "common": common, "gain": gain}
         lines = []
         for fault in self._faults:

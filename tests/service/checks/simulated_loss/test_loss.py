@@ -5,6 +5,7 @@ from fractions import Fraction
 import pytest
 
 from weighworthy_service.checks.simulated_loss.loss import Reference, loss, outcome, slopes
+from weighworthy_service.metrology.quantity import QUANTA
 
 F = Fraction
 
@@ -123,6 +124,6 @@ def test_from_the_displayed_loss_the_reference_masses_stand_for_the_readings(mak
     result = outcome(check)
     assert (F(*result.value), result.from_masses) == (F("19.98"), None)
     assert F(*result.error) == F("19.98") - 100 * F(4999, 25001)
-    masses = (F(result.initial, result.unit), F(result.final, result.unit))
+    masses = (F(result.initial, QUANTA), F(result.final, QUANTA))
     assert masses == (F("25.001"), F("20.002"))
     assert result.at == slopes(F("25.001"), F("20.002"), "wet")

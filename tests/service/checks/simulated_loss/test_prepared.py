@@ -7,6 +7,7 @@ import pytest
 
 from weighworthy_service.checks.flaws import SenseError
 from weighworthy_service.checks.simulated_loss.evaluation import PreparedLoss, evaluate
+from weighworthy_service.metrology.quantity import in_quanta
 
 
 @pytest.fixture
@@ -27,12 +28,13 @@ def test_brief_by_hand(prepared):
 
     Margin (0.05 - 0.006 399 488 04)/0.05 = 0.872 010 239 180 865 …
     """
-    brief = prepared.brief(Decimal("25.002"), Decimal("20.000"), None)
-    assert (brief.verdict, brief.usable, brief.criterion) == ("pass", True, "loss_error")
+    brief = prepared.brief(in_quanta(Decimal("25.002")), in_quanta(Decimal("20.000")), None)
+    ruling = brief.ruling
+    assert (ruling.verdict, ruling.usable, ruling.criterion) == ("pass", True, "loss_error")
     assert brief.value == pytest.approx(0.00639948804095672, rel=1e-14)
-    assert (brief.unit, brief.lower_limit, brief.upper_limit) == ("%", -0.05, 0.05)
+    assert (ruling.unit, ruling.lower_limit, ruling.upper_limit) == ("%", -0.05, 0.05)
     assert brief.margin == pytest.approx(0.8720102391808656, rel=1e-14)
-    assert "eccentricity-not-stated" in brief.finding_codes
+    assert "eccentricity-not-stated" in ruling.finding_codes
 
 
 @pytest.mark.parametrize(
@@ -46,7 +48,7 @@ def test_brief_by_hand(prepared):
 )
 def test_readings_that_make_no_check(prepared, readings, field):
     stated = [None if text is None else Decimal(text) for text in readings]
-    assert prepared.brief(*stated) is None
+    assert prepared.brief(*[None if x is None else in_quanta(x) for x in stated]) is None
     with pytest.raises(SenseError) as caught:
         prepared.evaluation(*stated)
     assert caught.value.flaws[0].path == field
@@ -64,3 +66,17 @@ def test_readings_of_the_check_itself_do_not_count(make, check):
         ),
         terms,
     )
+
+
+def test_of_loads_that_are_never_the_same_few_need_the_whole_computation(prepared, monkeypatch):
+    """1000 loads from 24.5 g up: those beside a step of U or of the display are looked at closely,
+    and the first of each ruling."""
+    closely = []
+    real = prepared._weigh
+    monkeypatch.setattr(prepared, "_weigh", lambda *of: closely.append(of) or real(*of))
+    for n in range(1000):
+        start, end = Decimal(24_500 + n).scaleb(-3), Decimal(19_600 + n * 4 // 5).scaleb(-3)
+        shown = Decimal(round(10_000 * (start - end) / start)).scaleb(-2)
+        brief = prepared.brief(*map(in_quanta, (start, end, shown)))
+        assert brief.ruling.verdict in ("pass", "fail")
+    assert 0 < len(closely) < 50
