@@ -91,7 +91,7 @@ class Failure:
             rung = "service"
         elif "adjust" in self._since or adjusted:
             rung = "adjust"
-        self._chain += [(one, f"{name} before it") for name, one in self._since.items()]
+        self._chain += [(one, _DONE[name]) for name, one in self._since.items()]
         self._chain.append((entry, f"try ({rung}): {_outcome(entry)}"))
         names = [step.step for step in self.steps]
         if rung in names:
@@ -103,10 +103,13 @@ class Failure:
     def because(self) -> tuple[Because, ...]:
         """The checks and what was done between them, as far as they count."""
         told = [*self._chain]
-        told += [(entry, f"{rung} after the last check") for rung, entry in self._since.items()]
+        told += [(entry, _DONE[rung]) for rung, entry in self._since.items()]
         if self.released is not None and all(self.released is not one for one, _ in told):
-            told.append((self.released, "after the ladder was used up"))
-        return tuple(Because(entry.id, None, sentence) for entry, sentence in told)
+            told.append((self.released, "back in service: one more try"))
+        return tuple(
+            Because(entry.id, None, f"{sentence} {entry.at.isoformat()}")
+            for entry, sentence in told
+        )
 
     def next_step(self, check: str, place: str | None, *, out_by_entry: bool) -> NextStep:
         """The step that the ladder asks for now; `place` is that of its rule."""
@@ -138,6 +141,7 @@ class Failure:
         return NextStep(rung.step, check, None, done, rung.times, sentence, because)
 
 
+_DONE = {"adjust": "the balance was adjusted", "service": "the balance was serviced"}
 _TO_DO = {
     "repeat": "repeat {} with clean pan and clean weights",
     "adjust": "adjust, then check {} again",
