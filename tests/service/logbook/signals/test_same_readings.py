@@ -21,6 +21,11 @@ def test_two_equal_by_hand():
     assert chance_equal(2, 20) == pytest.approx(1 / (2 * np.sqrt(np.pi) * 20), rel=2e-4)
 
 
+def test_figures_of_the_page_for_people():
+    """s = 0.7 d by hand: Φ(0.7143) - Φ(-0.7143) = 0.5249, next 0.2215, then 0.0159: 0.3742."""
+    assert chance_equal(2, 0.7) == pytest.approx(0.3742, abs=3e-4)
+
+
 @pytest.mark.parametrize("scatter", [0.2, 0.5, 0.7, 1.3, 4])
 @pytest.mark.parametrize("times", [2, 3, 7])
 def test_likeliest_place_against_scipy(scatter, times):
