@@ -8,7 +8,7 @@ import json
 import os
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
@@ -49,6 +49,14 @@ class MappingFile:
         found += by if isinstance(by, list) else [by]
         found.append(gather.get("order") if gather.get("order") != "as-is" else None)
         return tuple(dict.fromkeys(name for name in found if isinstance(name, str)))
+
+    def wants(self, header: Sequence[str]) -> list[bool]:
+        """Which of the columns with these names it may want; all, if it cannot be read here."""
+        wanted = {column_key(name) for name in self.columns}
+        return [
+            not self.document or column_key(name) in wanted or f"#{number}" in wanted
+            for number, name in enumerate(header, start=1)
+        ]
 
     @property
     def cuttable(self) -> bool:
@@ -104,6 +112,11 @@ def open_mapping(mapping: MappingLike) -> MappingFile:
     except (ValueError, RecursionError):
         document = {}
     return MappingFile(raw, document if isinstance(document, dict) else {})
+
+
+def column_key(name: str) -> str:
+    """What of the name of a column counts: no case, no blanks, no quotation marks around it."""
+    return "".join(name.split()).casefold().strip("\"'“”„‘’")
 
 
 def _names(entry: Any, *, text: bool = True) -> list[Any]:

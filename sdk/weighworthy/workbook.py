@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any, BinaryIO, TypeAlias
 
 from weighworthy.errors import TableFileError
-from weighworthy.mapping_files import MappingFile
+from weighworthy.mapping_files import MappingFile, column_key
 from weighworthy.table_cells import Cell, cell_of
 from weighworthy.workbook_check import check_package
 
@@ -169,18 +169,16 @@ class _Watch:
 
 def _places(first: Sequence[list[Cell]], mapping: MappingFile) -> list[int]:
     """Where the wanted columns lie, as far as that can be seen; their names are the header's."""
-    keys = {_key(name) for name in mapping.columns if not name.startswith("#")}
+    keys = {column_key(name) for name in mapping.columns if not name.startswith("#")}
     best: dict[str, int] = {}
     for cells in first:
-        found = {_key(text): place for place, text in enumerate(cells) if isinstance(text, str)}
+        found = {
+            column_key(text): place for place, text in enumerate(cells) if isinstance(text, str)
+        }
         here = {key: found[key] for key in keys if key in found}
         best = here if len(here) > len(best) else best
     numbered = [int(n[1:]) - 1 for n in mapping.columns if n[:1] == "#" and n[1:].isdecimal()]
     return [*best.values(), *numbered]
-
-
-def _key(text: str) -> str:
-    return "".join(text.split()).casefold().strip("\"'“”„‘’")
 
 
 def _write_lines(out: BinaryIO, name: str, rows: Rows) -> int:

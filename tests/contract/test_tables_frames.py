@@ -1,11 +1,13 @@
 """Frames of pandas and polars, and partitions of one on a cluster."""
 
 import datetime
+import importlib.util
 import subprocess
 import sys
 from decimal import Decimal
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import polars as pl
 import pytest
@@ -106,6 +108,67 @@ def test_an_empty_frame(frame, client):
     judged = frames.evaluate(empty, MAPPING, client)
     assert judged.shape[0] == 0
     assert "ww_verdict" in list(judged.columns)
+
+
+NESTED = {"lists": [[1.0, 2.0, 3.0]] * 4, "bytes": [b"x"] * 4, "dicts": [{"a": 1}] * 4}
+
+
+@pytest.mark.parametrize("made", [pd.DataFrame, pl.DataFrame])
+@pytest.mark.parametrize("name", [*NESTED, "durations"])
+def test_what_columns_hold_that_nobody_wants_does_not_matter(client, made, name):
+    values = NESTED.get(name, [datetime.timedelta(1)] * 4)
+    frame = made({**DATA, "note": values})
+    judged = frames.evaluate(frame, MAPPING, client)
+    assert judged["ww_outcome"].to_list() == ["judged", "judged", "judged", "error"]
+    assert type(judged["note"]) is type(frame["note"])
+    assert judged["note"].to_list() == frame["note"].to_list()
+
+
+@pytest.mark.parametrize("made", [pd.DataFrame, pl.DataFrame])
+@pytest.mark.parametrize("values", [*NESTED.values(), [datetime.timedelta(1)] * 4])
+def test_what_is_no_cell_in_a_column_of_the_mapping_is_refused(client, made, values):
+    frame = made({**DATA, "start": values})
+    with pytest.raises(TypeError, match="column 'start', row 2"):
+        frames.evaluate(frame, MAPPING, client)
+
+
+def singles():
+    # 12.001 as a float of 32 bits is 12.0010004043579…, of which 8 digits are its own.
+    for dtype in ("float32", "Float32", "float32[pyarrow]"):
+        if dtype.endswith("]") and importlib.util.find_spec("pyarrow") is None:
+            continue
+        yield pd.DataFrame(DATA).astype({"start": dtype, "end": dtype})
+    yield pl.DataFrame(DATA).with_columns(pl.col("start", "end").cast(pl.Float32))
+    objects = [np.float32(12.001), np.float32(12), np.float32(11.9), None]
+    yield pd.DataFrame({**DATA, "start": pd.Series(objects, dtype=object)})
+
+
+def test_floats_of_32_bits_are_the_numbers_that_they_are_shown_as(client):
+    expected = frames.evaluate(pl.DataFrame(DATA), MAPPING, client)
+    for frame in singles():
+        judged = frames.evaluate(frame, MAPPING, client)
+        assert judged["ww_outcome"].to_list() == expected["ww_outcome"].to_list()
+        assert judged["ww_value"].to_list()[:3] == expected["ww_value"].to_list()[:3]
+
+
+def test_use_is_a_yes_or_no_that_may_be_missing(frame, client):
+    usable = frames.evaluate(frame, MAPPING, client)["ww_usable"]
+    assert str(usable.dtype).lower() == "boolean"
+    assert usable.to_list()[:3] == [True, True, False]
+    assert usable.to_list()[3] in (None, pd.NA)
+    assert usable.sum() == 2
+
+
+MIDNIGHT = datetime.datetime(2026, 3, 2)  # noqa: DTZ001
+
+
+@pytest.mark.parametrize("made", [pd.DataFrame, pl.DataFrame])
+def test_midnight_among_times_is_a_time_and_days_alone_are_dates(client, made):
+    some = made({**DATA, "at": [MIDNIGHT, AT, AT, AT]})
+    assert frames.evaluate(some, MAPPING, client)["ww_outcome"].to_list()[:2] == ["judged"] * 2
+    days = frames.evaluate(made({**DATA, "at": [MIDNIGHT] * 4}), MAPPING, client)
+    assert days["ww_outcome"].to_list() == ["error"] * 4
+    assert "'2026-03-02', time-missing" in days["ww_error"].to_list()[0]
 
 
 @pytest.mark.needs_dask
