@@ -16,9 +16,11 @@ from weighworthy_service.metrology.instrument import Instrument
 from weighworthy_service.profiles.document import Profile
 from weighworthy_service.profiles.refusal import from_flaws, refusal_of
 from weighworthy_service.wire.coded import MAX_ERRORS, FieldError
+from weighworthy_service.wire.request import InstrumentForm
 
 # Rules choose by id, model and site alone, so that any d will do where none is stated.
 _ANY_INTERVAL: Final = Decimal(1)
+_INSTRUMENT: Final = InstrumentForm()
 
 
 class Sent(Protocol):
@@ -33,10 +35,14 @@ class Sent(Protocol):
 
 
 class Balance(NamedTuple):
-    """An instrument of a logbook and the methods it is used for."""
+    """An instrument of a logbook and the methods it is used for.
+
+    `interval_known`: whether its scale interval is stated; otherwise that of `instrument` is none.
+    """
 
     instrument: Instrument
     methods: tuple[str, ...] = ()
+    interval_known: bool = True
 
 
 def balances_of(stated: Iterable[Mapping[str, Any]]) -> dict[str, Balance]:
@@ -54,7 +60,7 @@ def balances_of(stated: Iterable[Mapping[str, Any]]) -> dict[str, Balance]:
         if balance.id in found:
             said = f"the instrument {balance.id!r} is listed twice"
             errors.append(FieldError(f"/instruments/{position}/id", "twice", said))
-        found[str(balance.id)] = Balance(balance, methods)
+        found[str(balance.id)] = Balance(balance, methods, "scale_interval" in one)
     if errors:
         raise refusal_of("invalid", errors[:MAX_ERRORS])
     return found
@@ -158,8 +164,9 @@ class Book:
         if name in self.listed:
             return self.listed[name]
         described = self.reader.described(name)
-        model, site = described.get("model"), described.get("site")
-        return Balance(Instrument(_ANY_INTERVAL, name, model, site))
+        if described:
+            return Balance(_INSTRUMENT.load(dict(described)))
+        return Balance(Instrument(_ANY_INTERVAL, name), interval_known=False)
 
     def required(self, name: str, method: str | None = None) -> tuple[Requirement, ...]:
         """What the profile requires of an instrument: for a method, or for all it is used for."""

@@ -19,6 +19,7 @@ from weighworthy_service.wire.logbook import LogbookForm
 from weighworthy_service.wire.logbook_answers import StatusAnswerForm
 from weighworthy_service.wire.logbook_drift import DriftAnswerForm, DriftLogbookForm
 from weighworthy_service.wire.logbook_intervals import IntervalsAnswerForm, IntervalsLogbookForm
+from weighworthy_service.wire.logbook_signals import SignalsAnswerForm, SignalsLogbookForm
 from weighworthy_service.wire.logbook_support import SupportAnswerForm
 from weighworthy_service.wire.request import said
 
@@ -72,6 +73,12 @@ checks found after which time, at which rate balances go out of tolerance if tha
 long the wanted reliability is then kept, and what follows, with bounds and reasons. Balances of one
 model under the same schedules are also taken together.
 """
+_SIGNALS: Final = """\
+What only several balances, or many checks together, show: whether all moved alike when their
+weights were changed, where void checks gather, where the very same readings come again though
+scatter is due, and which weights in use are near their due date. Each is a finding with its
+statistics, corrected for all that was looked at; none says who or what is at fault.
+"""
 _ADDRESSES: Final[tuple[tuple[str, str, str, type[Form], Any], ...]] = (
     (
         "status",
@@ -94,6 +101,13 @@ _ADDRESSES: Final[tuple[tuple[str, str, str, type[Form], Any], ...]] = (
         _INTERVALS,
         IntervalsLogbookForm,
         IntervalsAnswerForm,
+    ),
+    (
+        "signals",
+        "What several balances together show",
+        _SIGNALS,
+        SignalsLogbookForm,
+        SignalsAnswerForm,
     ),
 )
 

@@ -16,6 +16,7 @@ from weighworthy_service.logbook.ordering import Sorted, in_order
 from weighworthy_service.logbook.reading import EntryReader
 from weighworthy_service.logbook.site_drift import site_drift
 from weighworthy_service.logbook.site_intervals import site_intervals
+from weighworthy_service.logbook.site_signals import site_signals
 from weighworthy_service.logbook.site_status import site_status, summary_of
 from weighworthy_service.logbook.site_support import site_support
 from weighworthy_service.logbook.telling import told_book
@@ -33,6 +34,7 @@ from weighworthy_service.wire.form import Form
 from weighworthy_service.wire.logbook import LogbookForm
 from weighworthy_service.wire.logbook_drift import USUAL_BASELINE, USUAL_RULES, DriftLogbookForm
 from weighworthy_service.wire.logbook_intervals import USUAL_RELIABILITY, IntervalsLogbookForm
+from weighworthy_service.wire.logbook_signals import USUAL_DUE_WITHIN, SignalsLogbookForm
 
 _ENGINE: Final = {"name": "weighworthy", "version": VERSION, "revision": ENGINE_REVISION}
 
@@ -133,9 +135,17 @@ def _intervals(asked: Asked) -> dict[str, Any]:
     return {**told_book(asked.book, _ENGINE, used), **told}
 
 
+def _signals(asked: Asked) -> dict[str, Any]:
+    within = asked.stated.get("due_within")
+    within = USUAL_DUE_WITHIN if within is None else within
+    told, used = site_signals(asked.book, asked.entries, within)
+    return {**told_book(asked.book, _ENGINE, used), **told}
+
+
 ADDRESSES: Final[tuple[tuple[str, Form, Conclude], ...]] = (
     ("status", LogbookForm(), _status),
     ("support", LogbookForm(), _support),
     ("drift", DriftLogbookForm(), _drift),
     ("intervals", IntervalsLogbookForm(), _intervals),
+    ("signals", SignalsLogbookForm(), _signals),
 )

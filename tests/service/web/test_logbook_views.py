@@ -374,3 +374,40 @@ def test_advice_on_an_interval(client: FlaskClient) -> None:
     assert ("/reliability", "out-of-range") in faults(
         client.post(INTERVALS, json={**looser, "reliability": "99.9 %"})
     )
+
+
+SIGNALS: Final = "/v1/logbook/signals"
+VOID: Final = {"check": "span", "verdict": "void", "verdict_as_found": "void", "usable": False}
+
+
+def test_signals_of_a_site(client: FlaskClient) -> None:
+    # Of ten first checks by each person, five of one and none of the other void: the chance of at
+    # least so many is C(10,5)/C(20,5) = 252/15504 (hypergeometric).
+    entries = [{**morning(day, "0.0001"), "by": "A. Brook"} for day in range(1, 11)] + [
+        {
+            **check(
+                f"v-{day}", f"2026-03-{day:02}T06:20:00+01:00", VOID if day % 2 else PASSED, "MA-08"
+            ),
+            "by": "B. Ash",
+        }
+        for day in range(1, 11)
+    ]
+    answer = client.post(SIGNALS, json={**HEAD, "entries": entries}).get_json()
+    (of_ash,) = [one for one in answer["void_shares"] if one["group"] == "B. Ash"]
+    assert (of_ash["void"], of_ash["checks"], of_ash["void_others"]) == (5, 10, 0)
+    assert of_ash["chance"] == pytest.approx(252 / 15504, rel=1e-9)
+    assert of_ash["adjusted"] > of_ash["chance"]
+    schema = {"$ref": "#/components/schemas/SignalsAnswer", "components": document()["components"]}
+    Draft202012Validator(schema).validate(answer)
+
+
+def test_weights_near_their_due_date(client: FlaskClient) -> None:
+    request = {**deepcopy(BY_SLUG["span"].example["request"]), "check": "span"}
+    request["weights"]["KM-20"]["due_on"] = "2026-04-16"  # 30 days after the moment asked about
+    entry = {"id": "c-1", "kind": "check", "request": request}
+    body = {**HEAD, "entries": [entry], "at": "2026-03-17T12:00:00+01:00"}
+    (due,) = client.post(SIGNALS, json=body).get_json()["due_weights"]
+    assert (due["weight"], due["days_left"], due["state"]) == ("KM-20", 30, "due-soon")
+    less = client.post(SIGNALS, json={**body, "due_within": 29}).get_json()
+    assert less["due_weights"] == []
+    assert less["summary"]["sentence"] == "0 signals among 1 instrument"
