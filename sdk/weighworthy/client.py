@@ -254,8 +254,9 @@ class Client:
         """Judge many requests, each with its ``check``; answers and problems come in their order.
 
         Requests go out ``chunk`` at a time, over up to ``parallel`` connections that are kept open;
-        of ``requests`` no more is taken than these need. A request that the service refuses gives a
-        `Problem` in its place. Raises as `evaluate` for what goes wrong otherwise.
+        of ``requests`` no more is taken than these need. A request that the service refuses, or
+        that cannot be sent (a number without unit, no dict), gives a `Problem` in its place, with
+        its number. Raises as `evaluate` for what goes wrong otherwise.
         """
         return evaluate_many(self, requests, parallel=parallel, chunk=chunk)
 

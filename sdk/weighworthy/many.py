@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from weighworthy.client import Client
 
 _ANSWER = b'"answer":'
+# In place of a request that cannot be sent, so that the others keep their numbers.
+_NOTHING = b"null\n"
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +39,10 @@ class CellFault:
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """Why one request of many was not judged. It stands where its `Answer` would."""
+    """Why one request of many was not judged. It stands where its `Answer` would.
+
+    ``rows`` are those of the table; of `evaluate_many`, the number of the request, from 1.
+    """
 
     type: str
     title: str
@@ -67,43 +72,57 @@ def _in_order(
 ) -> Iterator[Answer | Problem]:
     twins = Twins(client, parallel)
 
-    def judged(body: bytes, count: int) -> list[Answer | Problem]:
+    def judged(lines: list[bytes | Problem], first: int) -> list[Answer | Problem]:
         with twins.one() as one:
-            return _judged(one, body, count)
+            return _judged(one, lines, first)
 
     pool = ThreadPoolExecutor(twins.width, "weighworthy-many")
     waiting: deque[Future[list[Answer | Problem]]] = deque()
+    numbered = enumerate(requests, start=1)
     try:
         while True:
-            lines = [_line(client, request) for request in islice(requests, chunk)]
-            if lines:
-                waiting.append(pool.submit(judged, b"".join(lines), len(lines)))
-            while waiting and (not lines or len(waiting) > parallel):
+            some = list(islice(numbered, chunk))
+            if some:
+                lines = [_line(client, request, number) for number, request in some]
+                waiting.append(pool.submit(judged, lines, some[0][0]))
+            while waiting and (not some or len(waiting) > parallel):
                 yield from waiting.popleft().result()
-            if not lines:
+            if not some:
                 return
     finally:
         pool.shutdown(cancel_futures=True)
         twins.close()
 
 
-def _line(client: "Client", request: Mapping[str, Any]) -> bytes:
-    document = merged(plain(request), client._site)
-    return json.dumps(document, ensure_ascii=False, allow_nan=False).encode() + b"\n"
+def _line(client: "Client", request: Any, number: int) -> bytes | Problem:
+    """What is sent for a request, or why it cannot be."""
+    try:
+        if not isinstance(request, Mapping):
+            raise TypeError(f"a request is a dict, not {type(request).__name__}")
+        document = merged(plain(request), client._site)
+        return json.dumps(document, ensure_ascii=False, allow_nan=False).encode() + b"\n"
+    except (TypeError, ValueError, RecursionError) as error:
+        fault = CellFault("", "not-sent", str(error), row=number)
+        title = "The request cannot be sent"
+        return Problem("/problems/invalid", title, 422, str(error), (fault,), (number,))
 
 
-def _judged(client: "Client", body: bytes, count: int) -> list[Answer | Problem]:
+def _judged(client: "Client", lines: list[bytes | Problem], first: int) -> list[Answer | Problem]:
     def take(headers: Mapping[str, str], pieces: Iterator[bytes]) -> list[Answer | Problem]:
         refuse_type(headers, NDJSON)
         request_id = headers.get("x-request-id")
-        *lines, last = b"".join(pieces).splitlines()
+        *found, last = b"".join(pieces).splitlines()
         read_summary(last)
-        found = [read_line(line, request_id) for line in lines]
-        if len(found) != count:
-            raise ProtocolError(f"{len(found)} answers came back to {count} requests")
-        return found
+        if len(found) != len(lines):
+            raise ProtocolError(f"{len(found)} answers came back to {len(lines)} requests")
+        return [
+            sent if isinstance(sent, Problem) else read_line(line, request_id)
+            for sent, line in zip(lines, found, strict=True)
+        ]
 
-    return post(client._stream, Batch((body,), NDJSON, NDJSON), take)
+    body = b"".join(_NOTHING if isinstance(line, Problem) else line for line in lines)
+    query = {} if first == 1 else {"first_row": str(first)}
+    return post(client._stream, Batch((body,), NDJSON, NDJSON, query=query), take)
 
 
 def read_line(line: bytes, request_id: str | None = None) -> Answer | Problem:

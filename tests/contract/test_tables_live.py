@@ -85,9 +85,30 @@ def test_settings_that_cannot_work(inside, options):
         inside.evaluate_many([], **options)
 
 
-def test_a_number_without_unit_is_told_before_anything_is_sent(inside):
-    with pytest.raises(TypeError, match="no unit"):
-        list(inside.evaluate_many([{**REQUEST, "displayed_loss": 16.7}]))
+BARE = {**REQUEST, "displayed_loss": 16.7}
+ENDLESS: dict[str, object] = {}
+ENDLESS["initial"] = ENDLESS
+
+
+@pytest.mark.parametrize(
+    ("bad", "said"),
+    [
+        (BARE, "displayed_loss: a bare number has no unit"),
+        ("span", "a request is a dict, not str"),
+        (None, "a request is a dict, not NoneType"),
+        ({**REQUEST, "instrument": "MA-99"}, "'MA-99' is not in the site's instruments"),
+        ({**REQUEST, "labels": {"x": "\ud800"}}, "surrogate"),
+        (ENDLESS, "recursion"),
+    ],
+)
+def test_one_that_cannot_be_sent_is_a_problem_in_its_place(inside, bad, said):
+    refused = {"check": "no-such-check"}
+    found = list(inside.evaluate_many([labelled(0), bad, labelled(2), refused, bad], chunk=2))
+    assert [type(one) for one in found] == [Answer, Problem, Answer, Problem, Problem]
+    assert said in found[1].detail
+    assert found[1].slug == "invalid"
+    assert [one.rows for one in found if isinstance(one, Problem)] == [(2,), (4,), (5,)]
+    assert [one.errors[0].row for one in found if isinstance(one, Problem)] == [2, 4, 5]
 
 
 @pytest.mark.needs_curl
