@@ -22,6 +22,7 @@ from weighworthy.cli_common import (
     USAGE,
     UsageError,
     is_about_a_profile,
+    spare_inputs,
 )
 from weighworthy.errors import (
     MappingNotUsable,
@@ -50,6 +51,7 @@ def main(argv: Sequence[str] | None = None) -> int:
             stream.reconfigure(encoding="utf-8")
     arguments = _parser().parse_args(argv)
     try:
+        spare_inputs(arguments)
         code: int = arguments.run(arguments)
         sys.stdout.flush()
     except BrokenPipeError:

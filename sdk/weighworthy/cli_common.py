@@ -102,6 +102,29 @@ def expanded(patterns: Sequence[str]) -> list[str]:
     return list(files)
 
 
+def spare_inputs(arguments: argparse.Namespace) -> None:
+    """Raise `UsageError` where the output is one of the files that the command reads."""
+    output = getattr(arguments, "output", None)
+    if output is None or not os.path.isfile(output):
+        return
+    for name, value in vars(arguments).items():
+        texts = value if isinstance(value, list) else [value]
+        for text in texts if name != "output" else []:
+            if isinstance(text, str) and any(os.path.samefile(output, f) for f in _meant(text)):
+                raise UsageError(f"{output}: the command reads this file; it is not written over")
+
+
+def _meant(text: str) -> Iterator[str]:
+    """Files that an argument may mean: itself, those of a pattern, the documents of a folder."""
+    for name in [text] if os.path.lexists(text) else glob.glob(text, recursive=True):
+        if os.path.isdir(name):
+            yield from (
+                f for end in ("toml", "json") for f in glob.glob(f"{glob.escape(name)}/*.{end}")
+            )
+        elif os.path.exists(name):
+            yield name
+
+
 def read_text(name: str) -> str:
     """Text of a file, or of standard input for ``-``; UTF-8, a byte order mark allowed."""
     try:

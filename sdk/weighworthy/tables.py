@@ -74,7 +74,8 @@ def evaluate_table(
 ) -> TableSummary:
     """See `Client.evaluate_table`."""
     target = None if out is None else Path(out)
-    form = _form(Path(path), target)
+    form = _form(target)
+    _spare(target, path, mapping, profile)
     if processes is not None and processes < 1:
         raise ValueError("processes is at least 1")
     usual = 1 if client._inside is not None else _CONNECTIONS
@@ -114,15 +115,22 @@ def _summary(run: Run, table: Table, journal: Journal) -> TableSummary:
     )
 
 
-def _form(path: Path, out: Path | None) -> str:
+def _form(out: Path | None) -> str:
     if out is None:
         return "csv"
     form = _FORMS.get(out.suffix.lower())
     if form is None:
         raise TableFileError(f"{out.name}: an output ends in {', '.join(_FORMS)}")
-    if out.exists() and out.samefile(path):
-        raise TableFileError(f"{out.name}: the table itself is not written over")
     return form
+
+
+def _spare(out: Path | None, *inputs: Any) -> None:
+    """What is read is never written over."""
+    if out is None or not out.exists():
+        return
+    for given in inputs:
+        if isinstance(given, str | os.PathLike) and Path(given).exists() and out.samefile(given):
+            raise TableFileError(f"{out.name}: this file is read; it is not written over")
 
 
 def _opened(

@@ -13,6 +13,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
+from weighworthy import Client
 from weighworthy.cli import main
 
 EXAMPLES = Path(__file__).parents[2] / "examples" / "tables"
@@ -113,6 +114,42 @@ def test_the_table_itself_is_never_written_over(tmp_path, capsys):
     assert evaluate(path, "-o", path) == 2
     assert "not written over" in capsys.readouterr().err
     assert path.read_bytes() == EXPORT.read_bytes()
+
+
+@pytest.mark.parametrize("link", [None, Path.hardlink_to, Path.symlink_to])
+def test_a_draft_never_goes_over_the_export(tmp_path, capsys, link):
+    path = changed(tmp_path)
+    out = path
+    if link is not None:
+        out = tmp_path / "other.toml"
+        link(out, path)
+    assert main(["mapping", "draft", str(path), "-o", str(out)]) == 2
+    assert "not written over" in capsys.readouterr().err
+    assert path.read_bytes() == EXPORT.read_bytes()
+
+
+@pytest.mark.parametrize("role", ["--mapping", "--profile", "--site", "--profiles"])
+def test_no_input_of_any_kind_is_written_over(tmp_path, capsys, role):
+    tight = tmp_path / "tolerances" / "tight.toml"
+    tight.parent.mkdir()
+    tight.write_text("[profile]\n", "utf-8")
+    # Named as a table, so that nothing else stands in the way.
+    given = tight if role == "--profiles" else tmp_path / "given.csv"
+    given.write_bytes(MAPPING.read_bytes())
+    options = [role, given.parent if role == "--profiles" else given, "-o", given]
+    assert evaluate(EXPORT, *options) == 2
+    assert "not written over" in capsys.readouterr().err
+    assert given.read_bytes() == MAPPING.read_bytes()
+
+
+def test_no_input_is_written_over_from_python_either(tmp_path):
+    given = tmp_path / "mapping.csv"
+    given.write_bytes(MAPPING.read_bytes())
+    with Client.embedded() as client:
+        for inputs in ((EXPORT, given), (given, MAPPING)):
+            with pytest.raises(ValueError, match="not written over"):
+                client.evaluate_table(*inputs, out=given)
+    assert given.read_bytes() == MAPPING.read_bytes()
 
 
 @pytest.mark.parametrize(
