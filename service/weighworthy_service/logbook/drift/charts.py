@@ -1,8 +1,12 @@
 """Control charts of single values: individuals and moving range, EWMA, CUSUM.
 
 Formulas as in ISO 7870 and the NIST/SEMATECH e-Handbook, 6.3.2. A value on a limit is inside.
+
+On a coarse display the centre lies between two of its steps, and most values on the same side of
+it for no other reason. So a value whose step holds the centre is on neither side.
 """
 
+from collections import Counter
 from collections.abc import Sequence
 from itertools import pairwise
 from math import fsum, pi, sqrt
@@ -12,6 +16,8 @@ from typing import Final, NamedTuple
 D2: Final = 2 / sqrt(pi)
 D3: Final = sqrt(2 - D2**2)
 FEWEST: Final = 12
+# Up to this share of equal pairs of values, a display hides nothing that matters.
+MOST_EQUAL_PAIRS: Final = 0.05
 # Below this share of the values themselves, a spread is what floats leave of equal values.
 _NO_SPREAD: Final = 1e-12
 
@@ -19,13 +25,15 @@ _NO_SPREAD: Final = 1e-12
 class Baseline(NamedTuple):
     """What a chart holds later values against, from the first `points` values of a series.
 
-    `sigma` is the mean moving range over d2, which a slow trend among them hardly widens.
+    `sigma` is the mean moving range over d2, which a slow trend among them hardly widens. `step`:
+    that of the display, in the unit of the values, where it shows in them; otherwise 0.
     """
 
     points: int
     centre: float
     sigma: float
     mean_moving_range: float
+    step: float = 0.0
 
     @property
     def lower(self) -> float:
@@ -41,6 +49,11 @@ class Baseline(NamedTuple):
     def upper_moving_range(self) -> float:
         """Control limit of moving ranges (D4 times their mean); the lower one is zero."""
         return self.mean_moving_range * (1 + 3 * D3 / D2)
+
+    @property
+    def neither_side(self) -> float:
+        """How far from the centre, in units of sigma, a value may be on neither side of it."""
+        return self.step / 2 / self.sigma
 
     def standardised(self, values: Sequence[float]) -> list[float]:
         """In units of sigma about the centre."""
@@ -80,7 +93,26 @@ def estimated(values: Sequence[float]) -> Baseline:
     """From all of at least two values, however few."""
     ranges = moving_ranges(values)
     mean_range = fsum(ranges) / len(ranges)
-    return Baseline(len(values), fsum(values) / len(values), mean_range / D2, mean_range)
+    centre = fsum(values) / len(values)
+    return Baseline(len(values), centre, mean_range / D2, mean_range, display_step(values))
+
+
+def display_step(values: Sequence[float]) -> float:
+    """The smallest distance between different values, if it can be no chance; otherwise 0.
+
+    Values that are not rounded are hardly ever equal.
+    """
+    if equal_pairs(values) <= MOST_EQUAL_PAIRS:
+        return 0.0
+    noise = _NO_SPREAD * max(abs(value) for value in values)
+    distances = (later - earlier for earlier, later in pairwise(sorted(values)))
+    return min((distance for distance in distances if distance > noise), default=0.0)
+
+
+def equal_pairs(values: Sequence[float]) -> float:
+    """The share of all pairs of at least two values that are equal."""
+    pairs = sum(times * (times - 1) for times in Counter(values).values())
+    return pairs / (len(values) * (len(values) - 1))
 
 
 def moving_ranges(values: Sequence[float]) -> list[float]:

@@ -77,7 +77,7 @@ def _stated(number: float) -> Decimal:
 def _reach(points: Sequence[Point], line: Line, limit: float) -> Reach:
     last = days_of(points)[-1]
     estimate, earliest, latest = (
-        None if x is None else instant(points[0].at, x)
+        None if x is None else instant(points[-1].at, x - last)
         for x in (
             first_at(line, limit, width, last) for width in (0, line.quantile, -line.quantile)
         )

@@ -9,14 +9,17 @@ from typing import Final
 
 from weighworthy_service.checks.outcome import Finding
 from weighworthy_service.logbook.drift.charts import FEWEST, Baseline, baseline_of
+from weighworthy_service.logbook.drift.gathering import gather
 from weighworthy_service.logbook.drift.outlook import Outlook, outlook
 from weighworthy_service.logbook.drift.run_rules import NELSON, RunRule
-from weighworthy_service.logbook.drift.series import Cut, Point, Series, SeriesKey, gather
+from weighworthy_service.logbook.drift.series import Cut, Point, Series, SeriesKey
 from weighworthy_service.logbook.drift.signals import Charted, charted
 from weighworthy_service.logbook.drift.slope import DAY, Slope, slope_of
 from weighworthy_service.logbook.entries import Entry
 
 BASELINE: Final = 20
+# From so many points on, single values leave their limits at most twice as often as is told.
+_SETTLED_BASELINE: Final = 50
 # Common practice, no source: so many times the usual distance without a point is told.
 _LONG_GAP: Final = 4
 
@@ -101,8 +104,8 @@ def _reported(
         points,
         series.began,
         series.ended,
-        tuple(series.void),
-        tuple(series.without_value),
+        series.void,
+        series.without_value,
         slope,
         None if line is None else outlook(points, line),
         None if baseline is None else charted(points, baseline, rules),
@@ -125,13 +128,20 @@ def _about_baseline(
     points: Sequence[Point], baseline: Baseline | None, first: int
 ) -> list[Finding]:
     if baseline is not None:
-        if baseline.points >= first:
-            return []
-        said = (
-            f"control limits rest on all {baseline.points} points, fewer than the {first} that "
-            "were asked for"
-        )
-        return [Finding("baseline-short", "note", said)]
+        found = []
+        if baseline.points < first:
+            said = (
+                f"control limits rest on all {baseline.points} points, fewer than the {first} that "
+                "were asked for"
+            )
+            found.append(Finding("baseline-short", "note", said))
+        if baseline.points < _SETTLED_BASELINE:
+            said = (
+                f"control limits rest on {baseline.points} points: false alarms come several times "
+                "as often as is told for a centre and sigma that are exactly known"
+            )
+            found.append(Finding("limits-uncertain", "note", said))
+        return found
     if len(points) < FEWEST:
         said = f"{len(points)} points: control limits need at least {FEWEST}"
         return [Finding("no-control-limits", "note", said)]

@@ -2,12 +2,13 @@
 
 The eight of L. S. Nelson, Journal of Quality Technology 16 (1984) 237-239, and the four of the
 Western Electric handbook (1956). Values are in units of sigma about the centre. "Beyond" is
-strictly beyond; a value on the centre line is on neither side of it; equal values neither rise nor
-fall. A rule that asks for some of several values speaks at a value that is itself one of them.
+strictly beyond; equal values neither rise nor fall; a value on the centre line, or nearer to it
+than the display can tell, is on neither side of it. A rule that asks for some of several values
+speaks at a value that is itself one of them.
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import accumulate, pairwise
 from math import comb, factorial
 from types import MappingProxyType
@@ -102,8 +103,13 @@ def counted(number: int, count: int) -> RunRule:
 WESTERN_ELECTRIC: Final = (NELSON[1], NELSON[5], NELSON[6], counted(2, 8))
 
 
-def firings(values: Sequence[float], rule: RunRule) -> list[int]:
-    """Positions at which the rule speaks, of values in units of sigma about the centre."""
+def firings(values: Sequence[float], rule: RunRule, neither_side: float = 0.0) -> list[int]:
+    """Positions at which the rule speaks, of values in units of sigma about the centre.
+
+    `neither_side`: up to which distance from the centre a value is on neither side of it.
+    """
+    if rule.shape == "beyond-on-one-side":
+        rule = replace(rule, sigma=max(rule.sigma, neither_side))
     speaks = _SPEAKS[rule.shape]
     return [
         i

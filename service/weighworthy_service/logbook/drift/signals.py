@@ -87,7 +87,7 @@ def _by_rules(
 ) -> Iterator[Signal]:
     standardised = baseline.standardised(values)
     for rule in rules:
-        for i, lasts in _runs(firings(standardised, rule)):
+        for i, lasts in _runs(firings(standardised, rule, baseline.neither_side)):
             yield _signal(points, rule.name, i, max(0, i - rule.window + 1), lasts)
 
 

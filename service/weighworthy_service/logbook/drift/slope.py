@@ -3,6 +3,11 @@
 Least squares with the interval of Student's t, which supposes that departures from the line are
 independent and normal; and the median of all pairwise slopes (Theil 1950, Sen 1968) with its rank
 interval, which one wild value cannot move. Both by scipy.
+
+On a display whose step is as large as the scatter, many pairs are equal and their slopes exactly
+zero. The rank interval then ends at zero and misses a small drift far more often than it claims
+(of thirty checks with a scatter of 0.8 steps, in up to six cases of ten), while that of least
+squares keeps its promise. So the median of pairs is left out there.
 """
 
 from collections import Counter
@@ -17,6 +22,7 @@ from numpy.typing import ArrayLike
 from scipy.special import stdtrit
 
 from weighworthy_service.checks.outcome import Finding
+from weighworthy_service.logbook.drift.charts import MOST_EQUAL_PAIRS, equal_pairs
 from weighworthy_service.logbook.drift.series import Point
 
 LEAST_POINTS: Final = 6
@@ -88,8 +94,9 @@ def slope_of(points: Sequence[Point], confidence: float = 0.95) -> Slope:
     line = fit(x, y, confidence)
     half = line.quantile * line.u_slope
     least_squares = Rate(line.slope, line.slope - half, line.slope + half)
-    pairs = median_of_pairs(x, y, confidence) if len(x) <= MOST_FOR_PAIRS else None
-    findings = _remarks(y, least_squares, pairs)
+    no_pairs = _why_no_pairs(y)
+    pairs = None if no_pairs else median_of_pairs(x, y, confidence)
+    findings = (*no_pairs, *_remarks(y, least_squares, pairs))
     return Slope(len(x), span, confidence, least_squares, pairs, line, findings)
 
 
@@ -145,18 +152,29 @@ def _why_silent(x: Sequence[float], y: Sequence[float]) -> Finding | None:
     return None
 
 
+def _why_no_pairs(y: Sequence[float]) -> list[Finding]:
+    if len(y) > MOST_FOR_PAIRS:
+        said = f"the median of pairwise slopes is told up to {MOST_FOR_PAIRS} points"
+        return [Finding("pairs-left-out", "note", said)]
+    equal = equal_pairs(y)
+    if equal <= MOST_EQUAL_PAIRS:
+        return []
+    said = (
+        f"{equal:.0%} of all pairs of values are equal: the step of the display draws the median "
+        "of pairwise slopes to zero, and it is left out"
+    )
+    return [Finding("pairs-left-out", "note", said)]
+
+
 def _remarks(y: Sequence[float], least_squares: Rate, pairs: Rate | None) -> tuple[Finding, ...]:
     found = []
     ((value, times),) = Counter(y).most_common(1)
     if 2 * times > len(y):
         said = (
             f"{times} of {len(y)} values are {value:g}: departures are steps of the display, "
-            "not normal, and the intervals are a rough guide"
+            "not normal, and the interval is a rough guide"
         )
         found.append(Finding("quantised", "warning", said))
-    if len(y) > MOST_FOR_PAIRS:
-        said = f"the median of pairwise slopes is told up to {MOST_FOR_PAIRS} points"
-        found.append(Finding("pairs-left-out", "note", said))
     if pairs is not None and pairs.differs_from_zero != least_squares.differs_from_zero:
         said = (
             "least squares and the median of pairwise slopes do not agree on whether there is a "

@@ -6,6 +6,7 @@ from weighworthy_service.logbook.drift.charts import (
     FEWEST,
     baseline_of,
     cusum,
+    display_step,
     estimated,
     ewma,
 )
@@ -25,6 +26,15 @@ def test_baseline_by_hand() -> None:
     assert baseline.upper == pytest.approx(1.5 + 2.66, abs=0.002)
     assert baseline.lower == pytest.approx(1.5 - 2.66, abs=0.002)
     assert baseline.upper_moving_range == pytest.approx(3.267, abs=0.0005)
+
+
+def test_the_step_of_a_display_shows_in_equal_values() -> None:
+    """0.3 - 0.1 and 0.2 - 0.1 are no exact tenths in floats."""
+    shown = [0.1, 0.3, 0.2, 0.1, 0.3, 0.2, 0.1 + 1e-16, 0.3, 0.5, 0.1, 0.2, 0.3]
+    assert display_step(shown) == pytest.approx(0.1)
+    assert baseline_of(shown, 20).neither_side == pytest.approx(0.05 / estimated(shown).sigma)
+    assert display_step([0.1, 0.2, 0.2, 0.31, 0.44, 0.58, 0.71]) == 0
+    assert display_step([0.1, 0.1]) == 0
 
 
 def test_the_first_points_are_the_baseline() -> None:

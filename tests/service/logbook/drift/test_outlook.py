@@ -119,6 +119,13 @@ def test_the_limits_in_force_at_the_last_point_count(make) -> None:
     assert outlook(points, slope_of(points).line) is None
 
 
+def test_already_is_the_instant_of_the_last_point(make) -> None:
+    """Also where that is no whole second."""
+    points = make.points([0.001 * i for i in range(8)], [i + 0.6 / 86_400 * i for i in range(8)])
+    found = outlook(points, slope_of(points).line)
+    assert found.upper[1:] == (points[-1].at,) * 3
+
+
 @pytest.mark.parametrize(
     ("value", "u", "beyond"),
     [

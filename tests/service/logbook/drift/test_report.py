@@ -5,8 +5,10 @@ import pytest
 from weighworthy_service.logbook.drift.report import left_out, report
 from weighworthy_service.logbook.drift.run_rules import WESTERN_ELECTRIC
 
-# A triangle of ±1 mg that goes on for as long as one likes, without a trend.
-SETTLED = [0.001, 0.002, 0.003, 0.002]
+
+def settled(count):
+    """Between 1 and 2 mg, no two alike, without a trend: multiples of the golden section, mod 1."""
+    return [0.001 + 0.001 * (0.618034 * i % 1) for i in range(count)]
 
 
 def codes(one):
@@ -18,7 +20,7 @@ def test_an_empty_log() -> None:
 
 
 def test_one_series_from_beginning_to_end(make) -> None:
-    entries = make.spans(SETTLED * 6)
+    entries = make.spans(settled(24))
     (one,) = report(entries)
     assert one.key[:4] == ("span", "span_error", "g", 20.0)
     assert [p.entry for p in one.points] == [f"s{i}" for i in range(24)]
@@ -29,7 +31,7 @@ def test_one_series_from_beginning_to_end(make) -> None:
     assert one.chart.signals == ()
     assert one.outlook is not None
     assert one.outlook.overlaps is False
-    assert codes(one) == []
+    assert codes(one) == ["limits-uncertain"]
 
 
 def test_a_trend_is_not_drawn_across_an_adjustment(make) -> None:
@@ -54,7 +56,7 @@ def test_a_trend_is_not_drawn_across_an_adjustment(make) -> None:
 
 
 def test_nothing_after_the_instant_counts(make) -> None:
-    entries = make.spans(SETTLED * 6)
+    entries = make.spans(settled(24))
     assert report(entries, at=make.at(11)) == report(entries[:12])
     assert left_out(entries, at=make.at(11)).later == 12
 
@@ -66,11 +68,13 @@ def test_few_points_say_why_there_is_nothing(make) -> None:
 
 
 def test_a_short_baseline_is_told(make) -> None:
-    (one,) = report(make.spans(SETTLED * 4))
+    (one,) = report(make.spans(settled(16)))
     assert one.chart.baseline.points == 16
-    assert codes(one) == ["baseline-short"]
-    (one,) = report(make.spans(SETTLED * 4), baseline=12)
+    assert codes(one) == ["baseline-short", "limits-uncertain"]
+    (one,) = report(make.spans(settled(16)), baseline=12)
     assert one.chart.baseline.points == 12
+    assert codes(one) == ["limits-uncertain"]
+    (one,) = report(make.spans(settled(50)), baseline=50)
     assert codes(one) == []
 
 
@@ -83,19 +87,19 @@ def test_equal_values_tell_no_limits(make) -> None:
 def test_without_a_limit_there_is_no_outlook(make) -> None:
     bare = (make.round(0.001, upper_limit=None, lower_limit=None),)
     last = make.check("z", 24, make.said(criteria=bare, verdict=None))
-    (one,) = report([*make.spans(SETTLED * 6), last])
+    (one,) = report([*make.spans(settled(24)), last])
     assert one.outlook is None
-    assert codes(one) == ["no-limit"]
+    assert codes(one) == ["no-limit", "limits-uncertain"]
 
 
 @pytest.mark.parametrize(("pause", "told"), [(4, False), (4.5, True)])
 def test_a_long_gap_is_told(make, pause, told) -> None:
-    first = make.spans(SETTLED * 6)
+    first = make.spans(settled(24))
     entries = [*first, make.span("z", 23 + pause, 0.001)]
     (one,) = report(entries)
-    assert codes(one) == (["gap"] if told else [])
+    assert codes(one) == ["limits-uncertain", *(["gap"] if told else [])]
     if told:
-        assert "4.5 days between s23 and z" in one.findings[0].message
+        assert "4.5 days between s23 and z" in one.findings[-1].message
 
 
 def test_checks_in_no_series_are_named(make) -> None:
@@ -111,9 +115,9 @@ def test_checks_in_no_series_are_named(make) -> None:
 
 
 def test_rules_by_number_or_as_they_are(make) -> None:
-    (one,) = report(make.spans(SETTLED * 6), rules=WESTERN_ELECTRIC)
+    (one,) = report(make.spans(settled(24)), rules=WESTERN_ELECTRIC)
     assert [t.test for t in one.chart.tests[:4]] == ["rule-1", "rule-5", "rule-6", "rule-2-of-8"]
-    (one,) = report(make.spans(SETTLED * 6), rules=())
+    (one,) = report(make.spans(settled(24)), rules=())
     assert [t.test for t in one.chart.tests] == ["moving-range", "ewma", "cusum"]
 
 
@@ -128,7 +132,7 @@ def test_rules_by_number_or_as_they_are(make) -> None:
 )
 def test_what_cannot_be_asked(make, asked, named) -> None:
     with pytest.raises(ValueError, match=named):
-        report(make.spans(SETTLED), **asked)
+        report(make.spans(settled(4)), **asked)
 
 
 def test_extreme_values_give_numbers(make) -> None:

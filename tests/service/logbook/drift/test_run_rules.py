@@ -48,6 +48,14 @@ def test_edges(number, values, expected) -> None:
     assert firings(values, NELSON[number]) == expected
 
 
+def test_what_the_display_cannot_tell_is_on_neither_side() -> None:
+    near = [0.4, 0.6] * 6
+    assert firings(near, NELSON[2]) == [8, 9, 10, 11]
+    assert firings(near, NELSON[2], neither_side=0.5) == []
+    assert firings([0.6] * 9, NELSON[2], neither_side=0.5) == [8]
+    assert firings([3.1], NELSON[1], neither_side=0.5) == [0]
+
+
 def test_counts_are_parameters() -> None:
     assert firings([0.1] * 8, counted(2, 8)) == [7]
     assert firings([1, 2, 3, 4, 5], counted(3, 5)) == [4]

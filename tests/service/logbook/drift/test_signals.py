@@ -39,13 +39,19 @@ def test_a_knock_is_told_once_with_how_long_it_lasts(chart) -> None:
 
 
 def test_a_step_is_found_by_the_rule_of_nine(chart) -> None:
-    found = chart([*SETTLED[:-1], 0.001, *[0.002] * 10])
+    found = chart([*SETTLED, *[0.0025] * 10])
     assert of(found, "rule-2") == [("s20", tuple(f"s{i}" for i in range(12, 21)), 2)]
 
 
+def test_values_of_the_step_that_holds_the_centre_are_on_neither_side(chart) -> None:
+    """The centre is 1.5 mg, the step 1 mg: 2 mg may be anything from 1.5 mg on."""
+    assert of(chart([*SETTLED, *[0.002] * 20]), "rule-2") == []
+    assert of(chart([*SETTLED, *[0.003] * 9]), "rule-2") != []
+
+
 def test_rules_look_at_the_baseline_too(chart) -> None:
-    unsettled = [0.0] * 3 + [0.001] * 9
-    # Centre 0.75 mg: nine in a row above it.
+    unsettled = [0.0] * 3 + [0.0021 + 0.0001 * i for i in range(9)]
+    # (2.1 + 2.2 + ... + 2.9)/12 = 1.875 mg, with nine in a row above it.
     assert of(chart(unsettled), "rule-2") == [("s11", tuple(f"s{i}" for i in range(3, 12)), 1)]
 
 

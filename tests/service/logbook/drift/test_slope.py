@@ -11,6 +11,7 @@ from weighworthy_service.logbook.drift.slope import (
     MOST_FOR_PAIRS,
     fit,
     instant,
+    median_of_pairs,
     slope_of,
 )
 
@@ -45,17 +46,17 @@ def test_band_by_the_covariance_of_a_polynomial_fit(make) -> None:
         assert line.half_width(x) == pytest.approx(2.446912 * (at @ covariance @ at) ** 0.5)
 
 
-def test_median_of_pairs_by_comparing_all(make) -> None:
-    found = slope_of(make.points(VALUES, DAYS))
+def test_median_of_pairs_by_comparing_all() -> None:
+    pairs = median_of_pairs(DAYS, VALUES, 0.95)
     points = list(zip(DAYS, VALUES, strict=True))
     slopes = sorted((d - b) / (c - a) for (a, b), (c, d) in combinations(points, 2))
-    assert found.pairs is not None
-    assert found.pairs.value == pytest.approx(median(slopes), rel=1e-12)
+    assert pairs is not None
+    assert pairs.value == pytest.approx(median(slopes), rel=1e-12)
     # Sen 1968: the ranks (N ± 1.96·σ)/2 of N = 28 slopes. σ² of Kendall's statistic for n = 8 is
     # 8·7·21/18, less 2·1·9/18 for each of the three pairs of equal values: 62.33, σ = 7.895.
     # (28 - 15.47)/2 = 6.26 and (28 + 15.47)/2 = 21.74, counted from one: the 6th and the 23rd.
-    assert found.pairs.low == pytest.approx(slopes[5])
-    assert found.pairs.high == pytest.approx(slopes[22])
+    assert pairs.low == pytest.approx(slopes[5])
+    assert pairs.high == pytest.approx(slopes[22])
 
 
 def test_days_are_elapsed_time(make) -> None:
@@ -105,13 +106,30 @@ def test_most_values_equal_is_a_warning(make, values, warned) -> None:
 
 def test_one_wild_value_is_told(make) -> None:
     """A last value far off tilts least squares, not the median of pairs."""
-    values = [0.001, 0.002, 0.001, 0.002, 0.001, 0.002, 0.001, 0.002, 0.001, 0.0015, 0.006, 0.007]
+    values = [0.0011, 0.0022, 0.001, 0.0019, 0.0013, 0.0021, 0.0012, 0.002, 0.0009, 0.0015]
+    values += [0.006, 0.007]
     found = slope_of(make.points(values))
     assert found.least_squares is not None
     assert found.pairs is not None
     assert found.least_squares.differs_from_zero
     assert not found.pairs.differs_from_zero
     assert "slopes-disagree" in [f.code for f in found.findings]
+
+
+@pytest.mark.parametrize(
+    ("values", "told"),
+    [
+        # One equal pair of 21 is 4.8 %, three equal values of seven are 3 pairs of 21.
+        ([0.001, 0.001, 0.002, 0.003, 0.004, 0.005, 0.006], True),
+        ([0.001, 0.001, 0.001, 0.003, 0.004, 0.005, 0.006], False),
+    ],
+)
+def test_equal_pairs_leave_out_their_median(make, values, told) -> None:
+    found = slope_of(make.points(values))
+    assert (found.pairs is not None) == told
+    said = [f.message for f in found.findings if f.code == "pairs-left-out"]
+    assert len(said) == (not told)
+    assert told or said[0].startswith("14% of all pairs")
 
 
 def test_very_many_points_leave_out_the_pairs(make) -> None:

@@ -1,8 +1,10 @@
 """Where series begin and end, and what is in none."""
 
+import time
+
 import pytest
 
-from weighworthy_service.logbook.drift.series import gather
+from weighworthy_service.logbook.drift.gathering import gather
 
 
 def shape(gathered):
@@ -54,8 +56,7 @@ def test_a_void_check_that_adjusted_cuts_and_gives_no_point(make) -> None:
     cut = ("b", "adjusted-in-check")
     assert shape(gathered) == [(None, ["a"], cut), (cut, ["c"], None)]
     assert gathered.void == ("b",)
-    assert gathered.series[0].void == ["b"]
-    assert gathered.series[1].void == []
+    assert [series.void for series in gathered.series] == [("b",), ()]
 
 
 def test_a_cut_ends_the_series_of_all_kinds_of_check(make) -> None:
@@ -140,9 +141,46 @@ def test_left_out_checks_are_told_where_they_lie(make) -> None:
     ]
     gathered = gather(entries)
     assert shape(gathered) == [(None, ["a"], ("x", "move")), (("x", "move"), ["b"], None)]
-    assert [(s.void, s.without_value) for s in gathered.series] == [(["v0"], ["w"]), (["v1"], [])]
+    assert [(s.void, s.without_value) for s in gathered.series] == [
+        (("v0",), ("w",)),
+        (("v1",), ()),
+    ]
     assert gathered.void == ("v0", "v1", "l")
     assert gathered.without_value == ("w",)
+
+
+def test_left_out_checks_count_once_when_weights_change(make) -> None:
+    old, new = {"KM-20": "2026"}, {"KM-20": "2027"}
+    entries = [
+        make.span("v0", 0, 0.009, verdict="void"),
+        make.span("a", 1, 0.001, weights=old),
+        make.span("v1", 2, 0.009, verdict="void"),
+        make.span("b", 3, 0.001, weights=new),
+        make.span("v2", 4, 0.009, verdict="void"),
+    ]
+    assert [series.void for series in gather(entries).series] == [("v0", "v1"), ("v2",)]
+
+
+def test_many_loads_take_their_time_only_once(make) -> None:
+    """Each check another load and loss, and as many void ones: no pass over all series for each."""
+    count = 20_000
+    entries = []
+    for i in range(count):
+        criterion = {"name": "loss_error", "unit": "%", "load": float(i), "value": 0.01}
+        said = make.said(
+            "simulated-loss", criteria=(criterion,), results={"expected_loss": float(i)}
+        )
+        entries += [
+            make.check(f"c{i}", i / 100, said),
+            make.check(f"v{i}", i / 100, make.said("simulated-loss", verdict="void")),
+        ]
+    started = time.process_time()
+    gathered = gather(entries)
+    assert len(gathered.series) == count
+    assert len(gathered.series[0].void) == count
+    assert gathered.series[0].void is gathered.series[-1].void
+    # A pass for each would be 400 million steps.
+    assert time.process_time() - started < 5
 
 
 def test_what_comes_after_the_instant_is_counted(make) -> None:
