@@ -9,7 +9,6 @@ from operator import itemgetter
 from typing import Any, Final
 
 from weighworthy_service.profiles.refusal import Refusal
-from weighworthy_service.tables.added import named
 from weighworthy_service.tables.asked import Asked
 from weighworthy_service.tables.cells import AnyRow, Cell, CellFault, Row
 from weighworthy_service.tables.gather import item_of
@@ -65,7 +64,7 @@ def quick_rows(run: Run, made: Writing, roles: Roles) -> Iterator[str]:
                 brief = settled.prepared.brief(*[reader(cells) for reader in readers])
                 if brief is None:
                     raise Odd
-                tail = made.tail(brief, slug, named(settled.profile))
+                tail = made.tail(brief, slug, settled.profile)
                 if is_short(read):
                     settling.keep(settled, read, tail)
         except (CellFault, Odd):

@@ -69,7 +69,7 @@ class Writing:
         self._delimiter = layout.delimiter
         self._quotes_numbers = layout.decimal == layout.delimiter
         # Of one kind of check, whose rows are ruled on alike again and again.
-        self._around: dict[tuple[Ruling, Named], Around] = {}
+        self._around: dict[tuple[Ruling, str], Around] = {}
         self._lines: list[str] = []
         self._write = csv.writer(
             SimpleNamespace(write=self._lines.append),
@@ -91,26 +91,27 @@ class Writing:
         self._write(cells)
         return self._lines.pop()
 
-    def tail(self, brief: Brief, check: str, profile: Named) -> str:
+    def tail(self, brief: Brief, check: str, profile: ProfileIdentity) -> str:
         """The end of a line with the cells that are added to a judged row."""
         if self._quotes_numbers:
-            return self._delimiter + self.line(self.columns.judged(brief, check, None, profile))
-        around = self._around.get((brief.ruling, profile))
+            cells = self.columns.judged(brief, check, None, named(profile))
+            return self._delimiter + self.line(cells)
+        around = self._around.get((brief.ruling, profile.digest))
         if around is None:
             around = self._learned(brief.ruling, check, profile)
         before, between, after = around
         number = self.columns.number
         return f"{before}{number(brief.value)}{between}{number(brief.margin)}{after}"
 
-    def _learned(self, ruling: Ruling, check: str, profile: Named) -> Around:
+    def _learned(self, ruling: Ruling, check: str, profile: ProfileIdentity) -> Around:
         """What stands around value and margin, of the very cells that any row gets."""
-        cells = self.columns.judged(Brief(ruling, None, None), check, None, profile)
+        cells = self.columns.judged(Brief(ruling, None, None), check, None, named(profile))
         # None of what is added to a judged row holds a delimiter, but for names of groups.
         mark = self._delimiter
         before, between, after = cells[:VALUE], cells[VALUE + 1 : MARGIN], cells[MARGIN + 1 :]
         if len(self._around) >= _KEPT:
             self._around.clear()
-        self._around[ruling, profile] = found = (
+        self._around[ruling, profile.digest] = found = (
             mark + "".join([cell + mark for cell in before]),
             mark + "".join([cell + mark for cell in between]),
             "".join([mark + cell for cell in after]) + END,

@@ -121,7 +121,7 @@ class PreparedLoss:
         if initial is None or final is None or not self._usual.are(initial, final):
             return None
         outcome = self._reference.outcome(initial, final, displayed)
-        slopes = outcome.slopes()
+        slopes = outcome.near_slopes()
         if not self._usual.agrees(displayed, outcome, slopes):
             return None
         standard, degrees = self._budget.near(slopes)

@@ -18,7 +18,7 @@ from weighworthy_service.metrology.quantity import QUANTA, from_quanta, in_quant
 
 Basis = Literal["wet", "dry"]
 Ratio = tuple[int, int]
-Mass = TypeVar("Mass", int, Fraction)
+Mass = TypeVar("Mass", int, Fraction, float)
 
 
 def loss_ratio(initial: Mass, final: Mass, basis: Basis) -> tuple[Mass, Mass]:
@@ -83,6 +83,13 @@ class Outcome(NamedTuple):
         to_initial, to_final, per = slope_ratios(self.initial, self.final, self.basis)
         to_initial, to_final = to_initial * QUANTA, to_final * QUANTA
         return to_initial / per, to_final / per, (to_initial + to_final) / per
+
+    def near_slopes(self) -> tuple[float, float, float]:
+        """The same but for the last digits of floats, for bounds."""
+        start, end = self.initial / QUANTA, self.final / QUANTA
+        to_initial, to_final, per = slope_ratios(start, end, self.basis)
+        initial, final = to_initial / per, to_final / per
+        return initial, final, initial + final
 
 
 class Reference:
