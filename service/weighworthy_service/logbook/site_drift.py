@@ -76,8 +76,8 @@ def _told(name: str, one: SeriesReport) -> dict[str, Any]:
         "began": _cut(one.began),
         "ended": _cut(one.ended),
         "points": [_point(point) for point in one.points],
-        "void": list(one.void),
-        "without_value": list(one.without_value),
+        "void": len(one.void),
+        "without_value": len(one.without_value),
         "slope": _slope(one.slope),
         "outlook": _outlook(one.outlook),
         "chart": _chart(one.chart),
@@ -144,6 +144,7 @@ def _chart(chart: Charted | None) -> dict[str, Any] | None:
     base = chart.baseline
     return {
         "baseline": base.points,
+        "step": number(base.step),
         "centre": number(base.centre),
         "sigma": number(base.sigma),
         "lower": number(base.lower),

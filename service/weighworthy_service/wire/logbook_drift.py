@@ -126,6 +126,7 @@ class ChartForm(Said):
     """Individuals and moving ranges, moving averages, cumulative sums."""
 
     baseline = count("Points that the limits rest on.")
+    step = number("Of the display, as the values show it: what is equal to the centre within it.")
     centre = number(null=False)
     sigma = number("Mean moving range over d2 = 1.128.", null=False)
     lower = number(null=False)
@@ -151,10 +152,8 @@ class DriftSeriesForm(Said):
     began = Part(CutForm, required=True, allow_none=True)
     ended = Part(CutForm, required=True, allow_none=True)
     points = listed(DriftPointForm)
-    void = Shown(
-        {"type": "array", "items": {"type": "string"}}, metadata=said("Checks that give no point.")
-    )
-    without_value = Shown({"type": "array", "items": {"type": "string"}})
+    void = count("Checks of the kind in between that give no point; `left_out` names them.")
+    without_value = count("Valid ones that say no error as found.")
     slope = Part(SlopeForm, required=True)
     outlook = Part(OutlookForm, required=True, allow_none=True)
     chart = Part(ChartForm, required=True, allow_none=True)
