@@ -210,9 +210,9 @@ def test_the_reasons_alone_lead_to_the_same_status(required, log, later):
     found = status(required, log, at)
     named = {reason.entry for reason in found.because}
     again = status(required, [entry for entry in log if entry.id in named], at)
-    for member in ("state", "usable", "since", "until", "because"):
+    for member in ("state", "usable", "since", "until"):
         assert getattr(again, member) == getattr(found, member), member
-    assert again.next_step == found.next_step
+    assert plainly(again.next_step) == plainly(found.next_step)
 
 
 @LAW

@@ -73,12 +73,12 @@ class Failure:
     def attempt(self, entry: Entry) -> None:
         """A check of the kind that did not restore use."""
         news = _valid(entry) and not _passes(entry) and not self.failed
-        if self.used_up:
-            self.released = None
-            if news:
-                self._chain.append((entry, _outcome(entry)))
-        elif self.steps:
+        if self.steps and not self.used_up:
             self._climb(entry)
+        elif self.released is not None:
+            self._chain += [(self.released, f"{self.released.kind}: one more try")]
+            self._chain.append((entry, f"that try: {_outcome(entry)}"))
+            self.released = None
         elif news:
             self._chain.append((entry, _outcome(entry)))
         self.failed = self.failed or news

@@ -1,7 +1,8 @@
 """When the next check is due and overdue; calendar facts as in test_calendar."""
 
-from datetime import datetime, time
+from datetime import UTC, datetime, time
 from decimal import Decimal
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -78,6 +79,13 @@ def test_grace_runs_on_over_closed_days():
 def test_elapsed_time_does_not_follow_the_clocks(checked_at, due_at):
     found = due(checked_at, Schedule("24 h"), calendar=None)
     assert at(found[0]) == at(due_at)
+
+
+def test_elapsed_time_in_a_zone_does_not_follow_its_clocks_either():
+    checked = datetime(2026, 3, 28, 8, tzinfo=ZoneInfo("Europe/Berlin"))
+    requirement = Requirement("span", (Scheduled(Schedule("24 h"), "0"),))
+    found = earliest(demands_of(requirement, None), checked)
+    assert found.due_at.astimezone(UTC) == datetime(2026, 3, 29, 7, tzinfo=UTC)
 
 
 def test_grace_after_a_change_of_clocks_is_elapsed_time():

@@ -13,6 +13,7 @@ from weighworthy_service.profiles.document import Schedule, Step
 
 EIGHT = datetime.fromisoformat("2026-03-16T08:00:00+01:00")
 FULL = (Step("repeat", 2), Step("adjust"), Step("out-of-service"))
+WITH_SERVICE = (Step("repeat", 2), Step("adjust"), Step("service"), Step("out-of-service"))
 NO_END = (Step("repeat"), Step("service", 2))
 CHECKS = {
     "pass": ("pass", True, None, False),
@@ -101,6 +102,13 @@ def test_the_end_of_a_ladder_is_out_of_service(words, step):
     assert next_step(words, NO_END) == step
 
 
+def test_an_attempt_after_a_service_is_made_on_its_rung():
+    assert next_step("fail service", WITH_SERVICE) == ("check", 0, 2)
+    assert next_step("fail service fail", WITH_SERVICE) == ("out-of-service", None, None)
+    assert next_step("fail service adjustment fail", WITH_SERVICE)[0] == "out-of-service"
+    assert next_step("fail adjustment fail", WITH_SERVICE) == ("service", 0, 1)
+
+
 USED_UP = "fail fail fail adjustment fail"
 
 
@@ -167,6 +175,17 @@ def test_the_reasons_are_the_checks_and_what_lay_between_them():
     # before the service e9, which allows another.
     assert named == ["e1", "e3", "e4", "e5", "e6", "e9"]
     assert "P /2" in [reason.rule for reason in found.because]
+
+
+def test_a_try_that_a_service_allowed_is_among_the_reasons_too():
+    found = status("fail fail fail adjustment fail service fail")
+    named = [reason.entry for reason in found.because if reason.entry]
+    assert named == ["e1", "e2", "e3", "e4", "e5", "e6", "e7"]
+
+
+def test_the_reasons_come_in_order_of_time():
+    found = status("fail adjustment service adjustment")
+    assert [reason.entry for reason in found.because if reason.entry] == ["e1", "e3", "e4"]
 
 
 def test_a_valid_failure_after_a_void_one_is_the_state():

@@ -196,6 +196,12 @@ def test_asked_and_overdue_began_with_the_earlier():
     assert status("16 12:00", *GOOD, "16 08:00 move").since == at("16 08:00")
 
 
+def test_what_never_passed_was_never_otherwise_whatever_else_is_overdue():
+    found = status("18 08:00", "16 07:00 pass loss")
+    assert states(found) == {"simulated-loss": "overdue", "span": "never"}
+    assert (found.since, step(found)) == (None, ("check", "span"))
+
+
 def test_nothing_required_is_never_in_service():
     found = status("16 12:00", "16 07:00 pass span", required=())
     assert (found.state, found.usable, found.kinds) == ("check-needed", False, ())
