@@ -1,27 +1,28 @@
 """What a client asks of the service about logbooks: may balances be used, what is in doubt, drift.
 
-A logbook is given as its entries, or as a file: a document (``.json``) that holds everything, or
-lines (``.ndjson``): the document without its entries first, then an entry a line. What a call says
-beside it comes before what the file says.
+A logbook is given as its entries, or as a file: one JSON document that holds everything, or lines:
+the document without its entries first, then an entry a line. What a call says beside it comes
+before what the file says.
 """
 
 import json
 import os
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from pathlib import Path
 from tempfile import SpooledTemporaryFile
 from typing import Any, TypeAlias
 
 from weighworthy.batches import Sender
 from weighworthy.inputs import Instant
+from weighworthy.logbook_files import Line, OpenBook, open_book, read_results
 from weighworthy.profiles import ProfileLike, as_sent
 from weighworthy.replies import json_of
 from weighworthy.results import frozen
 from weighworthy.site import Site, merged
 from weighworthy.values import plain
 
-Entries: TypeAlias = str | os.PathLike[str] | Iterable[Mapping[str, Any]]
+Entries: TypeAlias = str | os.PathLike[str] | OpenBook | Iterable[Mapping[str, Any]]
+Instruments: TypeAlias = Sequence[Mapping[str, Any] | str]
 
 NDJSON = "application/x-ndjson"
 # What is larger waits in a file.
@@ -32,7 +33,8 @@ _IN_MEMORY = 16 * 1024 * 1024
 class LogbookAnswer:
     """An answer about a logbook; fields as in the JSON document, numbers as `decimal.Decimal`.
 
-    ``data`` is the whole document, read-only; ``raw`` its bytes, to be stored.
+    ``data`` is the whole document, read-only; ``raw`` its bytes, to be stored. ``time_zone`` is
+    that of the calendar that was sent.
     """
 
     at: str
@@ -40,6 +42,7 @@ class LogbookAnswer:
     data: Mapping[str, Any] = field(repr=False)
     raw: bytes = field(repr=False)
     request_id: str | None = field(default=None, repr=False, compare=False)
+    time_zone: str | None = field(default=None, repr=False, compare=False)
 
     @property
     def instruments(self) -> Sequence[Mapping[str, Any]]:
@@ -77,19 +80,93 @@ class Logbook:
         *,
         at: Instant | None = None,
         profile: ProfileLike | None = None,
-        instruments: Sequence[Mapping[str, Any] | str] | None = None,
+        instruments: Instruments | None = None,
         calendar: Mapping[str, Any] | None = None,
         in_order: bool | None = None,
     ) -> LogbookAnswer:
         """May the instruments be used, since when, until when, why, and what is next."""
         return self._ask("status", book, locals())
 
+    def support(
+        self,
+        book: Entries,
+        *,
+        results: str | os.PathLike[str] | Iterable[Mapping[str, Any]] | None = None,
+        at: Instant | None = None,
+        profile: ProfileLike | None = None,
+        instruments: Instruments | None = None,
+        calendar: Mapping[str, Any] | None = None,
+        in_order: bool | None = None,
+    ) -> LogbookAnswer:
+        """Are moisture results supported by the checks before and after them; if not, why, and
+        what the error that was found may have done to them.
+
+        ``results``: mappings with ``id``, ``instrument``, ``at``, … or a file with one a line;
+        absent: those of the logbook's file.
+        """
+        return self._ask("support", book, {**locals(), "results": _results(results)})
+
+    def drift(
+        self,
+        book: Entries,
+        *,
+        run_rules: Sequence[int] | None = None,
+        baseline: int | None = None,
+        at: Instant | None = None,
+        profile: ProfileLike | None = None,
+        instruments: Instruments | None = None,
+        calendar: Mapping[str, Any] | None = None,
+        in_order: bool | None = None,
+    ) -> LogbookAnswer:
+        """How errors as found move, series by series: ``answer.data["series"]``.
+
+        ``run_rules``: numbers of Nelson's eight; ``baseline``: first points that control limits
+        rest on.
+        """
+        return self._ask("drift", book, locals())
+
+    def intervals(
+        self,
+        book: Entries,
+        *,
+        reliability: str | None = None,
+        at: Instant | None = None,
+        profile: ProfileLike | None = None,
+        instruments: Instruments | None = None,
+        calendar: Mapping[str, Any] | None = None,
+        in_order: bool | None = None,
+    ) -> LogbookAnswer:
+        """Are checks done too often, or not often enough: ``answer.data["intervals"]``, and
+        ``["together"]`` for balances that are alike.
+
+        ``reliability``: wanted share in tolerance at the end of an interval, like ``"95 %"``.
+        """
+        return self._ask("intervals", book, locals())
+
+    def signals(
+        self,
+        book: Entries,
+        *,
+        due_within: int | None = None,
+        at: Instant | None = None,
+        profile: ProfileLike | None = None,
+        instruments: Instruments | None = None,
+        calendar: Mapping[str, Any] | None = None,
+        in_order: bool | None = None,
+    ) -> LogbookAnswer:
+        """What only several balances or many checks together show; the summary has a sentence for
+        each that stands out.
+
+        ``due_within``: days before its due date from which a weight is told.
+        """
+        return self._ask("signals", book, locals())
+
     def _ask(self, name: str, book: Entries, arguments: Mapping[str, Any]) -> LogbookAnswer:
-        head, lines = _opened(book)
-        document = self._completed(head, arguments)
+        opened = _opened(book)
+        document = self._completed(opened.head, arguments)
         with SpooledTemporaryFile(_IN_MEMORY) as spool:
             spool.write(_line(document))
-            for line in lines:
+            for line in opened.entries:
                 spool.write(self._entry(line))
             length = spool.tell()
 
@@ -104,11 +181,17 @@ class Logbook:
             }
             raw, request_id = self._send(f"/v1/logbook/{name}", body, headers, _whole)
         data = json_of(raw, request_id)
+        calendar = document.get("calendar")
         return LogbookAnswer(
-            data["at"], frozen(data.get("summary") or {}), frozen(data), raw, request_id
+            data["at"],
+            frozen(data.get("summary") or {}),
+            frozen(data),
+            raw,
+            request_id,
+            calendar.get("time_zone") if isinstance(calendar, dict) else None,
         )
 
-    def _completed(self, head: dict[str, Any], arguments: Mapping[str, Any]) -> dict[str, Any]:
+    def _completed(self, head: Mapping[str, Any], arguments: Mapping[str, Any]) -> dict[str, Any]:
         stated = {
             name: plain(value, name, counts=True)
             for name, value in arguments.items()
@@ -116,7 +199,7 @@ class Logbook:
         }
         if "in_order" in stated:
             stated["sorted"] = stated.pop("in_order")
-        document = {**head, **stated}
+        document: dict[str, Any] = {**head, **stated}
         profile = arguments.get("profile")
         if profile is None and not {"profile", "profile_toml"} & head.keys():
             profile = self._site.profile
@@ -139,7 +222,7 @@ class Logbook:
             raise ValueError(f"instrument {one!r} is not in the site's instruments ({known})")
         return self._site.instruments[one]
 
-    def _entry(self, line: bytes | Mapping[str, Any]) -> bytes:
+    def _entry(self, line: Line) -> bytes:
         if isinstance(line, bytes):
             if not self._site.weights and not self._site.instruments:
                 return line if line.endswith(b"\n") else line + b"\n"
@@ -165,30 +248,17 @@ def _line(document: Any) -> bytes:
     return json.dumps(document, ensure_ascii=False, allow_nan=False).encode() + b"\n"
 
 
-def _opened(book: Entries) -> tuple[dict[str, Any], Iterator[bytes | Mapping[str, Any]]]:
-    if not isinstance(book, str | os.PathLike):
-        return {}, iter(book)
-    path = Path(book)
-    if path.suffix.lower() == ".json":
-        document = _parsed(path.read_bytes(), path.name)
-        entries = document.pop("entries", None) or []
-        if not isinstance(entries, list) or not all(isinstance(one, dict) for one in entries):
-            raise ValueError(f"{path.name}: entries must be a list of objects")
-        return document, iter(entries)
-    lines = _lines(path)
-    return _parsed(next(lines, b""), f"{path.name}, line 1"), lines
+def _opened(book: Entries) -> OpenBook:
+    if isinstance(book, OpenBook):
+        return book
+    if isinstance(book, str | os.PathLike):
+        return open_book(book)
+    return OpenBook({}, iter(book))
 
 
-def _lines(path: Path) -> Iterator[bytes]:
-    with path.open("rb") as file:
-        yield from (line for line in file if not line.isspace())
-
-
-def _parsed(raw: bytes, where: str) -> dict[str, Any]:
-    try:
-        document = json.loads(raw.decode("utf-8-sig"))
-    except (ValueError, RecursionError) as error:
-        raise ValueError(f"{where}: not JSON: {error}") from error
-    if not isinstance(document, dict):
-        raise ValueError(f"{where}: not a JSON object")
-    return document
+def _results(
+    results: str | os.PathLike[str] | Iterable[Mapping[str, Any]] | None,
+) -> list[Mapping[str, Any]] | None:
+    if isinstance(results, str | os.PathLike):
+        return list(read_results(results))
+    return None if results is None else list(results)
