@@ -3,7 +3,7 @@
 Faults of entries are collected and told together: a logbook with holes would answer wrongly.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from datetime import datetime, time
 from decimal import Decimal
 from typing import Any, Final, NamedTuple, Protocol
@@ -15,7 +15,7 @@ from weighworthy_service.logbook.requirements import Requirement, requirements_o
 from weighworthy_service.metrology.instrument import Instrument
 from weighworthy_service.profiles.document import Profile
 from weighworthy_service.profiles.refusal import from_flaws, refusal_of
-from weighworthy_service.wire.coded import MAX_ERRORS, FieldError
+from weighworthy_service.wire.coded import MAX_ERRORS, FieldError, nearest
 from weighworthy_service.wire.request import InstrumentForm
 
 # Rules choose by id, model and site alone, so that any d will do where none is stated.
@@ -121,12 +121,20 @@ class Book:
     """Entries up to a moment, and what the profile requires of their instruments."""
 
     def __init__(
-        self, at: datetime, profile: Profile, listed: Mapping[str, Balance], reader: EntryReader
+        self,
+        at: datetime,
+        profile: Profile,
+        listed: Mapping[str, Balance],
+        reader: EntryReader,
+        only: Collection[str] | None = None,
     ) -> None:
+        """Raises: Refusal, `invalid`: `only` names an instrument that is not listed."""
         self.at, self.profile, self.reader = at, profile, reader
         self.listed = dict(listed)
-        self.read = 0
-        self.later = 0
+        self._only = None if only is None else frozenset(only)
+        if listed and only is not None:
+            _refuse_unlisted(only, listed)
+        self.read = self.later = self.of_others = 0
         self._required: dict[tuple[Any, ...], tuple[Requirement, ...]] = {}
 
     def entries(self, sent: Iterable[Sent]) -> Iterator[Entry]:
@@ -137,7 +145,7 @@ class Book:
         """
         errors: list[FieldError] = []
         at, read = self.at, self.reader.read
-        known = self.listed or None
+        known, only = self.listed or None, self._only
         for one in sent:
             self.read += 1
             try:
@@ -152,12 +160,23 @@ class Book:
                 errors.append(
                     _placed(FieldError("/instrument", "instrument-not-listed", said), one)
                 )
+            elif only is not None and entry.instrument not in only:
+                self.of_others += 1
             elif entry.at > at:
                 self.later += 1
             elif not errors:
                 yield entry
         if errors:
             raise refusal_of("invalid", errors[:MAX_ERRORS])
+
+    @property
+    def names(self) -> list[str]:
+        """The instruments that are answered for, as far as they are listed."""
+        return [name for name in self.listed if self.answers_for(name)]
+
+    def answers_for(self, name: str) -> bool:
+        """Whether an instrument is among those asked about."""
+        return self._only is None or name in self._only
 
     def balance(self, name: str) -> Balance:
         """As listed, or as its first check request describes it, or known by its id alone."""
@@ -177,6 +196,20 @@ class Book:
         if same not in self._required:
             self._required[same] = requirements_of(self.profile, of, methods)
         return self._required[same]
+
+
+def _refuse_unlisted(only: Collection[str], listed: Mapping[str, Balance]) -> None:
+    errors = [
+        FieldError(
+            f"/only_instruments/{position}",
+            "instrument-not-listed",
+            f"the instrument {name!r} is not among those listed{nearest(name, tuple(listed))}",
+        )
+        for position, name in enumerate(only)
+        if name not in listed
+    ]
+    if errors:
+        raise refusal_of("invalid", errors[:MAX_ERRORS])
 
 
 def _placed(error: FieldError, sent: Sent) -> FieldError:

@@ -23,7 +23,7 @@ def site_drift(
 
     `rules`: numbers of Nelson's run rules; `baseline`: points that control limits rest on, >= 12.
     """
-    logs: dict[str, list[Entry]] = {name: [] for name in book.listed}
+    logs: dict[str, list[Entry]] = {name: [] for name in book.names}
     by_name = defaultdict(list, logs)
     used = 0
     for entry in entries:

@@ -26,7 +26,7 @@ def site_intervals(
     often enough to tell. `reliability`: wanted share in tolerance, in (0, 1).
     """
     logs: dict[str, list[Entry]] = defaultdict(list)
-    for name in book.listed:
+    for name in book.names:
         logs[name] = []
     used = 0
     for entry in entries:

@@ -25,7 +25,7 @@ def site_status(
     Raises:
         SenseError: a schedule needs a calendar, and there is none.
     """
-    standings = {name: Standing(book.required(name), calendar) for name in book.listed}
+    standings = {name: Standing(book.required(name), calendar) for name in book.names}
     count = 0
     for entry in entries:
         count += 1

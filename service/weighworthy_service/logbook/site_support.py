@@ -27,7 +27,7 @@ def site_support(
 ) -> tuple[dict[str, Any], int]:
     """The summary and every result in the order they came; and how many entries there were.
 
-    Results after the moment are told as such, and count as nothing else.
+    Results after the moment, or of instruments that are not asked about, are left out and counted.
 
     Raises:
         SenseError: a schedule needs a calendar, and there is none.
@@ -39,7 +39,7 @@ def site_support(
         used += 1
     by_instrument: dict[str, list[Result]] = defaultdict(list)
     for result in results:
-        if result.at <= book.at:
+        if result.at <= book.at and book.answers_for(result.instrument):
             by_instrument[result.instrument].append(result)
     found: dict[str, ResultSupport] = {}
     for name, mine in by_instrument.items():
@@ -52,7 +52,7 @@ def site_support(
     counted = summary(supports)
     states = {name.replace("-", "_"): n for name, n in counted["states"].items()}
     told = {
-        "summary": {**counted, "states": states, "later": len(results) - len(supports)},
+        "summary": {**counted, "states": states, "left_out": len(results) - len(supports)},
         "results": [_told(one) for one in supports],
         "assessment_states": ASSESSMENT_STATES,
     }

@@ -42,6 +42,7 @@ def told_book(book: Book, engine: dict[str, Any], used: int) -> dict[str, Any]:
             "sent": book.read,
             "used": used,
             "later": book.later,
+            "of_others": book.of_others,
             "judged_anew": reader.judged_anew,
             "trusted": reader.trusted,
         },

@@ -97,7 +97,7 @@ def _asked(body: LogbookBody, form: Form, profiles: ProfileSet) -> Asked:
         lambda kind, document: judge(kind, document, find), profile.use_on, reference
     )
     listed = balances_of(stated.get("instruments") or ())
-    book = Book(at, profile, listed, reader)
+    book = Book(at, profile, listed, reader, stated.get("only_instruments"))
     read = book.entries(body.entries)
     return Asked(
         stated,

@@ -212,6 +212,12 @@ class LogbookForm(Form):
         maximum=MAX_INSTRUMENTS,
         metadata=said("Absent: those of entries and results, known by their id alone."),
     )
+    only_instruments = ListOf(
+        Text(),
+        minimum=1,
+        maximum=MAX_INSTRUMENTS,
+        metadata=said("Ids of the instruments that are asked about. Absent: all."),
+    )
     calendar = Part(CalendarForm, metadata=said("Needed where a schedule has days, weeks, …"))
     sorted = Flag(
         metadata=said(

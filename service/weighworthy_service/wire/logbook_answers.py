@@ -59,6 +59,7 @@ class EntriesForm(Said):
     sent = count()
     used = count("Not after the moment; one that was sent twice counts once.")
     later = count("After the moment: left out.")
+    of_others = count("Of instruments that are not asked about: left out.")
     judged_anew = count("Checks whose request was judged now.")
     trusted = count("Checks whose earlier answer was taken at its word.")
 

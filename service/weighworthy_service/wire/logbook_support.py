@@ -99,8 +99,8 @@ class ResultNeedsForm(Said):
 
 
 class SupportSummaryForm(Said):
-    results = count("Not after the moment.")
-    later = count("After it: left out.")
+    results = count("That are answered for.")
+    left_out = count("After the moment, or of instruments that are not asked about.")
     states = Part(ResultStatesForm, required=True)
     needs = Part(ResultNeedsForm, required=True)
     assessed = count()

@@ -111,6 +111,7 @@ def test_what_was_sent_is_accounted_for(client: FlaskClient) -> None:
         "sent": 5,
         "used": 3,
         "later": 1,
+        "of_others": 0,
         "judged_anew": 0,
         "trusted": 5,
     }
@@ -133,6 +134,15 @@ def test_checks_are_judged_anew_by_the_profile_of_the_logbook(client: FlaskClien
 def test_instruments_that_are_not_listed_are_those_of_the_entries(client: FlaskClient) -> None:
     answer = asked(client, ENTRIES, instruments=None).get_json()
     assert [one["instrument"] for one in answer["instruments"]] == ["MA-07", "MA-08"]
+
+
+def test_one_instrument_of_a_whole_log(client: FlaskClient) -> None:
+    answer = asked(client, ENTRIES, only_instruments=["MA-07"]).get_json()
+    whole = asked(client, ENTRIES).get_json()
+    assert answer["instruments"] == whole["instruments"][:1]
+    assert (answer["entries"]["used"], answer["entries"]["of_others"]) == (1, 2)
+    reply = asked(client, ENTRIES, only_instruments=["MA-07", "MA-7"])
+    assert faults(reply) == [("/only_instruments/1", "instrument-not-listed")]
 
 
 def test_faults_of_entries_are_told_together(client: FlaskClient) -> None:
@@ -228,7 +238,7 @@ def test_support_of_results(client: FlaskClient) -> None:
         "r-3": ("unsupported", "assessment"),  # measured after that failure
     }
     summary = answer["summary"]
-    assert (summary["results"], summary["later"]) == (3, 1)
+    assert (summary["results"], summary["left_out"]) == (3, 1)
     assert summary["states"]["in_doubt"] == 1
     schema = {"$ref": "#/components/schemas/SupportAnswer", "components": document()["components"]}
     Draft202012Validator(schema).validate(answer)
