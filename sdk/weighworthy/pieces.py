@@ -2,7 +2,8 @@
 
 What a record is must be the same here as for the service: a quotation mark that is never closed
 costs its own line, because the search for its fellow ends after the longest cell there may be, and
-the search for the end of a record after the longest line. A test holds both to the same.
+the search for the end of a record after the longest line; one that encloses rows costs each of
+them. A test holds both to the same.
 """
 
 import codecs
@@ -135,9 +136,11 @@ def head_of(path: Path, delimiter: str, encoding: str, header_row: int) -> Head:
         file.seek(first)
         offset, header = first, b""
         lengths = record_lengths(file, delimiter, encoding)
-        for _ in range(header_row):
-            length = next(lengths, 0)
-            if not length:
+        row = 0
+        while row < header_row:
+            length, rows = next(lengths, (0, 0))
+            row += rows
+            if not length or row > header_row:
                 raise ValueError(f"{path.name} has no row {header_row}")
             offset, header = offset + length, _part(path, offset, length)
     if header and not header.endswith(b"\n"):
@@ -171,16 +174,25 @@ def cut(
             yield Piece(0, 0, offset, 1)
 
 
+def cut_lines(path: Path, size: int = PIECE) -> Iterator[Piece]:
+    """A file whose rows are lines, in pieces of about ``size`` bytes."""
+    with path.open("rb") as file:
+        offset, row = 0, 1
+        for number, (length, rows) in enumerate(_ends_of_lines(file, size)):
+            yield Piece(number, offset, length, row)
+            offset, row = offset + length, row + rows
+
+
 def _ends_of_lines(file: BinaryIO, size: int) -> Iterator[tuple[int, int]]:
     while data := file.read(size):
         data += file.readline()
         yield len(data), data.count(b"\n") + (not data.endswith(b"\n"))
 
 
-def _ends_of_records(lengths: Iterator[int], size: int) -> Iterator[tuple[int, int]]:
+def _ends_of_records(lengths: Iterator[tuple[int, int]], size: int) -> Iterator[tuple[int, int]]:
     length = rows = 0
-    for one in lengths:
-        length, rows = length + one, rows + 1
+    for one, more in lengths:
+        length, rows = length + one, rows + more
         if length >= size:
             yield length, rows
             length = rows = 0
@@ -188,8 +200,8 @@ def _ends_of_records(lengths: Iterator[int], size: int) -> Iterator[tuple[int, i
         yield length, rows
 
 
-def record_lengths(file: BinaryIO, delimiter: str, encoding: str) -> Iterator[int]:
-    """Bytes of each record from here on."""
+def record_lengths(file: BinaryIO, delimiter: str, encoding: str) -> Iterator[tuple[int, int]]:
+    """Bytes of each record from here on, and how many rows it counts as: mostly one."""
     given_back: deque[bytes] = deque()
 
     def following() -> bytes:
@@ -197,20 +209,21 @@ def record_lengths(file: BinaryIO, delimiter: str, encoding: str) -> Iterator[in
 
     while line := following():
         if b'"' not in line:
-            yield len(line)
+            yield len(line), 1
             continue
         taken = [line]
-        if _is_whole(taken, following, delimiter, encoding):
-            yield sum(map(len, taken))
+        if rows := _rows_of(taken, following, delimiter, encoding):
+            yield sum(map(len, taken)), rows
         else:
             given_back.extendleft(reversed(taken[1:]))
-            yield len(line)
+            yield len(line), 1
 
 
-def _is_whole(
+def _rows_of(
     taken: list[bytes], following: Callable[[], bytes], delimiter: str, encoding: str
-) -> bool:
-    """Whether the lines make a record; lines are added to them for as long as it may be."""
+) -> int:
+    """How many rows the lines count as that make a record, 0 where they make none; lines are added
+    to them for as long as it may be."""
 
     def source() -> Iterator[str]:
         text = taken[0].decode(encoding, "replace")
@@ -228,10 +241,18 @@ def _is_whole(
             size += len(text)
 
     try:
-        next(csv.reader(source(), delimiter=delimiter, strict=True))
+        width = len(next(csv.reader(source(), delimiter=delimiter, strict=True)))
     except (csv.Error, StopIteration):
-        return False
-    return True
+        return 0
+    lines = [line.decode(encoding, "replace") for line in taken]
+    return len(lines) if len(lines) > 1 and _encloses_rows(lines, width, delimiter) else 1
+
+
+def _encloses_rows(lines: list[str], width: int, delimiter: str) -> bool:
+    """Whether the first line, the last and half of those between look like rows of the table."""
+    enough = max(1, -(-3 * (width - 1) // 4))
+    first, *between, last = [line.count(delimiter) >= enough for line in lines if line.strip()]
+    return first and last and 2 * sum(between) >= len(between)
 
 
 def _open_cell(line: str, before: int) -> int:

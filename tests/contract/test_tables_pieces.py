@@ -9,7 +9,7 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from weighworthy import Client, TableNotUsable, pieces, table_run
+from weighworthy import Client, TableNotUsable, pieces, table_pieces
 from weighworthy.pieces import cut, head_of
 from weighworthy_service.tables.csv_rows import csv_rows
 from weighworthy_service.tables.encoding import text_lines
@@ -40,7 +40,7 @@ def export(tmp_path):
 
 
 def small_pieces(monkeypatch, size=6_000):
-    monkeypatch.setattr(table_run, "PIECE", size)
+    monkeypatch.setattr(table_pieces, "PIECE", size)
     # The beginning that is sent first must still be one that settles everything.
     assert pieces.PIECE > 1_000_000
 
@@ -174,6 +174,7 @@ PARTS = st.sampled_from(['"', '""', ";", "\n", "\r\n", "a", "ü", " ", '";"', "x
 
 @pytest.mark.parametrize("limits", [TableLimits(), TableLimits(cell=50, line=120)])
 @settings(max_examples=150, deadline=None)
+@example(text='a;"b\nc;d\n\ne;f";g\n1;2\n3;"4\n5;6"\n7;8')
 @example(text="x" * 40 + '";"' + "x" * 40 + "\n" + "x" * 40)
 @given(text=st.lists(PARTS, max_size=60).map("".join))
 def test_pieces_hold_the_records_that_the_service_reads(tmp_path_factory, limits, text):

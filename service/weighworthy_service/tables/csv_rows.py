@@ -2,7 +2,8 @@
 
 Python's reader follows a quote that is never closed to the end of the file. Here it may look ahead
 no farther than the cell may be long that the quote opens, and all lines of a record no longer than
-a line; then its row is set aside and reading goes on in the next line.
+a line; then its row is set aside and reading goes on in the next line. Where another stray quote
+closes it, rows between the two would be one cell: each of them is set aside.
 """
 
 import csv
@@ -18,6 +19,7 @@ from weighworthy_service.tables.cells import (
     TableNotUsable,
 )
 from weighworthy_service.tables.open_cell import open_cell
+from weighworthy_service.tables.over_rows import encloses_rows
 from weighworthy_service.tables.table_section import Delimiter, TableLimits
 
 # Each costs a look ahead, usually over a cell; a file with more of them, or of which as much is
@@ -63,10 +65,12 @@ def csv_rows(
         try:
             for cells in reader:
                 if len(taken) > 1 or len(taken[0]) > limits.cell or len(cells) > limits.columns:
-                    yield _within(cells, number, taken[0], limits)
+                    made = _looked_at(cells, number, taken, delimiter, limits)
+                    yield from made
+                    number += len(made)
                 else:
                     yield None, number, cells
-                number += 1
+                    number += 1
                 taken.clear()
                 if number > last:
                     raise TableNotUsable(_too_many(limits))
@@ -85,6 +89,15 @@ def csv_rows(
             raise TableNotUsable(_too_many(limits))
         if broken > _MOST_BROKEN_QUOTES or in_vain > _MOST_BROKEN_QUOTES * limits.cell:
             raise TableNotUsable(_not_quoted())
+
+
+def _looked_at(
+    cells: list[Any], number: int, taken: list[str], delimiter: Delimiter, limits: TableLimits
+) -> list[AnyRow]:
+    """What a record comes to of which something is unusual: a row, or as many as it has lines."""
+    if len(taken) > 1 and encloses_rows(taken, len(cells), delimiter):
+        return _over_rows(number, taken)
+    return [_within(cells, number, taken[0], limits)]
 
 
 def _within(cells: list[Any], number: int, line: str, limits: TableLimits) -> AnyRow:
@@ -114,6 +127,16 @@ def _broken(number: int, taken: list[str], error: str) -> BadRow:
         "a quotation mark that opens a cell has no fellow that closes it before a delimiter, "
         "within as much as a cell and a row may hold",
     )
+
+
+def _over_rows(number: int, taken: list[str]) -> list[AnyRow]:
+    detail = (
+        f"a quotation mark opens in row {number} and is closed in row {number + len(taken) - 1}, "
+        "but what it encloses looks like rows of the table: take out the stray quotation marks"
+    )
+    return [
+        _bad(number + place, line, "quote-over-rows", detail) for place, line in enumerate(taken)
+    ]
 
 
 def _bad(number: int, line: str, code: str, detail: str) -> BadRow:

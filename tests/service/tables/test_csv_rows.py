@@ -144,3 +144,55 @@ def test_records_without_end_are_given_up_in_bounded_time():
         list(csv_rows(counted(), ";", limits))
     # A thousand cells' worth of looking ahead, as for marks that are never closed.
     assert taken < 1000 * 100 / 6 + 10_000
+
+
+def row_of(number: int, note: str = "x") -> str:
+    return f"MA-07;2026-03-02 08:{number:02};12.0010;10.0010;{note}\n"
+
+
+def test_a_cell_that_holds_rows_of_the_table_costs_each_of_them():
+    # A note opens a quote in row 2 by mistake, and one in row 5 happens to end with a quote.
+    text = row_of(1) + row_of(2, '"12') + row_of(3) + row_of(4) + row_of(5, 'pan 3"') + row_of(6)
+    rows = read(text)
+    assert outline(rows) == [
+        (1, ["MA-07", "2026-03-02 08:01", "12.0010", "10.0010", "x"]),
+        *((number, "quote-over-rows") for number in (2, 3, 4, 5)),
+        (6, ["MA-07", "2026-03-02 08:06", "12.0010", "10.0010", "x"]),
+    ]
+    assert all("opens in row 2" in row.detail and "in row 5" in row.detail for row in rows[1:5])
+    assert rows[2].text == row_of(3).rstrip("\n")
+
+
+@pytest.mark.parametrize(
+    ("opening", "closing"),
+    [
+        ('a;b;c;d;"e\n', 'a;b;c;d;e"\n'),
+        ('"a;b;c;d;e\n', 'a;b;c;d;e"\n'),
+        ('"a;b;c;d;e\n', 'a";b;c;d;e\n'),
+        ('a;b;"c;d;e\n', 'a;b;c";d;e\n'),
+        ('a;b;"c;d;e\n', 'a;b;c;d";e\n'),
+        ('a;b;c;"d;e\n', 'a;b;c";d;e\n'),
+    ],
+)
+@pytest.mark.parametrize("between", ["", "a;b;c;d;e\n", "\na;b;c;d;e\n" * 3, "Page 2\nA;B;C;D;E\n"])
+def test_wherever_the_quotes_stand_rows_are_not_swallowed(opening, between, closing):
+    rows = read(opening + between + closing + "last;1\n")
+    count = 2 + between.count("\n")
+    assert [row.code for row in rows[:-1]] == ["quote-over-rows"] * count
+    assert outline(rows)[-1] == (count + 1, ["last", "1"])
+
+
+@pytest.mark.parametrize(
+    "record",
+    [
+        'a;b;c;d;"Pan cleaned; then again\nlevelled; warmed up\n\nK. Miller"\n',
+        'a;b;"two\nlines";d;e\n',
+        '"first\nsecond; third";b;c;d;e\n',
+        'a;b;"x\ny";d;"z\nw"\n',
+        'a;b;c;d;"one line; with; many; marks; in it"\n',
+    ],
+)
+def test_a_note_of_several_lines_is_one_cell(record):
+    rows = read(record + "last;1\n")
+    assert outline(rows)[1] == (2, ["last", "1"])
+    assert len(rows[0][2]) == 5
