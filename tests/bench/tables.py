@@ -176,6 +176,7 @@ def speed(folder: Path, rows: int) -> None:
         ("few", few, False),
         ("twice", 2 * few, False),
         ("different", few, True),
+        ("all different", rows, True),
     ):
         tables[name] = folder / f"{name}.csv"
         write_table(tables[name], number, all_different=different)
@@ -186,7 +187,8 @@ def speed(folder: Path, rows: int) -> None:
         ("(c) CSV to CSV, whole path in process", as_csv, "all", rows),
         ("    the same, a tenth of the rows", as_csv, "few", few),
         ("    the same, a fifth of the rows", as_csv, "twice", 2 * few),
-        ("    CSV to CSV, all readings different", as_csv, "different", few),
+        ("    CSV to CSV, all readings different", as_csv, "all different", rows),
+        ("    all different, a tenth of the rows", as_csv, "different", few),
         ("    whole answers as NDJSON", as_json, "few", few),
     ]
     out = folder / "out"

@@ -150,7 +150,9 @@ class Parting:
 def _taken(common: dict[str, Any], path: Path) -> str | None:
     """The text of a quantity, taken out of a request of which the parts are copies."""
     part = common if len(path) == 1 else common[path[0]]
-    text: str | None = part.pop(path[-1], None)
+    if path[-1] not in part:
+        return None
+    text: str | None = part.pop(path[-1])
     _check_text(text, _LONGEST_READING)
     return text
 

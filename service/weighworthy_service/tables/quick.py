@@ -112,8 +112,9 @@ class Judge(Generic[T]):
 def _digest(
     kind: Kind, document: dict[str, Any], parting: Parting, settled: Settled, parts: Parts
 ) -> str:
-    present = tuple([text is not None for text in parts.texts])
+    texts = parts.texts
+    present = tuple([text is not None for text in texts])
     template = settled.digests.get(present)
     if template is None:
         template = settled.digests[present] = parting.template(document, parts)
-    return template.digest(parts.texts) if template.usable else request_digest(document, kind.slug)
+    return template.digest(texts) if template.usable else request_digest(document, kind.slug)
