@@ -24,7 +24,7 @@ _MANY: Final = exp(_LAST / _RANGES)
 _SLACK: Final = 1e-6
 # What is stated: all numbers of so many digits, in g or % from far below to far above any balance.
 _STATED: Final = [
-    Decimal(digits).scaleb(exponent)
+    Decimal(f"{digits}e{exponent}")
     for exponent in range(-18, 9)
     for digits in range(10 ** (STATED_DIGITS - 1), 10**STATED_DIGITS)
 ]
