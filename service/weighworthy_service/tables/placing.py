@@ -1,18 +1,14 @@
 """Which check a row belongs to, and which checks a table tears apart."""
 
-from array import array
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 from math import isnan, nan
-from typing import Any, Final, NamedTuple
+from typing import Any, NamedTuple
 
 from weighworthy_service.tables.cells import AnyRow, CellFault, Row
+from weighworthy_service.tables.nearness import Nearness, Stretch
 from weighworthy_service.tables.outcome import RowError
 from weighworthy_service.tables.plan import CellReader, KindPlan, Plan
-
-# In seconds. Rows of one key that lie farther apart are two checks: numbers of runs begin anew
-# each day, and nobody leaves a run over night.
-PAUSE: Final = 12 * 60 * 60
 
 Key = tuple[str, ...]
 
@@ -61,11 +57,6 @@ def _error(reader: CellReader, row: Row, fault: CellFault, pointer: str) -> RowE
     return RowError(pointer, fault.code, fault.detail, reader.where(row))
 
 
-def far_apart(first: float, second: float) -> bool:
-    """Whether two times tell that rows of one key are of two checks; unknown ones do not."""
-    return abs(first - second) > PAUSE
-
-
 def seconds(plan: KindPlan, values: Sequence[Any]) -> float:
     """The time that a row states, in seconds of the epoch; not a number: it states none."""
     at = plan.moment
@@ -80,8 +71,8 @@ def torn_keys(rows: Iterable[AnyRow], plan: Plan) -> frozenset[int]:
     """
     gather = plan.mapping.gather
     within = gather.within if gather is not None else 0
-    known: dict[int, int] = {}
-    firsts, times = array("q"), array("d")
+    known = Nearness[Stretch]()
+    latest: dict[int, Stretch] = {}
     torn = set[int]()
     for row in rows:
         if not isinstance(row, tuple):
@@ -93,18 +84,19 @@ def torn_keys(rows: Iterable[AnyRow], plan: Plan) -> frozenset[int]:
         if placed is None or placed.key is None:
             continue
         number, hashed, time = row[1], hash(placed.key), _seconds(placed.plan, row)
-        at = known.setdefault(hashed, len(firsts))
-        if at == len(firsts):
-            firsts.append(number)
-            times.append(time)
-            continue
-        apart = far_apart(time, times[at])
-        if apart or number > firsts[at] + within:
-            if not apart:
+        last = latest.get(hashed)
+        if last is not None and (isnan(time) or isnan(last.lo)):
+            near = [last]
+        else:
+            near = known.near(hashed, time) if last is not None else []
+        stretch = near[0] if near else Stretch(number, time, time)
+        for other in near:
+            if number > other.first + within:
                 torn.add(hashed)
-            firsts[at], times[at] = number, time
-        elif isnan(times[at]):
-            times[at] = time
+        if not isnan(time):
+            stretch.widen(time, time)
+            known.put(hashed, time, stretch)
+        latest[hashed] = stretch
     return frozenset(torn)
 
 

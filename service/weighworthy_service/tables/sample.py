@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from typing import Final
 
-from weighworthy_service.tables.cells import AnyRow
+from weighworthy_service.tables.cells import AnyRow, BadRow
 
 SAMPLE_ROWS: Final = 1000
 # Characters, against rows of a mebibyte.
@@ -24,6 +24,7 @@ def sample_of(rows: Iterable[AnyRow]) -> list[AnyRow]:
 
 def size_of(row: AnyRow) -> int:
     """Characters of a row, about."""
-    if not isinstance(row, tuple):
+    if isinstance(row, BadRow):
         return 200
-    return sum(len(cell) if isinstance(cell, str) else 40 for cell in row[2])
+    cells = row[2] if isinstance(row, tuple) else row.cells
+    return sum(len(cell) if isinstance(cell, str) else 40 for cell in cells)

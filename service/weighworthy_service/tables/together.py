@@ -4,15 +4,16 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
-from math import isnan, nan
+from math import nan
 from typing import Any, NamedTuple
 
 from weighworthy_service.json_document import pointer
 from weighworthy_service.tables.asked import Asked, Item, incomplete, invalid
 from weighworthy_service.tables.cells import CellFault, Row, shown
 from weighworthy_service.tables.field_readers import FieldReader
+from weighworthy_service.tables.nearness import Stretch
 from weighworthy_service.tables.outcome import RowError
-from weighworthy_service.tables.placing import Key, seconds
+from weighworthy_service.tables.placing import Key
 from weighworthy_service.tables.plan import CellReader, KindPlan, ReadRow
 
 # A place in the order of the table, which items come out by.
@@ -28,29 +29,41 @@ class Member(NamedTuple):
     errors: tuple[RowError, ...]
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False)
 class Group:
     """A check that is being gathered.
 
-    `time` is the first that a row states, `untimed` whether a row states none. `doubt` says why it
-    must not be judged, if that is known already.
+    `times` are the first and the last that rows state. `refused` says why it must not be
+    judged, `doubt` why not unless the number of its rows tells that they are all its own.
     """
 
     key: Key
     plan: KindPlan
     turn: int
-    first: int
-    time: float = nan
-    untimed: bool = False
+    times: Stretch
     doubt: str | None = None
+    refused: str | None = None
     members: list[Member] = field(default_factory=list)
 
     def add(self, one: Member, time: float) -> None:
         """Take a row into the check."""
         self.members.append(one)
-        self.untimed = self.untimed or isnan(time)
-        if isnan(self.time):
-            self.time = time
+        self.times.widen(time, time)
+
+    @property
+    def first(self) -> int:
+        """The number of its first row."""
+        return self.times.first
+
+    @property
+    def lo(self) -> float:
+        """The first time that a row states."""
+        return self.times.lo
+
+    @property
+    def hi(self) -> float:
+        """The last."""
+        return self.times.hi
 
     @property
     def name(self) -> str:
@@ -197,4 +210,4 @@ def labels_of(read: ReadRow) -> dict[str, str]:
 
 def group_of(key: Key, turn: int, read: ReadRow) -> Group:
     """A check that begins with a row."""
-    return Group(key, read.plan, turn, read.row[1], seconds(read.plan, read.values))
+    return Group(key, read.plan, turn, Stretch(read.row[1], nan, nan))

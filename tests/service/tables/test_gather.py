@@ -5,6 +5,7 @@ The tables are written out here, with runs of three points; what must come of th
 
 import io
 from collections.abc import Iterator
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
@@ -12,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from weighworthy_service.profiles.source import Source
+from weighworthy_service.tables import gather
 from weighworthy_service.tables.asked import Asked, Faulty, Item
 from weighworthy_service.tables.cells import SkippedRow
 from weighworthy_service.tables.gather import items_of
@@ -311,6 +313,103 @@ def test_kinds_by_column_only_gather_what_has_a_list_to_gather_into() -> None:
     assert "rounds" not in found[0].document  # type: ignore[union-attr]
 
 
+def test_more_rows_of_a_key_than_a_check_has_are_none_of_it() -> None:
+    # Two rows of a run whose third was lost, and three hours later the run again: 2 + 3, but
+    # nothing tells which three of the five belong together.
+    rows = [*run("1", "02", points=2), *run("1", "02", hour=11)]
+    (only,) = items(rows, {"by": ["Run"], "complete": 3})
+    assert shown([only]) == [([2, 3, 4, 5, 6], "group-incomplete")]
+    assert isinstance(only, Faulty)
+    assert "2, 3, 4, 5, 6" in only.detail
+    # The next day is another check.
+    found = items([*rows, *run("1", "03")], {"by": ["Run"], "complete": 3})
+    assert shown(found)[1:] == [([7, 8, 9], "Asked")]
+    # Where no times are read, nothing tells it from the others.
+    found = items(
+        [*rows, *run("1", "03")], {"by": ["Run"], "complete": 3}, columns={"performed_at": None}
+    )
+    assert outcome_of(found) == dict.fromkeys(range(2, 10), "group-incomplete")
+
+
+@pytest.mark.parametrize("complete", [3, None])
+def test_days_that_are_mixed_in_the_table_are_told_apart_by_their_times(
+    complete: int | None,
+) -> None:
+    # Sorted by point: the first points of three days, then the second ones, then the third.
+    days = [run("1", day) for day in ("02", "03", "04")]
+    rows = [row for point in zip(*days, strict=True) for row in point]
+    gather = {"by": ["Run"]} | ({"complete": complete} if complete else {})
+    assert shown(items(rows, gather)) == [
+        ([2, 5, 8], "Asked"),
+        ([3, 6, 9], "Asked"),
+        ([4, 7, 10], "Asked"),
+    ]
+
+
+@pytest.mark.parametrize("complete", [3, None])
+def test_mixed_days_that_the_window_cuts_are_not_judged(complete: int | None) -> None:
+    days = [run("1", day) for day in ("02", "03", "04")]
+    rows = [row for point in zip(*days, strict=True) for row in point]
+    gather = {"by": ["Run"], "within": 5} | ({"complete": complete} if complete else {})
+    assert set(outcome_of(items(rows, gather)).values()) == {"group-incomplete"}
+
+
+def test_a_row_near_two_checks_that_lie_apart_spoils_both() -> None:
+    # 15 hours lie between the first and the second; the third row lies 7.5 from either.
+    rows = [
+        "A,1,2026-03-02 06:00,K. Miller,0,0.0",
+        "A,1,2026-03-02 21:00,K. Miller,0,0.0",
+        "A,2,2026-03-02 13:30,K. Miller,5,5.0",
+        *run("B", "02"),
+    ]
+    became = outcome_of(items(rows, {"by": ["Run"]}))
+    assert became == dict.fromkeys((2, 3, 4), "group-incomplete") | dict.fromkeys(
+        (5, 6, 7), "Asked"
+    )
+
+
+def test_rows_in_a_chain_of_more_than_twelve_hours_are_not_judged() -> None:
+    rows = [f"A,1,2026-03-02 {hour}:00,K. Miller,0,0.0" for hour in ("05", "13", "21")]
+    assert set(outcome_of(items(rows, {"by": ["Run"]})).values()) == {"group-incomplete"}
+
+
+def test_a_row_without_a_time_among_mixed_days_belongs_to_nobody() -> None:
+    first, second = run("1", "02"), run("1", "03")
+    lost = first[2].replace("2026-03-02 08:02", "")
+    rows = [first[0], second[0], first[1], second[1], lost, second[2]]
+    assert set(outcome_of(items(rows, {"by": ["Run"], "complete": 3})).values()) == {
+        "group-incomplete"
+    }
+
+
+def test_a_time_in_the_first_row_of_each_check_is_enough_where_their_number_is_known() -> None:
+    days = [run("1", day) for day in ("02", "03", "04")]
+    rows = [
+        row if at == 0 else row.replace(f"2026-03-{day} 08:0{at}", "")
+        for day, rows_ in zip(("02", "03", "04"), days, strict=True)
+        for at, row in enumerate(rows_)
+    ]
+    assert shown(items(rows, {"by": ["Run"], "complete": 3})) == [
+        ([2, 3, 4], "Asked"),
+        ([5, 6, 7], "Asked"),
+        ([8, 9, 10], "Asked"),
+    ]
+
+
+@pytest.mark.parametrize("complete", [3, None])
+def test_checks_are_given_up_where_their_rows_hold_too_much(
+    complete: int | None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(gather, "MOST_HELD", 1000)
+    long = [row.replace("K. Miller", "K" * 300) for row in run("X", "02", points=4)]
+    a = run("A", "02")
+    rows = [a[0], a[1], *long, a[2], *run("B", "02")]
+    asked = {"by": ["Run"]} | ({"complete": complete} if complete else {})
+    became = outcome_of(items(rows, asked))
+    assert {became[number] for number in (2, 3, 8)} == {"group-incomplete"}
+    assert {became[number] for number in (9, 10, 11)} == {"Asked"}
+
+
 def tables() -> Iterator[st.SearchStrategy[str]]:
     names = st.sampled_from(["A", "B", "C", "D", ""])
     days = st.sampled_from(["02", "03", "04", "40"])
@@ -341,3 +440,30 @@ def test_every_row_is_in_one_item_and_items_come_in_the_order_of_their_first_row
             assert len(item.rows) == len(item.document["points"])
             assert complete in (None, len(item.rows))
             assert max(numbers(item)) - min(numbers(item)) <= within
+
+
+@settings(deadline=None, derandomize=True, max_examples=200)
+@given(
+    rows=st.lists(st.tuples(st.sampled_from("AB"), st.integers(0, 7)), min_size=1, max_size=10),
+    within=st.integers(1, 12),
+    complete=st.none() | st.integers(1, 4),
+)
+def test_what_is_judged_does_not_hang_on_the_order_of_the_table(
+    rows: list[tuple[str, int]], within: int, complete: int | None
+) -> None:
+    """A judged check has all rows of its key that lie within 12 hours of any of its own."""
+    times = [datetime.fromisoformat("2026-03-02") + timedelta(hours=5 * step) for _, step in rows]
+    lines = [
+        f"{name},1,{time},K. Miller,5,5.0" for (name, _), time in zip(rows, times, strict=True)
+    ]
+    gather: dict[str, Any] = {"by": ["Run"], "within": within}
+    found = items(lines, gather | ({"complete": complete} if complete else {}))
+    for item in found:
+        if isinstance(item, Asked):
+            own = {number - 2 for number in numbers(item)}
+            name = rows[min(own)][0]
+            window = range(len(rows)) if complete is None else range(min(own), min(own) + within)
+            for at in set(window) - own:
+                if at < len(rows) and rows[at][0] == name:
+                    apart = min(abs(times[at] - times[mine]) for mine in own)
+                    assert apart > timedelta(hours=12)
