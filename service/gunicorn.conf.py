@@ -1,8 +1,9 @@
 """Settings of gunicorn for production: `gunicorn -c service/gunicorn.conf.py`.
 
 Set through the environment: WEIGHWORTHY_BIND (default 127.0.0.1:8000), WEIGHWORTHY_WORKERS (2),
-WEIGHWORTHY_THREADS (4), WEIGHWORTHY_HEAVY (threads less two), who may ask: WEIGHWORTHY_KEYS_FILE or
-WEIGHWORTHY_ANONYMOUS, and by what is judged: WEIGHWORTHY_PROFILES, a folder of profiles.
+WEIGHWORTHY_THREADS (4), WEIGHWORTHY_HEAVY (threads less two), WEIGHWORTHY_REQUEST_SECONDS (15, in
+which a request must have come), who may ask: WEIGHWORTHY_KEYS_FILE or WEIGHWORTHY_ANONYMOUS, and by
+what is judged: WEIGHWORTHY_PROFILES, a folder of profiles.
 
 `kill -HUP` of the first process reads keys and profiles anew. If anything is broken, all goes on
 with what was in force, and /readyz says what is wrong. Otherwise workers with the old set stop
@@ -23,8 +24,8 @@ bind = os.environ.get("WEIGHWORTHY_BIND", "127.0.0.1:8000")
 workers = int(os.environ.get("WEIGHWORTHY_WORKERS", "2"))
 threads = int(os.environ.get("WEIGHWORTHY_THREADS", "4"))
 
-# Threads keep connections alive between requests; sync workers do not.
-worker_class = "gthread"
+# Threads, which those who are slow to send do not hold.
+worker_class = "weighworthy_service.web.worker.Worker"
 # Loads the service once, before the workers: what is broken keeps the process from starting.
 preload_app = True
 # Longer than a proxy in front keeps idle connections, so that it never sends into a closed one.

@@ -121,7 +121,7 @@ def test_a_body_that_never_comes_whole_leaves_its_place_when_the_client_goes(add
     with socket.create_connection((parts.hostname, parts.port), timeout=60) as slow:
         slow.sendall(
             f"POST /v1/profiles/compare HTTP/1.1\r\nHost: {parts.netloc}\r\n"
-            "Content-Type: application/json\r\nContent-Length: 1000\r\n\r\n{".encode()
+            "Content-Type: application/json\r\nContent-Length: 1000000\r\n\r\n{".encode()
         )
         wait_until_taken(address)
     deadline = time.monotonic() + 60

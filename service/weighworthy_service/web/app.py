@@ -17,6 +17,7 @@ from weighworthy_service.web.compare_views import register_compare_views
 from weighworthy_service.web.guard import admit
 from weighworthy_service.web.logbook_views import register_logbook_views
 from weighworthy_service.web.mapping_views import register_mapping_views
+from weighworthy_service.web.patience import SECONDS
 from weighworthy_service.web.problems import register_problems
 from weighworthy_service.web.profile_views import register_profile_views
 from weighworthy_service.web.review_views import register_review_views
@@ -65,6 +66,7 @@ def create_app(
     def begin() -> None:
         sent = request.headers.get("X-Request-Id", "")
         g.request_id = sent if _REQUEST_ID.fullmatch(sent) else uuid4().hex
+        request.environ[SECONDS] = in_force.seconds
         if request.path == "/v1" or request.path.startswith("/v1/"):
             admit(request, in_force)
 

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Final, Self
 
 from weighworthy_service.tables.table_section import TableLimits
+from weighworthy_service.web.patience import whole
 
 _ROWS: Final = "WEIGHWORTHY_BATCH_ROWS"
 _COLUMNS: Final = "WEIGHWORTHY_BATCH_COLUMNS"
@@ -35,24 +36,15 @@ class BatchLimits:
         """
         usual = cls()
         return cls(
-            _count(environment, "WEIGHWORTHY_BATCH_BYTES", usual.size),
-            _count(environment, "WEIGHWORTHY_UPLOAD_SECONDS", usual.upload),
-            _count(environment, "WEIGHWORTHY_DOWNLOAD_SECONDS", usual.download),
+            whole(environment, "WEIGHWORTHY_BATCH_BYTES", usual.size),
+            whole(environment, "WEIGHWORTHY_UPLOAD_SECONDS", usual.upload),
+            whole(environment, "WEIGHWORTHY_DOWNLOAD_SECONDS", usual.download),
             TableLimits(
-                _count(environment, _ROWS, usual.table.rows),
-                _count(environment, _COLUMNS, usual.table.columns),
+                whole(environment, _ROWS, usual.table.rows),
+                whole(environment, _COLUMNS, usual.table.columns),
             ),
             _folder(environment, "WEIGHWORTHY_SPOOL"),
         )
-
-
-def _count(environment: Mapping[str, str], name: str, usual: int) -> int:
-    text = environment.get(name)
-    if not text:
-        return usual
-    if not (text.isascii() and text.isdigit() and len(text) <= 18 and int(text)):
-        raise ValueError(f"{name} is {text!r}; it takes a whole number above zero")
-    return int(text)
 
 
 def _folder(environment: Mapping[str, str], name: str) -> Path | None:

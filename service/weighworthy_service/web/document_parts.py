@@ -19,6 +19,7 @@ BODY: Final = (
     "length-required",
     "too-large",
     "unsupported-media-type",
+    "too-slow",
     "invalid",
 )
 SECURITY: Final[list[dict[str, list[str]]]] = [{"bearer": []}, {}]

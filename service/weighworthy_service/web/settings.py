@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Final, Literal, Self, get_args
 
 from weighworthy_service.web.batch_limits import BatchLimits
+from weighworthy_service.web.patience import USUAL, request_seconds
 
 Anonymous = Literal["no", "loopback", "yes"]
 
@@ -27,7 +28,7 @@ class Settings:
     `profiles`: a folder of profiles beside those that come with the service. `mappings`: a folder
     of mapping documents. `batch`: how large and how slow tables may be, and where they wait.
     `heavy`: how many reviews, comparisons and the like are at work at once in one process; None:
-    any number.
+    any number. `seconds`: how long a body may take to come that is no table.
     """
 
     anonymous: Anonymous = "no"
@@ -36,11 +37,13 @@ class Settings:
     mappings: Path | None = None
     batch: BatchLimits = field(default_factory=BatchLimits)
     heavy: int | None = None
+    seconds: int = USUAL
 
     @classmethod
     def from_environment(cls, environment: Mapping[str, str]) -> Self:
         """Read WEIGHWORTHY_ANONYMOUS, WEIGHWORTHY_KEYS_FILE, WEIGHWORTHY_PROFILES,
-        WEIGHWORTHY_MAPPINGS, WEIGHWORTHY_THREADS, WEIGHWORTHY_HEAVY, and what `BatchLimits` reads.
+        WEIGHWORTHY_MAPPINGS, WEIGHWORTHY_THREADS, WEIGHWORTHY_HEAVY,
+        WEIGHWORTHY_REQUEST_SECONDS, and what `BatchLimits` reads.
 
         Raises:
             SettingsError: neither of the first two is set, or one cannot be understood: a service
@@ -58,6 +61,7 @@ class Settings:
         mappings = _folder(environment, "WEIGHWORTHY_MAPPINGS")
         try:
             batch = BatchLimits.from_environment(environment)
+            seconds = request_seconds(environment)
         except ValueError as error:
             raise SettingsError(str(error)) from None
         return cls(
@@ -67,6 +71,7 @@ class Settings:
             mappings,
             batch,
             _heavy(environment),
+            seconds,
         )
 
 

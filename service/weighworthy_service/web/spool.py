@@ -17,6 +17,7 @@ from werkzeug.exceptions import ClientDisconnected
 from werkzeug.wrappers import Request
 
 from weighworthy_service.profiles.refusal import Refusal
+from weighworthy_service.web.patience import LATE
 
 _STEP: Final = 256 * 1024
 _SHUT: Final = {"upload": SHUT_RD, "download": SHUT_RDWR}
@@ -115,9 +116,14 @@ def deadline(
     if socket is None:
         yield passed
         return
+    if what == "upload" and socket in LATE:
+        passed.append(True)
+        yield passed
+        return
 
     def cut() -> None:
         passed.append(True)
+        LATE.add(socket)
         with suppress(OSError):  # it was closed in the meantime
             socket.shutdown(_SHUT[what])
 

@@ -102,3 +102,17 @@ def test_places_for_heavy_requests(written: dict[str, str], places: int) -> None
 def test_places_that_cannot_be_meant(written: dict[str, str], says: str) -> None:
     with pytest.raises(SettingsError, match=says):
         Settings.from_environment({"WEIGHWORTHY_ANONYMOUS": "yes", **written})
+
+
+@pytest.mark.parametrize(
+    ("written", "seconds"), [({}, 15), ({"WEIGHWORTHY_REQUEST_SECONDS": "4"}, 4)]
+)
+def test_how_long_a_request_may_take_to_come(written: dict[str, str], seconds: int) -> None:
+    found = Settings.from_environment({"WEIGHWORTHY_ANONYMOUS": "yes", **written})
+    assert found.seconds == seconds
+
+
+def test_seconds_that_cannot_be_meant() -> None:
+    written = {"WEIGHWORTHY_ANONYMOUS": "yes", "WEIGHWORTHY_REQUEST_SECONDS": "0"}
+    with pytest.raises(SettingsError, match="WEIGHWORTHY_REQUEST_SECONDS is '0'"):
+        Settings.from_environment(written)

@@ -1,0 +1,234 @@
+"""gunicorn's threads, given to nobody who is slow to send, and left before a connection is closed.
+
+gunicorn itself reads heads, and bodies as the application asks for them, in the threads that
+answer: as many clients as there are threads, each with half a head, stop a process. And it closes
+in its loop, which waits up to two seconds for each peer that does not. Here the loop gathers heads
+and small bodies, and lets peers take their time, without waiting for any.
+
+What remains in a thread: bodies that are larger or of unknown length, each within its deadline, of
+which `room` lets in a few at once; and answers. TLS is left to gunicorn as it is.
+"""
+
+import os
+import re
+import time
+from contextlib import suppress
+from dataclasses import dataclass, field
+from functools import partial
+from selectors import EVENT_READ
+from socket import SHUT_RD, SHUT_WR
+from typing import Any, Final
+
+from gunicorn.workers.gthread import ThreadWorker  # type: ignore[import-untyped]
+
+from weighworthy_service.web.patience import LATE, at_hand, request_seconds
+from weighworthy_service.web.room import LARGE
+
+_PIECE: Final = 64 * 1024
+# gunicorn's own limits are tighter for a line; together lines could be longer.
+_LONGEST_HEAD: Final = 64 * 1024
+_LENGTH: Final = re.compile(rb"\r\ncontent-length:[ \t]*([0-9]{1,18})[ \t]*\r\n", re.IGNORECASE)
+_EXPECT: Final = re.compile(rb"\r\nexpect:[ \t]*100-continue[ \t]*(?=\r\n)", re.IGNORECASE)
+_GO_ON: Final = b"HTTP/1.1 100 Continue\r\n\r\n"
+_REFUSED: Final = b"HTTP/1.1 %b\r\nConnection: close\r\nContent-Length: 0\r\n\r\n"
+_TOO_SLOW: Final = _REFUSED % b"408 Request Timeout"
+_TOO_LONG: Final = _REFUSED % b"431 Request Header Fields Too Large"
+# How long, in s, and for how many bytes a peer may go on sending that was answered. Without it the
+# answer could be lost to those who send all before they read.
+_LINGER: Final = 2.0
+_LEFT_OVER: Final = 8 * 1024 * 1024
+_SWEEP: Final = 0.25
+
+
+@dataclass(slots=True, eq=False)
+class _Coming:
+    """A request of which `needed` bytes have to be there; None: the head has no end yet."""
+
+    conn: Any
+    until: float
+    raw: bytearray = field(default_factory=bytearray)
+    needed: int | None = None
+    polled: bool = False
+
+
+@dataclass(slots=True, eq=False)
+class _Leaving:
+    """A connection that has its last answer."""
+
+    conn: Any
+    until: float
+    left_over: int = 0
+
+
+class Worker(ThreadWorker):  # type: ignore[misc]
+    """The worker of production. Everything here but `handle_request` runs in its one loop."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self._seconds = request_seconds(os.environ)
+        self._coming: set[_Coming] = set()
+        self._leaving: set[_Leaving] = set()
+        self._swept = 0.0
+
+    def enqueue_req(self, conn: Any) -> None:
+        """Give a connection to a thread as soon as a request is there."""
+        if self.cfg.is_ssl:
+            super().enqueue_req(conn)
+            return
+        conn.init()
+        conn.data_ready = True
+        conn.sock.setblocking(False)
+        coming = _Coming(conn, time.monotonic() + self.cfg.keepalive)
+        self._coming.add(coming)
+        if begun := conn.parser.unreader.take_buffered():
+            self._more(coming, begun)
+        else:
+            self._read(coming)
+
+    def _read(self, coming: _Coming, _sock: Any = None) -> None:
+        try:
+            piece = coming.conn.sock.recv(_PIECE)
+        except BlockingIOError:
+            self._poll(coming)
+        except OSError:
+            self._drop(coming)
+        else:
+            self._more(coming, piece)
+
+    def _more(self, coming: _Coming, piece: bytes) -> None:
+        raw = coming.raw
+        if not raw:
+            coming.until = time.monotonic() + self._seconds
+        seen = max(0, len(raw) - 3)
+        raw += piece
+        if coming.needed is None:
+            while raw.startswith(b"\r\n"):
+                del raw[:2]
+            coming.needed = _needed(coming, seen)
+        if not piece and not raw:
+            self._drop(coming)
+        elif not piece or (coming.needed is not None and len(raw) >= coming.needed):
+            self._hand_over(coming)
+        elif coming.needed is None and len(raw) > _LONGEST_HEAD:
+            self._refuse(coming, _TOO_LONG)
+        else:
+            self._poll(coming)
+
+    def _poll(self, coming: _Coming) -> None:
+        if not coming.polled:
+            coming.polled = True
+            self.poller.register(coming.conn.sock, EVENT_READ, partial(self._read, coming))
+
+    def _unpoll(self, coming: _Coming) -> None:
+        self._coming.discard(coming)
+        if coming.polled:
+            self.poller.unregister(coming.conn.sock)
+
+    def _hand_over(self, coming: _Coming) -> None:
+        self._unpoll(coming)
+        coming.conn.parser.unreader.unread(bytes(coming.raw))
+        super().enqueue_req(coming.conn)
+
+    def _drop(self, coming: _Coming) -> None:
+        self._unpoll(coming)
+        self._gone(coming.conn)
+
+    def _refuse(self, coming: _Coming, answer: bytes) -> None:
+        self._unpoll(coming)
+        with suppress(OSError):
+            coming.conn.sock.send(answer)
+        self._leave(coming.conn)
+
+    def handle_request(self, req: Any, conn: Any) -> bool:
+        """Answer; the connection stays only where nothing of the body has yet to come."""
+        closes, sock = req.should_close(), conn.sock
+        # Asked when the head of the answer is written, and after the answer.
+        req.should_close = lambda: closes or sock in LATE or not at_hand(req.body)
+        return bool(super().handle_request(req, conn))
+
+    def finish_request(self, conn: Any, fs: Any) -> None:
+        """After an answer: wait for another request, or close."""
+        stays = not fs.cancelled() and fs.exception() is None and fs.result()
+        if stays or self.cfg.is_ssl:
+            super().finish_request(conn, fs)
+        else:
+            self._leave(conn)
+
+    def _leave(self, conn: Any) -> None:
+        leaving = _Leaving(conn, time.monotonic() + _LINGER)
+        try:
+            conn.sock.setblocking(False)
+            conn.sock.shutdown(SHUT_WR)
+            self.poller.register(conn.sock, EVENT_READ, partial(self._pour, leaving))
+        except (OSError, ValueError):  # it is closed already
+            self._gone(conn)
+        else:
+            self._leaving.add(leaving)
+
+    def _pour(self, leaving: _Leaving, _sock: Any = None) -> None:
+        try:
+            piece = leaving.conn.sock.recv(_PIECE)
+        except BlockingIOError:
+            return
+        except OSError:
+            piece = b""
+        leaving.left_over += len(piece)
+        if not piece or leaving.left_over > _LEFT_OVER:
+            self._left(leaving)
+
+    def _left(self, leaving: _Leaving) -> None:
+        self._leaving.discard(leaving)
+        self.poller.unregister(leaving.conn.sock)
+        self._gone(leaving.conn)
+
+    def _gone(self, conn: Any) -> None:
+        self.nr_conns -= 1
+        conn.close()
+
+    def murder_pending(self) -> None:
+        """End what takes too long; gunicorn calls this after every turn of the loop."""
+        super().murder_pending()
+        now = time.monotonic()
+        if now < self._swept + _SWEEP:
+            return
+        self._swept = now
+        for leaving in [one for one in self._leaving if one.until < now]:
+            self._left(leaving)
+        for coming in [one for one in self._coming if one.until < now]:
+            if not coming.raw:
+                self._drop(coming)
+            elif coming.needed is None:
+                self._refuse(coming, _TOO_SLOW)
+            else:
+                # The application tells what is wrong, in its own form.
+                LATE.add(coming.conn.sock)
+                with suppress(OSError):
+                    coming.conn.sock.shutdown(SHUT_RD)
+                self._hand_over(coming)
+
+    def _cap_keepalive(self, deadline: float) -> None:
+        super()._cap_keepalive(deadline)
+        for coming in self._coming:
+            if not coming.raw:
+                coming.until = min(coming.until, deadline)
+
+
+def _needed(coming: _Coming, seen: int) -> int | None:
+    """How many bytes a thread should find: head and body, or the head alone where the body is
+    large or of unknown length, or where gunicorn will refuse it."""
+    raw = coming.raw
+    end = raw.find(b"\r\n\r\n", seen)
+    if end < 0:
+        return None
+    head = bytes(raw[: end + 2])
+    lengths = _LENGTH.findall(head)
+    length = int(lengths[0]) if len(lengths) == 1 else 0
+    if length > LARGE or b"transfer-encoding" in head.lower():
+        return end + 4
+    if (found := _EXPECT.search(head)) and len(raw) < end + 4 + length:
+        with suppress(OSError):
+            coming.conn.sock.send(_GO_ON)
+        # Once is enough, and gunicorn would say it again.
+        del raw[found.start() : found.end()]
+        end -= found.end() - found.start()
+    return end + 4 + length
