@@ -20,6 +20,7 @@ from weighworthy_service.tables.decimal_mark import vote
 from weighworthy_service.tables.formats import ISO, Reader, compiled
 from weighworthy_service.tables.header import unit_in_header, unit_like
 from weighworthy_service.tables.mapping_form import LONGEST_NAME
+from weighworthy_service.tables.number_formats import shows
 
 Sort = Literal["empty", "number", "time", "flag", "choice", "text"]
 
@@ -110,6 +111,7 @@ def _look(name: str, title: str, cells: Sequence[Cell]) -> Look:
         # So a workbook keeps a date without a time of day.
         texts = tuple(text.removesuffix(_MIDNIGHT) for text in texts)
     numbers = [cell for cell in plain if isinstance(cell, NumberCell)]
+    unit = unit or _shown_unit(numbers)
     look = Look(
         name=name,
         title=title,
@@ -170,6 +172,12 @@ def _decimals(cell: NumberCell) -> int:
         return len(stated[1])
     digits = re.fullmatch(r"-?[0-9]+\.([0-9]{1,9})", cell.text)
     return len(digits[1]) if digits is not None else 0
+
+
+def _shown_unit(numbers: Sequence[NumberCell]) -> str | None:
+    """The unit that the formats of all numbers show; cells are then read in it without a word."""
+    found = {shows(cell.format, 1).unit for cell in numbers}
+    return found.pop() if len(found) == 1 else None
 
 
 def _shares(numbers: Sequence[NumberCell]) -> bool | None:

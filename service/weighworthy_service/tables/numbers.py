@@ -9,7 +9,6 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Context, Decimal
-from functools import lru_cache
 from typing import Final
 
 from weighworthy_service.metrology.quantity import (
@@ -23,6 +22,7 @@ from weighworthy_service.metrology.quantity import (
 )
 from weighworthy_service.tables.cells import Cell, CellFault, NumberCell, TimeCell, shown
 from weighworthy_service.tables.no_number import ANY_GROUP, why_no_number
+from weighworthy_service.tables.number_formats import shows
 from weighworthy_service.tables.table_section import DecimalMark, Thousands
 from weighworthy_service.tables.written import written
 
@@ -35,8 +35,6 @@ _GROUPS: Final[dict[Thousands, str]] = {
 _STORED: Final = re.compile(r"-?[0-9]{1,40}(\.[0-9]{1,40})?([eE][+-]?[0-9]{1,3})?")
 # A workbook stores binary numbers and shows 15 digits of them; what follows is their noise.
 _FIFTEEN: Final = Context(prec=15, rounding=ROUND_HALF_EVEN)
-# In a number format: text in quotes, escaped or padding characters, colours and conditions.
-_LITERAL: Final = re.compile(r'"[^"]*"|[\\_*].|\[[^\]]*\]')
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +78,8 @@ def quantity_texts(
         if found is None:
             return None
         text, own = found
+        if own is not None and unit is not None and isinstance(cell, NumberCell):
+            _check_same(cell, own, unit, units)
         if own is None and unit is not None:
             return text + ending
         return f"{text} {_checked_unit(own, unit, units)}"
@@ -202,6 +202,16 @@ def _checked_unit(own: str | None, unit: str | None, units: dict[str, Decimal]) 
     return own
 
 
+def _check_same(cell: NumberCell, own: str, unit: str, units: dict[str, Decimal]) -> None:
+    """A format that shows another unit than the column has leaves open what was stored."""
+    if own != "%" and units.get(own) != units[unit]:
+        raise CellFault(
+            "unit-differs",
+            f"the cell shows {cell.text} in {own!r} by its number format {cell.format[:40]!r}, "
+            f"the column is in {unit!r}: nothing tells which of the two is meant",
+        )
+
+
 def _number_reader(
     marks: Marks,
     places: int | None,
@@ -277,12 +287,13 @@ def _stored_number(cell: NumberCell) -> tuple[str, str | None]:
         raise CellFault("number-too-long", f"{cell.text} is out of any reasonable range")
     if len(number.as_tuple().digits) > 15:
         number = _FIFTEEN.plus(number).normalize(_FIFTEEN)
-    if is_percent(cell.format):
+    shown_as = shows(cell.format, int(number.compare(0)))
+    if shown_as.divided > 1:
+        raise CellFault(
+            "format-divides",
+            f"the number format {cell.format[:40]!r} shows {cell.text} divided by "
+            f"{shown_as.divided}: nothing tells which of the two is meant",
+        )
+    if shown_as.percent:
         return f"{EXACT.scaleb(number, 2):f}", "%"
-    return f"{number:f}", None
-
-
-@lru_cache(maxsize=1024)
-def is_percent(number_format: str) -> bool:
-    """Whether a number format shows a hundred times the stored number, and a percent sign."""
-    return "%" in _LITERAL.sub("", number_format)
+    return f"{number:f}", shown_as.unit

@@ -15,11 +15,11 @@ from weighworthy_service.tables.cells import (
     TimeCell,
     UncachedCell,
 )
+from weighworthy_service.tables.number_formats import Shows, shows
 from weighworthy_service.tables.numbers import (
     Marks,
     counts,
     decimals,
-    is_percent,
     number_texts,
     quantity_texts,
     quantity_values,
@@ -88,7 +88,7 @@ def test_percent_in_text_is_percent_and_in_a_format_a_hundred_times(cell, text):
     ],
 )
 def test_a_percent_sign_that_is_mere_text_scales_nothing(number_format, percent):
-    assert is_percent(number_format) is percent
+    assert shows(number_format, 1).percent is percent
 
 
 @pytest.mark.parametrize(
@@ -220,3 +220,71 @@ def test_pure_numbers_counts_and_long_decimals():
 def test_one_mark_cannot_be_both():
     with pytest.raises(ValueError, match="the same"):
         Marks(",", ",")
+
+
+@pytest.mark.parametrize(
+    ("number_format", "unit"),
+    [
+        ('0.000" mg"', "mg"),
+        ('#,##0.0 "g"', "g"),
+        (r"0.000\ \m\g", "mg"),
+        ('0.000_ "mg";-0.000_ "mg"', "mg"),
+        ("0.000 [$kg-409]", "kg"),
+        ('[Red]0.0" g"', "g"),
+        ('0.0" ± 1 mg"', "mg"),
+        ('"ca. "0.000', None),
+        ('0" pcs"', None),
+        ("0.000_g", None),
+        ("General", None),
+        ("", None),
+        ("dd.mm.yyyy h", None),
+    ],
+)
+def test_units_that_a_number_format_shows(number_format, unit):
+    assert shows(number_format, 1).unit == unit
+
+
+def test_each_sign_has_its_section():
+    both = '0.0" g";-0.0" mg";"nothing"'
+    assert [shows(both, sign).unit for sign in (1, -1, 0)] == ["g", "mg", None]
+    assert shows('0.0" g"', -1) == Shows(unit="g")
+    assert shows('[<1]0.0" mg";0.000" g"', 1).unit == "mg"
+
+
+@pytest.mark.parametrize(
+    ("number_format", "divided"),
+    # A spreadsheet program shows 12001 as 12, 12.00, 12 k, 0 and as 12,001 in the last three.
+    [
+        ("0,", 1000),
+        ("0,.00", 1000),
+        ('0.0," k"', 1000),
+        ("#,##0,,", 1000000),
+        ("#,##0", 1),
+        ("#,##0.000", 1),
+        ('0", "', 1),
+    ],
+)
+def test_commas_behind_the_last_digit_divide(number_format, divided):
+    assert shows(number_format, 1).divided == divided
+    if divided > 1:
+        with pytest.raises(CellFault) as caught:
+            quantity_texts("mass", "g", COMMA)(NumberCell("12001", number_format))
+        assert caught.value.code == "format-divides"
+        assert number_format in caught.value.detail
+        assert "12001" in caught.value.detail
+
+
+def test_a_unit_that_is_shown_must_be_that_of_the_column():
+    shown = NumberCell("12.001", '0.000" mg"')
+    assert quantity_texts("mass", "mg", POINT)(shown) == "12.001 mg"
+    with pytest.raises(CellFault) as caught:
+        quantity_texts("mass", "g", POINT)(shown)
+    assert caught.value.code == "unit-differs"
+    assert "'mg'" in caught.value.detail
+    assert "'g'" in caught.value.detail
+    with pytest.raises(CellFault):
+        quantity_values("mass", "g", POINT)(shown)
+    # Nobody else says a unit: what is shown is the cell's own.
+    assert quantity_texts("mass", None, POINT)(shown) == "12.001 mg"
+    # A text that is no unit says nothing.
+    assert quantity_texts("mass", "g", POINT)(NumberCell("12.001", '0.000" net"')) == "12.001 g"
