@@ -16,7 +16,7 @@ from weighworthy_service.logbook.standing import Standing
 from weighworthy_service.logbook.status import status_of
 from weighworthy_service.profiles.document import Schedule, Step
 
-LAW = settings(max_examples=150, deadline=None, derandomize=True)
+LAW = settings(max_examples=100, deadline=None, derandomize=True)
 START = datetime(2026, 3, 27, 5, 0, tzinfo=UTC)  # clocks change within the first days
 BERLIN = Calendar("Europe/Berlin", (Shift(WEEKDAYS[:5], time(6), time(22)),))
 SLUGS = ("simulated-loss", "span", "linearity")
