@@ -60,13 +60,17 @@ class SkippedRow:
 
 @dataclass(frozen=True, slots=True)
 class BadRow:
-    """A row that cannot be told apart into cells; `text` is its beginning."""
+    """A row that cannot be told apart into the cells of the table; `text` is its beginning.
+
+    `cells` are those that it has all the same, None where it has none.
+    """
 
     sheet: str | None
     number: int
     code: str
     detail: str
     text: str
+    cells: list[Cell] | None = None
 
 
 AnyRow = Row | SkippedRow | BadRow

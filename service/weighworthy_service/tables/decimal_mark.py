@@ -77,7 +77,7 @@ def find_decimal_mark(cells: Iterable[Place], thousands: Thousands | None) -> De
         *(
             TableFault(
                 "decimal-ambiguous",
-                f"row {row}, column {column!r}: {text[:40]!r}: {says}; {ask}",
+                f"{text[:40]!r}: {says}; {ask}",
                 sheet,
                 row,
                 column,

@@ -126,8 +126,9 @@ def _why_none(
     return [
         TableFault(
             "delimiter-unclear",
-            "none of ; , tab and | separates the rows into equally many cells under a header; "
-            "state `delimiter` in the mapping",
+            "none of ; , tab and | separates the rows into equally many cells under a header in "
+            f"the first {HEADER_WITHIN} rows; state `delimiter` in the mapping, and `header_row` "
+            "if the header stands below",
         )
     ]
 

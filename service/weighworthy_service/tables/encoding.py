@@ -41,8 +41,11 @@ class Text:
     quotes: bool
 
 
-def look_through(spool: BinaryIO, stated: str | None) -> Text:
+def look_through(spool: BinaryIO, stated: str | None, by: str = "the mapping says") -> Text:
     """Settle the encoding, and refuse what is no text.
+
+    Args:
+        by: who states it.
 
     Raises:
         TableNotUsable: `encoding-not-utf-8`, `encoding-differs`, `encoding-unclear`, `nul-byte`,
@@ -54,7 +57,7 @@ def look_through(spool: BinaryIO, stated: str | None) -> Text:
         raise TableNotUsable(TableFault("table-empty", "the file is empty"))
     marked = next((name for mark, name in _MARKS if head.startswith(mark)), None)
     if stated is not None:
-        return _count(spool, _stated(stated, marked), marked is not None, "stated")
+        return _count(spool, _stated(stated, marked, by), marked is not None, "stated", by)
     if marked is not None:
         return _count(spool, marked, True, "found")
     try:
@@ -63,15 +66,13 @@ def look_through(spool: BinaryIO, stated: str | None) -> Text:
         return _count(spool, _FALLBACK, False, "assumed")
 
 
-def _stated(stated: str, marked: str | None) -> str:
+def _stated(stated: str, marked: str | None, by: str) -> str:
     if marked is not None and stated not in (
         marked,
         marked.removesuffix("-le").removesuffix("-be"),
     ):
         raise TableNotUsable(
-            TableFault(
-                "encoding-differs", f"the mapping says {stated}, but the file is marked as {marked}"
-            )
+            TableFault("encoding-differs", f"{by} {stated}, but the file is marked as {marked}")
         )
     if stated == "utf-16" and marked is None:
         raise TableNotUsable(
@@ -83,7 +84,7 @@ def _stated(stated: str, marked: str | None) -> str:
     return marked or stated
 
 
-def _count(spool: BinaryIO, encoding: str, marked: bool, how: str) -> Text:
+def _count(spool: BinaryIO, encoding: str, marked: bool, how: str, by: str = "") -> Text:
     """One pass, the text in pieces. Raises UnicodeDecodeError only while UTF-8 is a mere try."""
     spool.seek(0)
     decoder = codecs.getincrementaldecoder(encoding)()
@@ -93,10 +94,13 @@ def _count(spool: BinaryIO, encoding: str, marked: bool, how: str) -> Text:
         data = spool.read(_CHUNK)
         try:
             piece = newlines.decode(decoder.decode(data, final=not data), final=not data)
-        except UnicodeDecodeError:
+        except UnicodeDecodeError as error:
             if how == "found" and not marked:
                 raise
-            raise TableNotUsable(_not_decodable(encoding, how, lines + 1)) from None
+            # The part that was read until the fault.
+            before = error.object[: error.start].decode(encoding, "ignore")
+            line = lines + newlines.decode(before).count("\n") + 1
+            raise TableNotUsable(_not_decodable(encoding, by, how, line)) from None
         _refuse_no_text(piece, lines)
         quotes = quotes or '"' in piece
         lines += piece.count("\n")
@@ -116,7 +120,7 @@ def _refuse_no_text(piece: str, lines: int) -> None:
             raise TableNotUsable(TableFault(code, f"line {line} holds {what}", row=line))
 
 
-def _not_decodable(encoding: str, how: str, line: int) -> TableFault:
+def _not_decodable(encoding: str, by: str, how: str, line: int) -> TableFault:
     if how == "assumed":
         return TableFault(
             "encoding-unclear",
@@ -124,7 +128,7 @@ def _not_decodable(encoding: str, how: str, line: int) -> TableFault:
             "state `encoding` in the mapping",
         )
     code = "encoding-not-utf-8" if encoding == "utf-8" else "encoding-differs"
-    said = "the mapping says" if how == "stated" else "the file is marked as"
+    said = by if how == "stated" else "the file is marked as"
     return TableFault(code, f"{said} {encoding}, but bytes from line {line} on are not", row=line)
 
 

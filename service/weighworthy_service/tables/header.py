@@ -50,6 +50,15 @@ def unit_like(text: str) -> str | None:
     return found[1] if found else None
 
 
+def column_letters(place: int) -> str:
+    """The column of a workbook, from 1: A, …, Z, AA, …."""
+    letters = ""
+    while place:
+        place, rest = divmod(place - 1, 26)
+        letters = chr(ord("A") + rest) + letters
+    return letters
+
+
 def header_texts(cells: Sequence[Cell]) -> tuple[str, ...]:
     """The cells of a header row as texts, without needless blanks; "" for a nameless column."""
     return tuple(" ".join(shown(cell).split()) for cell in cells)
@@ -98,6 +107,7 @@ def why_no_header(first_rows: Sequence[Row], wanted: Sequence[str]) -> list[Tabl
 
 def _none_of(first_rows: Sequence[Row], named: Sequence[str]) -> TableFault:
     detail = f"none of the first {HEADER_WITHIN} rows holds any of the columns {listed(named)}"
+    detail += "; if the header stands below, state `header_row` in the mapping"
     fullest = max(first_rows, key=lambda row: len(_keys(row[2])), default=None)
     if fullest is not None:
         detail += f"; row {fullest[1]} has {listed([t for t in header_texts(fullest[2]) if t])}"

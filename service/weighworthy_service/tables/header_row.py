@@ -41,7 +41,7 @@ def stated_header(first_rows: Sequence[Row], number: int, wanted: Sequence[str])
     """
     row = next((row for row in first_rows if row[1] == number), None)
     if row is None or all(map(is_empty, row[2])):
-        detail = f"row {number}, stated as the header, is empty or cannot be read"
+        detail = "stated as the header, but it is empty or cannot be read"
         raise TableNotUsable(TableFault("header-not-found", detail, row=number))
     faults = missing_columns(row, wanted)
     if faults:

@@ -4,10 +4,18 @@ import re
 from collections.abc import Iterator, Sequence
 from typing import BinaryIO, Final
 
-from weighworthy_service.tables.cells import AnyRow, TableFault, TableNotUsable
+from weighworthy_service.tables.cells import (
+    AnyRow,
+    BadRow,
+    Row,
+    TableFault,
+    TableNotUsable,
+    is_empty,
+)
 from weighworthy_service.tables.csv_rows import csv_rows
 from weighworthy_service.tables.delimiter import find_delimiter
 from weighworthy_service.tables.encoding import look_through, text_lines
+from weighworthy_service.tables.header import HEADER_WITHIN, column_letters
 from weighworthy_service.tables.header_row import header_row_of
 from weighworthy_service.tables.sample import sample_of
 from weighworthy_service.tables.settled import File, settled
@@ -59,12 +67,22 @@ def open_csv(
         return sample_of(rows(delimiter))
 
     stated = section.delimiter or separator
-    if stated is not None:
-        delimiter, found = stated, True
-    else:
-        delimiter, found = find_delimiter(sample, wanted, section.header_row)
-    beginning = [row for row in sample(delimiter) if isinstance(row, tuple)]
-    header = header_row_of(beginning, section, wanted)
+    try:
+        if stated is not None:
+            delimiter, found = stated, True
+        else:
+            delimiter, found = find_delimiter(sample, wanted, section.header_row)
+        first_rows = sample(delimiter)
+        beginning = [row for row in first_rows if isinstance(row, tuple)]
+        header = header_row_of(beginning, section, wanted)
+    except TableNotUsable as error:
+        if error.errors[0].code in ("header-not-found", "delimiter-unclear"):
+            for mark in DELIMITERS if stated is None else (stated,):
+                _refuse_too_wide(sample(mark), 0)
+        raise
+    if not wanted:
+        # A title that looks like a header is none of rows that are too wide to be looked into.
+        _refuse_too_wide(first_rows, len(first_rows) // 2)
     shift = max(0, first_row - header[1] - 1)
     if text.quotes:
         total = sum(1 for _ in rows(delimiter))
@@ -104,7 +122,7 @@ def open_cells(
         TableNotUsable: also `sheet-not-found`, and `sheet-unclear` where several sheets hold the
             header and the mapping names none.
     """
-    text = look_through(spool, "utf-8")
+    text = look_through(spool, "utf-8", "typed cells are in")
 
     def rows() -> Iterator[AnyRow]:
         return typed_rows(text_lines(spool, text.encoding, limits.line), limits)
@@ -112,6 +130,7 @@ def open_cells(
     _refuse_too_many(text.lines, limits)
     sheets = beginnings(text_lines(spool, text.encoding, limits.line), limits)
     sheet, header = chosen_sheet(sheets, section, wanted)
+    header = _of_width(header, limits)
     read_as = {"encoding": None, "delimiter": None}
     file = File(rows, sheets[sheet], header, text.lines, read_as)
     return settled(file, [], section, wanted, numbers)
@@ -121,6 +140,29 @@ def _refuse_too_many(rows: int, limits: TableLimits) -> None:
     if rows > limits.rows:
         detail = f"the table has {rows} rows, {limits.rows} are taken; send it in pieces"
         raise TableNotUsable(TableFault("too-many-rows", detail))
+
+
+def _of_width(header: Row, limits: TableLimits) -> Row:
+    """The header of a workbook, whose rows may be wider than a table: what counts is written."""
+    sheet, number, cells = header
+    width = len(cells)
+    if width <= limits.columns:
+        return header
+    while width and is_empty(cells[width - 1]):
+        width -= 1
+    if width > limits.columns:
+        place = f"{column_letters(width)}{number}"
+        detail = f"the header goes to the cell {place}; a table may have {limits.columns} columns"
+        raise TableNotUsable(TableFault("too-many-columns", detail, sheet, number))
+    return sheet, number, cells[:width]
+
+
+def _refuse_too_wide(first_rows: Sequence[AnyRow], at_most: int) -> None:
+    """A row that has too many cells to be looked into may be the header, or most rows have."""
+    wide = [row for row in first_rows if isinstance(row, BadRow) and row.code == "too-many-columns"]
+    if len(wide) > at_most and wide[0].number <= HEADER_WITHIN:
+        first = wide[0]
+        raise TableNotUsable(TableFault(first.code, first.detail, row=first.number))
 
 
 def _separator_line(spool: BinaryIO, encoding: str, limits: TableLimits) -> Delimiter | None:

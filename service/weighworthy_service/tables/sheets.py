@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
 
-from weighworthy_service.tables.cells import Row, TableFault, TableNotUsable
+from weighworthy_service.tables.cells import BadRow, Row, TableFault, TableNotUsable
 from weighworthy_service.tables.header_row import header_row_of
 from weighworthy_service.tables.listed import listed
 from weighworthy_service.tables.sample import SAMPLE_ROWS, SAMPLE_SIZE, size_of
@@ -19,6 +19,7 @@ def beginnings(lines: Iterator[str], limits: TableLimits) -> dict[str | None, li
     full: tuple[str, ...] = ()
     current = ""
     size = 0
+    first_bad = ""
 
     def unread() -> Iterator[str]:
         nonlocal current
@@ -28,6 +29,8 @@ def beginnings(lines: Iterator[str], limits: TableLimits) -> dict[str | None, li
 
     for row in typed_rows(unread(), limits):
         if not isinstance(row, tuple):
+            if isinstance(row, BadRow):
+                first_bad = first_bad or row.detail
             continue
         first_rows = sheets.setdefault(row[0], [])
         if size < SAMPLE_SIZE:
@@ -38,6 +41,9 @@ def beginnings(lines: Iterator[str], limits: TableLimits) -> dict[str | None, li
         if len(sheets) > _MOST_SHEETS:
             detail = f"there are more than {_MOST_SHEETS} sheets"
             raise TableNotUsable(TableFault("too-many-sheets", detail))
+    if not sheets:
+        detail = "there is no row of cells" + (f"; {first_bad}" if first_bad else "")
+        raise TableNotUsable(TableFault("table-empty", detail))
     return sheets
 
 
@@ -51,8 +57,6 @@ def chosen_sheet(
             detail = f"there is no sheet {section.sheet!r}; there are {names}"
             raise TableNotUsable(TableFault("sheet-not-found", detail, there=()))
         return section.sheet, header_row_of(sheets[section.sheet], section, wanted)
-    if not sheets:
-        raise TableNotUsable(TableFault("table-empty", "there is no row of cells"))
     found: dict[str | None, Row] = {}
     reasons: list[tuple[TableFault, ...]] = []
     for name, first_rows in sheets.items():

@@ -93,8 +93,13 @@ def framed(rows: Iterator[AnyRow], frame: Frame) -> Iterator[AnyRow]:
             continue
         if len(cells) != width:
             if not all(map(is_empty, cells[width:])):
-                yield _too_wide(row[0], number, cells, width)
-                continue
+                if sheet is None:
+                    yield _too_wide(number, cells, width)
+                    continue
+                # Beside the table, where a workbook says for sure in which column a cell is.
+                if all(map(is_empty, cells[:width])):
+                    yield SkippedRow(sheet, number, "blank", cells[:width])
+                    continue
             del cells[width:]
             cells.extend([None if sheet else ""] * (width - len(cells)))
         if cells[probe] == title and _keys(cells) == title_key:
@@ -125,7 +130,7 @@ def _keys(cells: Sequence[Cell]) -> list[str]:
     return [name_key(shown(cell)) for cell in cells]
 
 
-def _too_wide(sheet: str | None, number: int, cells: Sequence[Cell], width: int) -> BadRow:
+def _too_wide(number: int, cells: list[Cell], width: int) -> BadRow:
     detail = f"the row has {len(cells)} cells, the header {width}: a delimiter inside a cell?"
     text = " | ".join(shown(cell) for cell in cells[:20])
-    return BadRow(sheet, number, "too-many-cells", detail, text[:SHOWN_LENGTH])
+    return BadRow(None, number, "too-many-cells", detail, text[:SHOWN_LENGTH], cells)

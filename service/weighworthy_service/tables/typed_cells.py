@@ -28,6 +28,7 @@ _ONE_TEXT: Final[Mapping[str, Callable[[str], Cell]]] = {
     "error": ErrorCell,
 }
 _PREFIX: Final = re.compile(r'\s*\[\s*"(?:[^"\\]|\\.)*"\s*,')
+_PLACE: Final = re.compile(r'\s*\[\s*("(?:[^"\\]|\\.)*")\s*,\s*([0-9]{1,10})\b')
 
 
 class _FormError(ValueError):
@@ -35,7 +36,8 @@ class _FormError(ValueError):
 
 
 def typed_rows(lines: Iterator[str], limits: TableLimits) -> Iterator[AnyRow]:
-    """Rows as they were sent; a line that is none comes as `BadRow` with the row it should have.
+    """Rows as they were sent, however wide; a line that is none comes as `BadRow` with the row that
+    it says, or should have.
 
     Raises:
         TableNotUsable: `too-many-rows`.
@@ -55,8 +57,10 @@ def typed_rows(lines: Iterator[str], limits: TableLimits) -> Iterator[AnyRow]:
             row = load(line)
             _check(row, sheet, number, len(line), limits)
         except (ValueError, RecursionError) as error:
-            number += 1
-            yield BadRow(sheet, number, "cells-malformed", _said(error), _beginning(line))
+            sheet, number = _place(line, sheet, number)
+            detail = f"line {position + 1}: {_said(error)}"
+            # What stands there is no text of the table.
+            yield BadRow(sheet, number, "cells-malformed", detail, "")
             continue
         sheet, number = row[0], row[1]
         yield sheet, number, row[2]
@@ -78,8 +82,6 @@ def _check(row: Any, sheet: str | None, number: int, size: int, limits: TableLim
         raise _FormError(f"the name of a sheet has 1 to {_NAMES} characters")
     if not 1 <= own < 10**9 or (own <= number and name == sheet):
         raise _FormError("row numbers count up from 1")
-    if len(cells) > limits.columns:
-        raise _FormError(f"the row has {len(cells)} cells, a table may have {limits.columns}")
     if not _NOT_CELLS.isdisjoint(map(type, cells)):
         raise _FormError('a number is a text: {"n": "12.003", "format": "0.000"}')
     if size > limits.cell and any(
@@ -124,5 +126,14 @@ def _said(error: Exception) -> str:
     return str(error) if isinstance(error, _FormError) else "the line is not valid JSON"
 
 
-def _beginning(line: str) -> str:
-    return line[:SHOWN_LENGTH].rstrip("\r\n")
+def _place(line: str, sheet: str | None, number: int) -> tuple[str | None, int]:
+    """Sheet and number that a malformed line begins with; otherwise those that it should have."""
+    found = _PLACE.match(line)
+    try:
+        name = json.loads(found[1]) if found else ""
+    except ValueError:
+        name = ""
+    if found is None or not 1 <= len(name) <= _NAMES:
+        return sheet, number + 1
+    own, least = int(found[2]), number + 1 if name == sheet else 1
+    return name, own if least <= own < 10**9 else least

@@ -22,7 +22,7 @@ from weighworthy_service.tables.added import (
     named,
 )
 from weighworthy_service.tables.asked import Faulty, Item
-from weighworthy_service.tables.cells import AnyRow, BadRow, Cell, Row, SkippedRow
+from weighworthy_service.tables.cells import AnyRow, BadRow, Cell, Row, SkippedRow, shown
 from weighworthy_service.tables.outcome import Answered, Refused, RowOutcome
 from weighworthy_service.tables.run import Run, number_of, sheet_of
 
@@ -136,7 +136,7 @@ class Writing:
 
     def joined_place(self, row: Row, tail: str) -> str:
         """The line of a row of which only the place is shown."""
-        return self.line([row[0] or "", str(row[1])]).removesuffix(END) + tail
+        return self.line([harmless(row[0] or ""), str(row[1])]).removesuffix(END) + tail
 
     def joined_typed(self, cells: list[Cell], tail: str) -> str:
         """The line of a row of typed cells."""
@@ -160,15 +160,23 @@ class Writing:
     def whole(self, row: AnyRow, added: list[str]) -> str:
         """The line of a row as it came, and what is added to it."""
         if self.added_only:
-            return self.line([sheet_of(row) or "", str(number_of(row)), *added])
+            return self.line([harmless(sheet_of(row) or ""), str(number_of(row)), *added])
         if isinstance(row, BadRow):
-            cells = [self.columns.cell(row.text)]
+            cells = self._of_bad(row)
         else:
             came = row.cells if isinstance(row, SkippedRow) else row[2]
             cells = list(map(self.columns.cell, came))
         if len(cells) < len(self._header):
             cells += [""] * (len(self._header) - len(cells))
         return self.line(cells + added)
+
+    def _of_bad(self, row: BadRow) -> list[str]:
+        """A row in error in as many cells as the table has: the last holds those beyond it."""
+        if row.cells is None:
+            return [self.columns.cell(row.text)]
+        last = max(len(self._header) - 1, 0)
+        beyond = self._delimiter.join(map(shown, row.cells[last:]))
+        return [*map(self.columns.cell, row.cells[:last]), harmless(beyond)]
 
     def added(self, item: Item, outcome: RowOutcome) -> list[str]:
         """The cells that are added to each row of an item."""

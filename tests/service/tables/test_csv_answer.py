@@ -2,6 +2,7 @@
 
 import csv
 import io
+import json
 from collections.abc import Iterator
 from typing import Any, Final
 
@@ -15,7 +16,7 @@ from weighworthy_service.tables.finder import AtHand
 from weighworthy_service.tables.mapping_flaws import number_columns
 from weighworthy_service.tables.mapping_reading import parse_mapping
 from weighworthy_service.tables.plan import plan_of
-from weighworthy_service.tables.reading import open_csv
+from weighworthy_service.tables.reading import open_cells, open_csv
 from weighworthy_service.tables.run import Run
 from weighworthy_service.tables.writing import Layout
 
@@ -99,6 +100,30 @@ def test_a_row_that_cannot_be_read_is_shown_by_its_beginning() -> None:
     assert rows[7]["Run"] == 'R3,"B,5'
     assert rows[7]["ww_outcome"] == "error"
     assert "quote-unclosed" in rows[7]["ww_error"]
+
+
+def test_a_row_with_too_many_cells_comes_back_in_those_of_the_table() -> None:
+    text = ROWS.replace("R3,B,0.0000,OL", "R3,B,0.0000,20,0000,=1")
+    rows = written(run_of(LINEARITY, text), Layout(",", ".", marked=False))
+    assert [rows[7][name] for name in ("Run", "Weight", "Zero [g]", "Shown [g]")] == [
+        "R3",
+        "B",
+        "0.0000",
+        "20,0000,=1",
+    ]
+    assert "too-many-cells" in rows[7]["ww_error"]
+
+
+def test_the_name_of_a_sheet_is_no_formula() -> None:
+    # As CWE-1236 has it: a cell that begins so is reckoned with by a spreadsheet program.
+    name = "=cmd|' /C calc'!A0"
+    read = parse_mapping(LINEARITY)
+    lines = [json.dumps([name, at, row.split(",")]) for at, row in enumerate(ROWS.splitlines(), 1)]
+    file = io.BytesIO("\n".join(lines).encode())
+    table = open_cells(file, read.table, read.wanted, numbers=number_columns(read))
+    run = Run(table, plan_of(read, table), AtHand(built_in()))
+    rows = written(run, Layout(",", ".", marked=False, added_only=True))
+    assert {row["ww_sheet"] for row in rows} == {f"'{name}"}
 
 
 def test_a_row_that_is_lost_breaks_the_answer(monkeypatch: pytest.MonkeyPatch) -> None:

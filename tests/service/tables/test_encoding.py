@@ -41,7 +41,7 @@ def test_encodings_are_stated_marked_or_strict_utf_8(data, stated, encoding, how
         (b"a;b\n1;\0\n", None, "nul-byte", 2),
         (b"a;b\n1;\0\n", "cp1252", "nul-byte", 2),
         ("a;b\n1;\ufffd\n".encode(), None, "replacement-character", 2),
-        (b"a;b\n\xe4;1\n", "utf-8", "encoding-not-utf-8", 1),
+        (b"a;b\n\xe4;1\n", "utf-8", "encoding-not-utf-8", 2),
         (codecs.BOM_UTF8 + b"\xe4;1\n", None, "encoding-not-utf-8", 1),
         (b"a;b\n\x81;1\n", None, "encoding-unclear", None),
         (codecs.BOM_UTF8 + b"a", "cp1252", "encoding-differs", None),
@@ -85,3 +85,14 @@ def test_a_line_that_is_too_long_is_cut_and_the_next_is_whole(size, end):
     assert read[1].rstrip("\r\n") == "x" * min(size, 11)
     assert len(read[1]) > 10
     assert read[2:] == [end, "next" + end]
+
+
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+def test_the_line_of_a_byte_that_is_no_text(end):
+    # 0x81 is none of Windows-1252, and alone none of UTF-8.
+    data = f"a;b{end}".encode() * 22 + b"x\x81" + f"{end}c;d{end}".encode() * 9
+    with pytest.raises(TableNotUsable) as caught:
+        look_through(io.BytesIO(data), None)
+    [fault] = caught.value.errors
+    assert fault.code == "encoding-unclear"
+    assert "line 23 " in fault.detail

@@ -235,6 +235,28 @@ def test_a_header_too_far_down_is_not_looked_for():
     assert table.read_as["header_row"] == 31
 
 
+@pytest.mark.parametrize("delimiter", [None, ";"])
+def test_a_header_too_far_down_says_how_far_was_looked(delimiter):
+    section = TableSection(delimiter=delimiter)
+    [fault] = faults("a note without marks\n" * 39 + HEADER + ROW, section)
+    assert "first 30 rows" in fault.detail
+    assert "`header_row`" in fault.detail
+
+
+@pytest.mark.parametrize("delimiter", [None, ";"])
+@pytest.mark.parametrize("titles", ["", "Kestrel Mill Foods\r\n"])
+def test_a_header_of_too_many_columns_says_so(delimiter, titles):
+    wide = HEADER.rstrip() + "".join(f";c{number}" for number in range(10_000)) + "\r\n"
+    section = TableSection(delimiter=delimiter)
+    for wanted in (WANTED, ()):
+        [fault] = faults(
+            titles + wide + (ROW.rstrip() + ";1" * 10_000 + "\n") * 3, section, wanted=wanted
+        )
+        assert fault.code == "too-many-columns"
+        assert "500" in fault.detail
+        assert fault.row == (2 if titles else 1)
+
+
 def test_a_table_without_header():
     section = TableSection(header_row=0)
     # A comma and a semicolon both make two cells of it, and no name tells which is meant.
@@ -252,6 +274,7 @@ def test_short_rows_are_filled_and_long_ones_are_bad_if_anything_is_beyond():
     assert rows[0][2] == ["1.3.2026", "12,5", "", ""]
     assert rows[1][2] == ["2.3.2026", "1,5", "2,5", "x"]
     assert outline(rows)[2] == (4, "too-many-cells")
+    assert rows[2].cells == ["3", "1,5", "2", "x", "", "y"]
 
 
 def test_a_quote_that_is_never_closed_at_row_90000_costs_that_row():
@@ -340,6 +363,51 @@ def test_typed_cells_are_framed_like_a_csv_file():
     assert table.read_as["sheet"] == "Data"
     # The one number written as text decides; stored numbers have no mark.
     assert table.read_as["decimal"] == ","
+
+
+def test_what_stands_beside_a_table_in_a_workbook_does_not_keep_its_rows_from_being_read():
+    file = cells(
+        TOP,
+        FIRST,
+        ["Data", 3, [*FIRST[2], None, "checked by K. Miller"]],
+        # The last column and the last row that a workbook may have.
+        ["Data", 4, [*FIRST[2], *[None] * 16_380, "x"]],
+        ["Data", 1_048_576, [*[None] * 16_383, "x"]],
+    )
+    rows = list(open_cells(file, TableSection(), WANTED).rows())
+    assert [len(row[2]) for row in rows[:3]] == [3, 3, 3]
+    assert (rows[3].number, rows[3].reason) == (1_048_576, "blank")
+
+
+def test_a_header_that_goes_too_far_in_a_workbook_names_its_last_cell():
+    assert (
+        len(
+            list(
+                open_cells(
+                    cells(["Data", 1, [*TOP[2], *[None] * 900]]), TableSection(), WANTED
+                ).rows()
+            )
+        )
+        == 0
+    )
+    with pytest.raises(TableNotUsable) as caught:
+        open_cells(cells(["Data", 1, [*TOP[2], *[None] * 16_380, "x"]]), TableSection(), WANTED)
+    [fault] = caught.value.errors
+    assert (fault.code, fault.row) == ("too-many-columns", 1)
+    assert "XFD1" in fault.detail
+    assert "500" in fault.detail
+
+
+def test_typed_cells_of_which_no_line_can_be_read_say_why():
+    with pytest.raises(TableNotUsable) as caught:
+        open_cells(io.BytesIO(b"Date;Start\n1;2\n"), TableSection(), WANTED)
+    assert "line 1: the line is not valid JSON" in caught.value.errors[0].detail
+
+
+def test_bytes_of_typed_cells_that_are_no_text_are_not_laid_to_the_mapping():
+    with pytest.raises(TableNotUsable) as caught:
+        open_cells(io.BytesIO(b"\xff\xff"), TableSection(), WANTED)
+    assert "the mapping" not in caught.value.errors[0].detail
 
 
 def test_a_table_on_two_sheets_is_asked_about():

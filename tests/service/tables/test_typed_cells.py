@@ -88,7 +88,6 @@ def test_how_a_time_is_shown_is_no_part_of_it():
         '["Data", 2, [{"b": "true"}]]',
         '["Data", 2, [{"t": {"t": "x"}}]]',
         '["Data", 2, ["\\u0000"]]',
-        json.dumps(["Data", 2, ["x"] * 11]),
         json.dumps(["Data", 2, ["x" * 101]]),
         json.dumps(["Data", 2, [{"n": "1" * 200}]]),
         json.dumps(["Data", 2, [{"n": "1", "format": "0" * 256}]]),
@@ -102,6 +101,23 @@ def test_a_line_that_is_no_row_is_a_bad_row_and_the_rest_goes_on(line):
     assert isinstance(bad, BadRow)
     assert (bad.sheet, bad.number, bad.code) == ("Data", 2, "cells-malformed")
     assert last == ("Data", 3, ["c"])
+
+
+@pytest.mark.parametrize(
+    ("line", "place"),
+    [
+        ('["More", 7, [12]]', ("More", 7)),
+        ('["More", 7, [', ("More", 7)),
+        ('["Data", 9, [{}]]', ("Data", 9)),
+        ('["Data", 1, [12]]', ("Data", 2)),
+        ("[12]", ("Data", 2)),
+    ],
+)
+def test_a_line_that_is_no_row_keeps_the_place_that_it_says(line, place):
+    _, bad = read('["Data", 1, ["a"]]', line)
+    assert (bad.sheet, bad.number) == place
+    assert bad.detail.startswith("line 2: ")
+    assert bad.text == ""  # JSON is no text of the table
 
 
 def test_each_sheet_counts_for_itself():
