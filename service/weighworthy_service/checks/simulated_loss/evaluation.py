@@ -91,7 +91,8 @@ class PreparedLoss:
         self._reveals = Reveals(check, self._reference, tolerance, terms.decision)
         limits = (None, None) if tolerance is None else tolerance.limits
         self._limits = tuple(number(limit) for limit in limits)
-        self._usual = Usual(here, terms.start_window, self._least_final)
+        loads = here.nominal(check.initial.load), here.nominal(check.final.load)
+        self._usual = Usual(here, loads, terms.start_window, self._least_final)
         self._stating = stating(terms.decision.coverage)
         self._rulings: dict[tuple[Any, ...], Ruling] = {}
         self._conclusions: dict[tuple[Decided | Finding | None, ...], Conclusion] = {}

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from fractions import Fraction
+from typing import Final
 
 from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.checks.outcome import Finding
@@ -17,8 +18,12 @@ from weighworthy_service.checks.validity import (
     settled,
     sitting_findings,
 )
+from weighworthy_service.json_document import pointer
 from weighworthy_service.metrology.conformity import Tolerance
 from weighworthy_service.metrology.quantity import EXACT, QUANTA
+
+# Farther from the load, as its share, than any balance in use can be: another unit, say.
+FAR: Final = Fraction(1, 10)
 
 
 class LossRemarks:
@@ -124,6 +129,7 @@ class _Part:
 
     def __init__(self, name: str, part: Loading, here: Circumstances, terms: Terms) -> None:
         self._instrument, self._place = here.instrument, (name, "indication")
+        self._nominal = here.nominal(part.load)
         self._settled = tuple(settled((name,), part.stable, terms.validity.stable))
         # Said of a reading that only the displayed loss stands for: it counts all the same.
         self._unread = self._settled if part.stable is False else ()
@@ -138,6 +144,8 @@ class _Part:
         if indication is None:
             return self._unread
         found = indication_findings(indication, self._instrument, self._place)
+        if abs(Fraction(EXACT.subtract(indication, self._nominal))) > FAR * Fraction(self._nominal):
+            found = [*found, _far(self._place)]
         return [*found, *self._settled] if self._settled else found
 
 
@@ -158,6 +166,14 @@ def _too_small(expected: Fraction, tolerance: Tolerance | None) -> Iterator[Find
     if abs(expected) <= max(sides):
         message = "the expected loss is no larger than its limit: showing no loss at all would pass"
         yield Finding("loss-within-tolerance", "no-pass", message, "/final/load")
+
+
+def _far(place: tuple[str, ...]) -> Finding:
+    message = (
+        "more than 10 % from the nominal load: another unit, other weights, or a pan not tared; a "
+        "ratio of such readings proves nothing"
+    )
+    return Finding("indication-far-from-load", "no-pass", message, pointer(*place))
 
 
 def _not_used(part: str) -> Finding:

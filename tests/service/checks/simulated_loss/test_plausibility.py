@@ -75,3 +75,29 @@ def test_a_chamber_that_contradicts_the_statement_is_told(run, make, heating, en
     evaluation = run("25.000 20.000", heating=heating, **chamber)
     told = make.findings(evaluation, "heating-contradicted")
     assert [severity for severity, _ in told] == found
+
+
+@pytest.mark.parametrize(
+    ("readings", "places"),
+    [
+        ("25.000 20.000", []),
+        # 10 % of 25 g and of 20 g are 2.5 g and 2 g; a value on the edge is inside.
+        ("27.500 22.000", []),
+        ("27.501 22.001", ["/initial/indication", "/final/indication"]),
+        ("22.500 18.000", []),
+        ("22.499 17.999", ["/initial/indication", "/final/indication"]),
+        # mg taken for g, and a pan of 30 g that was not tared.
+        ("25000 20000", ["/initial/indication", "/final/indication"]),
+        ("55.000 50.000", ["/initial/indication", "/final/indication"]),
+    ],
+)
+def test_readings_far_from_their_load_cannot_pass(run, make, readings, places):
+    """The ratio of both says nothing of their unit: 25,000 to 20,000 is the loss of 25 to 20."""
+    evaluation = run(readings)
+    found = make.findings(evaluation, "indication-far-from-load")
+    assert sorted(found) == sorted(("no-pass", place) for place in places)
+    assert evaluation.usable is (not places)
+
+
+def test_a_fail_stays_a_fail_whatever_its_readings_are_far_from(run):
+    assert run("25000 21000").verdict == "fail"
