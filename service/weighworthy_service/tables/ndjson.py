@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from typing import Any, BinaryIO, Final
 
 from weighworthy_service import json_text
-from weighworthy_service.checks.kind import Kind
-from weighworthy_service.checks.registry import BY_SLUG
+from weighworthy_service.json_document import pointer
 from weighworthy_service.json_text import MalformedJsonError
 from weighworthy_service.profiles.refusal import Refusal, refusal_of
+from weighworthy_service.tables.line_requests import Documents, kind_of, labels_of
 from weighworthy_service.tables.outcome import Answered, Counts, RowOutcome, Skipped, refused
 from weighworthy_service.tables.quick import Judge
 from weighworthy_service.tables.table_section import TableLimits
@@ -21,7 +21,14 @@ _BOM: Final = b"\xef\xbb\xbf"
 # A line that begins with defaults, however it is spaced within reason.
 _LONGEST_BEGIN: Final = 80
 _DEFAULTS: Final = re.compile(rb'\n[ \t\r]{0,20}\{[ \t]{0,20}"defaults"[ \t]{0,20}:')
-READ_AS: Final = {"encoding": "utf-8", "delimiter": None, "decimal": None, "header_row": None}
+READ_AS: Final[dict[str, Any]] = {
+    "encoding": "utf-8",
+    **dict.fromkeys(("delimiter", "decimal", "thousands", "header_row", "sheet")),
+    "stated": [],
+    "assumed": [],
+}
+# Bad lines that are remembered, and how long in bytes: those that repeat are read once.
+_BAD, _LONGEST_BAD = 4096, 512
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,8 +46,8 @@ def open_lines(spool: BinaryIO, limits: TableLimits) -> Lines:
     """Count the lines, and look at the first.
 
     Raises:
-        Refusal: `table-not-usable`: there are too many; `malformed-json`, `invalid`: the first line
-            holds defaults that cannot be used.
+        Refusal: `table-not-usable`: there are too many; `malformed-json`, `invalid`: there is none,
+            or the first holds defaults that cannot be used.
     """
     count, second = _looked_over(spool)
     if count > limits.rows:
@@ -49,6 +56,8 @@ def open_lines(spool: BinaryIO, limits: TableLimits) -> Lines:
     longest = limits.line
     spool.seek(0)
     blank, number, line = 0, 1, spool.readline(longest + 1)
+    if not line:
+        raise Refusal("malformed-json", "the body is empty")
     if line.startswith(_BOM):
         raise Refusal("malformed-json", "the body begins with a byte order mark")
     while line.isspace():
@@ -96,6 +105,11 @@ def _first(line: bytes, number: int, longest: int) -> dict[str, Any] | None:
         raise fault
     if isinstance(document, dict) and "defaults" in document:
         return _defaults(document)
+    if isinstance(document, dict) and len(document) == 1:
+        (name,) = document
+        if hint := nearest(name.casefold(), ("defaults",)):
+            said = f"the first line holds {name[:64]!r} and nothing else{hint}"
+            raise refusal_of("invalid", [FieldError(pointer(name[:64]), "unknown-field", said)])
     return None  # also for a faulty row like any other, told when its turn comes
 
 
@@ -133,6 +147,8 @@ def judge_lines(
 
     `first_row` is the number of the first line in the file that it was split from.
     """
+    document_of = Documents(lines.defaults, profile)
+    bad: dict[bytes, tuple[Refusal, dict[str, str]]] = {}
     for number, raw in _numbered(lines):
         row = number + first_row - 1
         counts.rows_in += 1
@@ -141,65 +157,20 @@ def judge_lines(
             yield refused(None, (row,), Refusal("too-large", said))
         elif not raw.strip():
             yield Skipped(None, row)
+        elif raw in bad:
+            refusal, labels = bad[raw]
+            yield refused(None, (row,), refusal, labels=labels)
         else:
-            yield _judged(row, raw, lines.defaults, profile, judge)
-
-
-def _judged(
-    row: int, raw: bytes, defaults: dict[str, Any], profile: Any, judge: Judge[Any]
-) -> RowOutcome:
-    document: Any = None
-    try:
-        try:
-            patch = json_text.parse(raw)
-        except MalformedJsonError as error:
-            raise Refusal("malformed-json", str(error)) from None
-        document = merged(defaults, patch)
-        if profile is not None and isinstance(document, dict) and document.get("profile") is None:
-            document["profile"] = profile
-        kind = _kind(document)
-        return Answered(None, (row,), kind.slug, judge.judged(kind, document))
-    except Refusal as refusal:
-        return refused(None, (row,), refusal, labels=labels_of(document))
-
-
-def merged(target: Any, patch: Any) -> Any:
-    """The JSON merge patch of RFC 7396. Neither argument is changed; parts may be shared."""
-    if not isinstance(patch, dict):
-        return patch
-    result = dict(target) if isinstance(target, dict) else {}
-    for name, value in patch.items():
-        if value is None:
-            result.pop(name, None)
-        elif isinstance(value, dict):
-            result[name] = merged(result.get(name), value)
-        else:
-            result[name] = value
-    return result
-
-
-def labels_of(document: Any) -> dict[str, str]:
-    """The labels of a request that cannot be judged, as far as they are labels."""
-    found = document.get("labels") if isinstance(document, dict) else None
-    if not isinstance(found, dict):
-        return {}
-    return {name: text for name, text in found.items() if isinstance(text, str)}
-
-
-def _kind(document: Any) -> Kind:
-    if not isinstance(document, dict):
-        raise refusal_of("invalid", [FieldError("", "wrong-type", "an object is needed")])
-    slug = document.get("check")
-    kind = BY_SLUG.get(slug) if isinstance(slug, str) else None
-    if kind is not None:
-        return kind
-    slugs = tuple(BY_SLUG)
-    if slug is None:
-        error = FieldError("/check", "required", f"say which check: {', '.join(slugs)}")
-    else:
-        hint = nearest(slug, slugs) if isinstance(slug, str) else ""
-        error = FieldError("/check", "not-one-of", f"must be one of: {', '.join(slugs)}{hint}")
-    raise refusal_of("invalid", [error])
+            document: Any = None
+            try:
+                document = document_of(raw)
+                kind = kind_of(document)
+                yield Answered(None, (row,), kind.slug, judge.judged(kind, document))
+            except Refusal as refusal:
+                labels = labels_of(document)
+                if len(raw) <= _LONGEST_BAD and len(bad) < _BAD:
+                    bad[raw] = refusal, labels
+                yield refused(None, (row,), refusal, labels=labels)
 
 
 def _numbered(lines: Lines) -> Iterator[tuple[int, bytes | None]]:

@@ -2,6 +2,7 @@
 
 import io
 import json
+import time
 from copy import deepcopy
 from hashlib import sha256
 from typing import Any
@@ -14,7 +15,8 @@ from weighworthy_service.checks.terms import ProfileIdentity
 from weighworthy_service.profiles.finding import built_in
 from weighworthy_service.profiles.refusal import Refusal
 from weighworthy_service.tables.finder import AtHand
-from weighworthy_service.tables.ndjson import judge_lines, merged, open_lines
+from weighworthy_service.tables.line_requests import merged
+from weighworthy_service.tables.ndjson import judge_lines, open_lines
 from weighworthy_service.tables.outcome import Answered, Counts, Refused, RowOutcome, Skipped
 from weighworthy_service.tables.quick import Judge
 from weighworthy_service.tables.table_section import TableLimits
@@ -147,7 +149,53 @@ def test_labels_come_back_with_a_refusal() -> None:
 
 def test_the_end_of_the_last_line_may_lack() -> None:
     assert len(outcomes(loss(), loss(), end=b"")) == 2
-    assert outcomes(b"", end=b"") == []
+
+
+def test_a_body_of_nothing_is_refused() -> None:
+    """It holds no check, and stands for a file that was lost on its way."""
+    with pytest.raises(Refusal) as caught:
+        outcomes(b"", end=b"")
+    assert caught.value.slug == "malformed-json"
+    assert "empty" in caught.value.detail
+
+
+@pytest.mark.parametrize("name", ["Defaults", "default", "defaults ", "DEFAULTS", "\u200bdefaults"])
+def test_a_first_line_that_nearly_holds_defaults_is_refused(name: str) -> None:
+    """Otherwise all the rest would be judged without them."""
+    with pytest.raises(Refusal) as caught:
+        outcomes({name: {"profile": "none"}}, loss())
+    assert caught.value.slug == "invalid"
+    assert 'did you mean "defaults"' in caught.value.errors[0].detail
+
+
+RULES = {"id": "kestrel", "revision": "1", "rules": [{"limits": {"loss_error": {"within": "1 %"}}}]}
+
+
+def test_changes_of_a_common_profile_are_read_up_to_some_number() -> None:
+    """Each would have all of the profile read again: a line of 30 bytes that costs 50 ms."""
+    patches = [{"profile": {"id": f"kestrel-{number % 65}"}} for number in range(130)]
+    found = outcomes({"defaults": loss(profile=RULES)}, *patches, {})
+    refused = [place for place, one in enumerate(found) if isinstance(one, Refused)]
+    assert refused == [64, 129]
+    assert found[64].errors[0].pointer == "/profile"  # type: ignore[union-attr]
+    assert found[64].errors[0].code == "too-many"  # type: ignore[union-attr]
+    assert found[0].found.made.id == found[65].found.made.id == "kestrel-0"  # type: ignore[union-attr]
+    assert found[130].found.made.id == "kestrel"  # type: ignore[union-attr]
+
+
+def test_bad_lines_that_repeat_are_read_once() -> None:
+    """500 weights in the defaults would be read again with each of 5,000 lines of three bytes."""
+    weights = {f"W{number}": {"nominal": "1 g"} for number in range(498)}
+    defaults = loss()
+    defaults["weights"] = {**weights, **defaults["weights"]}
+    del defaults["initial"]
+    begin = time.thread_time()
+    found = outcomes({"defaults": defaults}, *[{}] * 5_000, b"{ }")
+    assert time.thread_time() - begin < 2.0  # read each time: more than 6 s
+    assert [one.rows for one in found] == [(row,) for row in range(2, 5_003)]  # type: ignore[union-attr]
+    errors = {one.errors[0].where.row for one in found}  # type: ignore[union-attr]
+    assert errors == set(range(2, 5_003))
+    assert len({(one.slug, one.detail) for one in found}) == 1  # type: ignore[union-attr]
     assert isinstance(outcomes(b"", end=b"\n")[0], Skipped)
 
 
