@@ -38,7 +38,7 @@ _FLAGS: Final = {True: "true", False: "false", None: ""}
 
 # CWE-1236: how a cell begins that a spreadsheet program would reckon with, also behind blanks or a
 # line break in it. What is nothing but a negative number is let through here already.
-_FORMULA: Final = re.compile(r"[\r\n][\s\u00a0]*(?:[=+@−\t\r]|-(?![0-9.,]*(?:[\r\n]|\Z)))")
+_FORMULA: Final = re.compile(r"[\r\n][\s\u00a0]*(?:[=+@−\t\r＝＋－＠]|-(?![0-9.,]*(?:[\r\n]|\Z)))")
 # Where no cell begins so, each is empty or begins with a letter or digit: quicker to tell.
 _NOT_PLAIN: Final = re.compile(r"\n[^0-9A-Za-z\n]")
 _UNIT: Final = "|".join(re.escape(unit) for units in UNITS.values() for unit in units)

@@ -71,13 +71,32 @@ def grown(branch: Branch, constants: Any, values: Sequence[Any]) -> dict[str, An
 
 
 def _grown_list(branch: Branch, constants: Any, values: Sequence[Any]) -> list[Any]:
-    """The list at a branch. Entries at the end of which neither cells nor constants say anything
-    are left out, so that one mapping fits rows of fewer entries."""
+    """The list at a branch. Entries at the end of which no cell says anything are left out, so that
+    one mapping fits rows of fewer entries: constants alone make an entry only where it has no
+    cells, or is the first."""
     base = constants if isinstance(constants, list) else []
     size = max(len(base), *(int(key) + 1 for key, _ in branch.branches))
     made: list[Any] = [*base, *({} for _ in range(size - len(base)))]
     for key, below in branch.branches:
         made[int(key)] = grown(below, made[int(key)], values)
-    while len(made) > len(base) and not made[-1]:
+    with_cells = dict(branch.branches)
+    while made:
+        last = len(made) - 1
+        if last >= len(base):
+            said = bool(made[-1])
+        else:
+            said = last == 0 or last not in with_cells or _says(with_cells[last], values)
+        if said:
+            break
         made.pop()
     return made
+
+
+def _says(branch: Branch, values: Sequence[Any]) -> bool:
+    """Whether any value that goes to a branch is there."""
+    own = [number for _, number in branch.leaves]
+    if branch.whole is not None:
+        own.append(branch.whole)
+    return any(values[number] is not None for number in own) or any(
+        _says(below, values) for _, below in branch.branches
+    )

@@ -64,7 +64,11 @@ def moments(
                 return None
             if text is not cell and moment.time == "00:00:00":
                 # A workbook holds a day without a time as its midnight.
-                moment = Moment(moment.day)
+                raise CellFault(
+                    "time-missing",
+                    "the cell holds a date without a time of day, or midnight, which a workbook "
+                    "cannot tell from that",
+                )
             return place(moment)
 
         return one

@@ -44,11 +44,7 @@ def placing(zone: ZoneInfo | None) -> Callable[[Moment], str]:
         if day is None:
             raise CellFault("date-missing", "the cell holds a time of day without a date")
         if clock is None:
-            raise CellFault(
-                "time-missing",
-                "the cell holds a date without a time of day (or midnight, which a workbook "
-                "cannot tell from that)",
-            )
+            raise CellFault("time-missing", "the cell holds a date without a time of day")
         if offset is None:
             if zone is None:
                 raise CellFault(

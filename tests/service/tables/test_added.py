@@ -35,6 +35,11 @@ PROFILE: Final = ("kestrel-losses@2026-03", "sha256:" + "0" * 64)
         "=cmd|' /C calc'!A0",
         "-cmd|' /C calc'!A0",
         "\u22121+1",
+        # Their full-width forms, which some programs take for the same.
+        "\uff1d1+1",
+        "\uff0b1",
+        "\uff0d1+1",
+        " \uff20SUM(A1)",
         "+49 30 123456",
         "-1,5 = x",
         "-1 grams",
@@ -46,7 +51,11 @@ def test_formulas_get_an_apostrophe(text: str) -> None:
 
 
 @settings(max_examples=400, deadline=None, derandomize=True)
-@given(st.lists(st.text(" =+-@\u2212\t\u00a0\u2003,1aä\x1f", max_size=4), min_size=1, max_size=5))
+@given(
+    st.lists(
+        st.text(" =+-@\u2212\uff1d\uff20\t\u00a0\u2003,1aä\x1f", max_size=4), min_size=1, max_size=5
+    )
+)
 def test_cells_that_are_no_formula_at_a_glance_need_no_apostrophe(cells: list[str]) -> None:
     if not may_be_formula("\n".join(cells)):
         assert list(map(harmless, cells)) == cells

@@ -22,6 +22,13 @@ PATHS = [("a",), ("b", "c"), ("b", "d"), ("list", 0, "x"), ("list", 2, "x")]
         ({"list": [{"y": 0}]}, [None] * 5, {"list": [{"y": 0}]}),
         ({"list": [{"y": 0}, {"y": 1}]}, [None, None, None, 5, 6],
          {"list": [{"y": 0, "x": 5}, {"y": 1}, {"x": 6}]}),
+        # Of the third entry only the constants speak, and of the first and third no cell does.
+        ({"list": [{"y": 0}, {}, {"y": 1}]}, [None, None, None, 5, None],
+         {"list": [{"y": 0, "x": 5}, {}]}),
+        ({"list": [{"y": 0}, {}, {"y": 1}]}, [None, None, None, 5, 0],
+         {"list": [{"y": 0, "x": 5}, {}, {"y": 1, "x": 0}]}),
+        ({"list": [{"y": 0}, {}, {}, {"y": 1}]}, [None] * 5,
+         {"list": [{"y": 0}, {}, {}, {"y": 1}]}),
         ({"b": {}}, [None] * 5, {"b": {}}),
         ({"list": []}, [None] * 5, {"list": []}),
         ({}, [False, 0, "", None, None], {"a": False, "b": {"c": 0, "d": ""}}),

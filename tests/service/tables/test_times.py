@@ -112,6 +112,7 @@ def test_half_a_moment_is_a_fault(cells, code):
         ("01.03.2026 25:15", "malformed-date"),
         ("01.03.2026", "malformed-time"),
         ("2026-03-01", "time-missing"),
+        (TimeCell("2026-03-01"), "time-missing"),
         (TimeCell("2026-03-01T00:00:00"), "time-missing"),
         (TimeCell("08:15:00"), "date-missing"),
         (NumberCell("46085"), "malformed-time"),
@@ -200,3 +201,11 @@ def test_local_times_are_those_of_the_library_and_do_not_depend_on_what_was_read
             assert fault(read, local.strftime(GERMAN[0])) in ("time-skipped", "time-twice")
         else:
             assert read(local.strftime(GERMAN[0])) == early.isoformat()
+
+
+def test_only_of_a_workbook_midnight_is_told_that_it_looks_like_a_mere_date():
+    read = moments((), ZoneInfo("Europe/Berlin"), Marks())
+    for cell, told in (("2026-03-01", False), (TimeCell("2026-03-01T00:00:00"), True)):
+        with pytest.raises(CellFault) as caught:
+            read(cell)
+        assert ("workbook" in caught.value.detail) is told
