@@ -58,7 +58,7 @@ class Preceding:
             self._failed[said.check] = self._holding[said.check] = entry
         elif said.valid and said.usable:
             self._holding.pop(said.check, None)
-        elif said.would_let_use is False:
+        elif said.fails:
             # It takes the balance out, but its figures are void.
             self._failed[said.check] = entry
 

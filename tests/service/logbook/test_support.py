@@ -260,6 +260,11 @@ def test_a_void_check_supports_nothing_and_clears_no_failure() -> None:
     assert state(check(8), check(9, "fail"), check(9.5, "void"), check(12)) == "unsupported"
 
 
+def test_a_fail_as_found_whose_rest_is_void_is_the_check_that_took_it_out() -> None:
+    (one,) = support(check(8), check(9, "adjusted-bad-void"), check(12)).kinds
+    assert (one.state, one.before) == ("unsupported", "span-9")
+
+
 def test_a_void_check_that_would_have_failed_is_told() -> None:
     found = support(check(8), check(12, "void-fail"), check(13))
     assert found.state == "supported"
