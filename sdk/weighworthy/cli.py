@@ -2,8 +2,8 @@
 
 Data go to standard output, everything else to standard error, both as UTF-8. Exit codes: 0 all
 well; 1 a finding of the work, such as a verdict that lets nothing be used or an error of a profile;
-2 wrong usage; 3 some rows were not judged; 4 the service was not reached or refused; 5 a fault of
-the program.
+2 wrong usage; 3 some rows were not judged; 4 the service was not reached or refused, or there is no
+room for what is written; 5 a fault of the program; 130 interrupted.
 """
 
 import argparse
@@ -12,11 +12,12 @@ import sys
 import traceback
 from collections.abc import Sequence
 
-from weighworthy import cli_check, cli_evaluate, cli_mapping, cli_profiles
+from weighworthy import cli_check, cli_evaluate, cli_logbook, cli_mapping, cli_profiles
 from weighworthy._version import __version__
 from weighworthy.cli_common import (
     FOUND,
     INTERNAL,
+    INTERRUPTED,
     NO_SERVICE,
     OK,
     USAGE,
@@ -31,9 +32,11 @@ from weighworthy.errors import (
     WeighworthyError,
 )
 from weighworthy.profile_files import ProfileFileError
+from weighworthy.tables import FULL
 
 _EXIT_CODES = """exit codes: 0 all well; 1 a finding (verdict not usable, error of a profile);
-2 wrong usage; 3 some rows not judged; 4 service not reached or refused; 5 fault of the program"""
+2 wrong usage; 3 some rows not judged; 4 service not reached or refused, or no room to write;
+5 fault of the program; 130 interrupted"""
 
 _CODES: tuple[tuple[tuple[type[Exception], ...], int], ...] = (
     ((UsageError,), USAGE),
@@ -58,17 +61,32 @@ def main(argv: Sequence[str] | None = None) -> int:
         # The reader (`| head`) has gone; what Python still holds must not be written either.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return OK
-    except Exception as error:  # the last place where a fault can get its exit code
-        if is_about_a_profile(error):
-            return _failed(FOUND, f"{error}\n  `weighworthy profiles review` names file and line")
-        if isinstance(error, ProfileNotUsable) and _needs_a_day(error):
-            return _failed(FOUND, f"{error}\n  `--on YYYY-MM-DD` states the date")
-        code = next((code for kinds, code in _CODES if isinstance(error, kinds)), INTERNAL)
-        if code == INTERNAL:
-            traceback.print_exc()
-            return _failed(code, "this is a fault of the program; please report it")
-        return _failed(code, str(error))
+    except KeyboardInterrupt:
+        return _failed(INTERRUPTED, "interrupted")
+    except Exception as error:
+        return _fault(error)
     return code
+
+
+def _fault(error: Exception) -> int:
+    if is_about_a_profile(error):
+        return _failed(FOUND, f"{error}\n  `weighworthy profiles review` names file and line")
+    if isinstance(error, ProfileNotUsable) and _needs_a_day(error):
+        return _failed(FOUND, f"{error}\n  `--on YYYY-MM-DD` states the date")
+    if isinstance(error, OSError) and error.errno in FULL:
+        return _full(error)
+    code = next((code for kinds, code in _CODES if isinstance(error, kinds)), INTERNAL)
+    if code == INTERNAL:
+        traceback.print_exception(error)
+        return _failed(code, "this is a fault of the program; please report it")
+    return _failed(code, str(error))
+
+
+def _full(error: OSError) -> int:
+    if error.filename is None:
+        # What Python still holds for it must not be written again when it ends.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    return _failed(NO_SERVICE, f"{error.filename or 'standard output'}: {error.strerror}")
 
 
 def _needs_a_day(error: ProfileNotUsable) -> bool:
@@ -94,6 +112,7 @@ def _parser() -> argparse.ArgumentParser:
     cli_evaluate.add_to(commands)
     cli_mapping.add_to(commands)
     cli_profiles.add_to(commands)
+    cli_logbook.add_to(commands)
     return parser
 
 
