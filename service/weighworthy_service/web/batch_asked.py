@@ -1,8 +1,9 @@
 """What a batch is judged by: mapping and profile, sent along or known by name."""
 
 import json
+from codecs import BOM_UTF8
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, Final
 
 from flask import request
 from marshmallow import ValidationError
@@ -18,6 +19,10 @@ from weighworthy_service.tables.mapping import MappingNotUsable, TableMapping
 from weighworthy_service.tables.mapping_reading import parse_mapping
 from weighworthy_service.web.json import parse
 from weighworthy_service.wire.coded import FieldError, Path, field_errors, nearest
+from weighworthy_service.wire.request import MAX_WEIGHTS
+
+# Of a series of one check columns feed the values; more of it cannot be meant for all rows.
+_MOST_OF_SERIES: Final = 100
 
 
 def asked_mapping(sent: bytes | None, known: Mapping[str, TableMapping]) -> TableMapping:
@@ -33,15 +38,27 @@ def asked_mapping(sent: bytes | None, known: Mapping[str, TableMapping]) -> Tabl
         raise refusal_of("invalid", [FieldError("", code, said)])
     if sent is not None:
         try:
-            return parse_mapping(sent)
+            mapping = parse_mapping(sent.removeprefix(BOM_UTF8))
         except MappingNotUsable as error:
             raise refusal_of("mapping-not-usable", error.errors) from None
+        _refuse_too_much(mapping)
+        return mapping
     assert named is not None  # noqa: S101  one of them is there
     if named not in known:
         names = tuple(known)
         said = f"no mapping {named[:64]!r} is here{nearest(named, names)}"
         raise refusal_of("mapping-not-usable", [FieldError("", "unknown-mapping", said)])
     return known[named]
+
+
+def _refuse_too_much(mapping: TableMapping) -> None:
+    """What would be read again with each row."""
+    for name, most in (("series", _MOST_OF_SERIES), ("weights", MAX_WEIGHTS)):
+        constant = mapping.constants.get(name)
+        if isinstance(constant, list | dict) and len(constant) > most:
+            said = f"what all rows have in common takes at most {most} entries of {name}"
+            error = FieldError(f"/constants/{name}", "too-many", said)
+            raise refusal_of("mapping-not-usable", [error])
 
 
 def asked_profile(sent: bytes | None, profiles: ProfileSet) -> str | dict[str, Any] | None:
@@ -58,7 +75,7 @@ def asked_profile(sent: bytes | None, profiles: ProfileSet) -> str | dict[str, A
     if named is not None:
         said = "give the profile once: as a part, or by name in the query"
         raise refusal_of("invalid", [FieldError("", "contradiction", said)])
-    source = _source(sent)
+    source = _source(sent.removeprefix(BOM_UTF8))
     try:
         find_profile(dict(source.document), profiles)
     except ValidationError as error:

@@ -27,6 +27,8 @@ MULTIPART: Final = "multipart/form-data"
 _FORMS: Final[dict[str, Form]] = {NDJSON: "lines", CSV: "csv", CELLS: "cells"}
 # What programs call a file of which they only know the name.
 _UNSAID: Final = ("", "application/octet-stream", "text/plain")
+# How files in the formats of spreadsheet programs begin: packed XML, and what was before it.
+_WORKBOOKS: Final = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1")
 _PARTS: Final = ("table", "mapping", "profile")
 
 
@@ -45,7 +47,8 @@ def read_batch(request: Request, limits: BatchLimits, stack: ExitStack) -> Batch
 
     Raises:
         Refusal: `unsupported-media-type`, `length-required`, `too-large`, `body-incomplete`,
-            `too-slow`; `invalid`, where parts are missing, unknown or there twice.
+            `too-slow`; `invalid`, where parts are missing, unknown or there twice;
+            `table-not-usable`, where it is a workbook.
     """
     form = None if request.mimetype == MULTIPART else _form(request.mimetype)
     _refuse_charset(request.mimetype_params)
@@ -60,8 +63,7 @@ def read_batch(request: Request, limits: BatchLimits, stack: ExitStack) -> Batch
             return _checked(BatchBody(form, table))
     except Refusal:
         if passed:
-            said = f"the body was not there within {limits.upload} s"
-            raise Refusal("too-slow", said) from None
+            raise Refusal("too-slow", "the body was not there in time") from None
         raise
 
 
@@ -81,6 +83,13 @@ def _refuse_charset(parameters: Any) -> None:
 
 
 def _checked(body: BatchBody) -> BatchBody:
+    body.table.seek(0)
+    if body.table.read(len(_WORKBOOKS[1])).startswith(_WORKBOOKS):
+        said = (
+            "this is a workbook: let the client read it, which sends its cells "
+            "(`weighworthy evaluate`), or save the sheet as CSV"
+        )
+        raise refusal_of("table-not-usable", [FieldError("", "workbook", said)])
     body.table.seek(0)
     return body
 

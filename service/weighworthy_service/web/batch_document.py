@@ -16,9 +16,17 @@ _ABOUT: Final = f"""\
 A body has one of three forms. Check requests: one JSON object a line, each with its `check`; the
 first line may be `{{"defaults": {{…}}}}`, of which every other is then the merge patch (RFC 7396).
 A table as CSV, with a mapping that says which column is which field. The same as typed cells: one
-`["Sheet", row, [cell, …]]` a line. A table comes as part `table` of `multipart/form-data` beside
-`mapping` and `profile` (TOML or JSON), or as the body with both named in the query. The profile
-is for checks that name none. Bodies may come in chunks and as `Content-Encoding: gzip`.
+`["Sheet", row, [cell, …]]` a line, rows from 1. A table comes as part `table` of
+`multipart/form-data` beside `mapping` and `profile` (TOML or JSON), or as the body with both named
+in the query. The profile is for checks that name none. Bodies may come in chunks and as
+`Content-Encoding: gzip`.
+
+A typed cell is a text, or `null` where it is empty, or one of these:
+`{{"n": "12.003", "format": "0.000"}}`, a number as text, with the number format it is shown by;
+`{{"t": "2026-03-17T08:05:00", "format": "…"}}`, a date with time of the local clock;
+`{{"b": true}}`; `{{"error": "#N/A"}}`; `{{"uncached": "=A1"}}`, a formula without a stored value.
+Formats may be left out. A JSON number is refused: it has been through a binary float. `sheet` of a
+mapping chooses among sheets; of CSV, which has none, it says nothing.
 
 The body is read whole before anything is answered, and what is wrong with it as a whole is
 refused: as `table-not-usable` where the file cannot be taken apart (encoding, delimiter, header
@@ -27,7 +35,8 @@ sheet that are not there. Then the answer is streamed. A faulty row does not sto
 gets a problem, or says why in `ww_error`. Every row is judged, in error or skipped.
 
 As `{NDJSON}` every check has a line, in the order of first rows, and the last line is
-a summary; without it, or where it is not `complete`, the answer broke off. As `{CSV}` the table
+a summary; without it, or where it is not `complete`, the answer broke off, for example because
+judging took more of a processor than the service gives to one batch. As `{CSV}` the table
 comes back as it was, in its order, with these columns added:
 {", ".join(f"`{name}`" for name in ADDED)}.
 Cells that a spreadsheet program would take for formulas get an apostrophe. The header

@@ -18,6 +18,7 @@ class BatchLimits:
     """Of a table in bytes as it is sent and unpacked, and of its upload and its answer in seconds.
 
     `spool`: the folder of the files that hold tables while they are judged; None: the system's.
+    `work`: how many CPU seconds judging one may take.
     """
 
     size: int = 1 << 30
@@ -25,10 +26,11 @@ class BatchLimits:
     download: int = 3600
     table: TableLimits = field(default_factory=TableLimits)
     spool: Path | None = None
+    work: int = 1800
 
     @classmethod
     def from_environment(cls, environment: Mapping[str, str]) -> Self:
-        """Read WEIGHWORTHY_SPOOL, WEIGHWORTHY_BATCH_BYTES, _ROWS, _COLUMNS, and
+        """Read WEIGHWORTHY_SPOOL, WEIGHWORTHY_BATCH_BYTES, _ROWS, _COLUMNS, _CPU_SECONDS, and
         WEIGHWORTHY_UPLOAD_SECONDS and WEIGHWORTHY_DOWNLOAD_SECONDS.
 
         Raises:
@@ -44,6 +46,7 @@ class BatchLimits:
                 whole(environment, _COLUMNS, usual.table.columns),
             ),
             _folder(environment, "WEIGHWORTHY_SPOOL"),
+            whole(environment, "WEIGHWORTHY_BATCH_CPU_SECONDS", usual.work),
         )
 
 

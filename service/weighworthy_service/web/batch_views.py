@@ -1,7 +1,6 @@
 """Many checks in one request: the whole body is read, then the answer is streamed."""
 
-import logging
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from typing import Any, Final
@@ -43,8 +42,8 @@ from weighworthy_service.web.batch_asked import (
 from weighworthy_service.web.batch_body import CSV, NDJSON, BatchBody, read_batch
 from weighworthy_service.web.batch_limits import BatchLimits
 from weighworthy_service.web.batch_read_as import READ_AS, read_as_header
+from weighworthy_service.web.batch_stream import closed, timed, within
 from weighworthy_service.web.room import heavy
-from weighworthy_service.web.spool import deadline
 from weighworthy_service.web.views import VERSION
 from weighworthy_service.wire.coded import FieldError
 
@@ -57,7 +56,6 @@ _PARAMETERS: Final = {
     "detail": ("full", "short"),
 }
 _BOM: Final = b"\xef\xbb\xbf"
-_LOG: Final = logging.getLogger("weighworthy_service")
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +91,7 @@ def register_batch_views(
             judging = _lines if body.form == "lines" else _table
             answer = judging(body, asked_profile(body.profile, profiles), known, wanted)
             opened = stack.pop_all()
-        pieces = _timed(answer.pieces, request.environ, limits.download, opened)
+        pieces = timed(answer.pieces, request.environ, limits.download, opened, g.request_id)
         response = Response(pieces, headers=dict(answer.headers), content_type=answer.type)
         # Also where no piece of the answer was ever asked for.
         response.call_on_close(opened.close)
@@ -113,7 +111,7 @@ def _lines(body: BatchBody, profile: Any, known: _Known, _wanted: str) -> _Answe
         refuse_unusable(opened.defaults["profile"], known.profiles, ("defaults", "profile"))
     counts = Counts()
     outcomes = judge_lines(opened, _judge(AtHand(known.profiles)), profile, counts, _first_row())
-    return _json(outcomes, counts, LINES_READ_AS)
+    return _json(outcomes, counts, LINES_READ_AS, known.limits.work)
 
 
 def _table(body: BatchBody, profile: Any, known: _Known, wanted: str) -> _Answer:
@@ -125,9 +123,11 @@ def _table(body: BatchBody, profile: Any, known: _Known, wanted: str) -> _Answer
         raise unusable(error, mapping) from None
     except MappingNotUsable as error:
         raise refusal_of("mapping-not-usable", error.errors) from None
+    _refuse_above_header(table)
     if wanted == NDJSON:
         counts = Counts()
-        return _json(run.outcomes(counts, _judge(run.at_hand)), counts, table.read_as)
+        outcomes = run.outcomes(counts, _judge(run.at_hand))
+        return _json(outcomes, counts, table.read_as, known.limits.work)
     if "detail" in request.args:
         raise _contradiction("a table has no details to leave out")
     layout = _layout(body, table)
@@ -135,7 +135,8 @@ def _table(body: BatchBody, profile: Any, known: _Known, wanted: str) -> _Answer
         said = "the table has columns of an answer already (ww_…): send it without them"
         raise refusal_of("table-not-usable", [FieldError("", "columns-taken", said)])
     headers = {ROWS_IN: str(table.count), READ_AS: read_as_header(table.read_as)}
-    return _Answer(f"{CSV}; charset=utf-8", csv_answer(run, layout), headers)
+    pieces = within(csv_answer(run, layout), known.limits.work)
+    return _Answer(f"{CSV}; charset=utf-8", pieces, headers)
 
 
 def _opened(body: BatchBody, mapping: TableMapping, limits: BatchLimits) -> Table:
@@ -158,6 +159,14 @@ def _opened(body: BatchBody, mapping: TableMapping, limits: BatchLimits) -> Tabl
     )
 
 
+def _refuse_above_header(table: Table) -> None:
+    """A first row that is stated lies behind the header, or one of the two is wrong."""
+    header_row = table.read_as["header_row"]
+    if 1 < _first_row() <= header_row:
+        said = f"first_row is {_first_row()}, and the header stands in row {header_row} of the part"
+        raise _contradiction(f"{said}: the first row behind it has a higher number")
+
+
 def _layout(body: BatchBody, table: Table) -> Layout:
     decimal = table.read_as["decimal"]
     body.table.seek(0)
@@ -175,34 +184,13 @@ def _judge(at_hand: AtHand) -> Judge[Text]:
     return Judge(at_hand, texts(VERSION, short=short), most_made=MOST_TEXTS, digests=True)
 
 
-def _json(outcomes: Iterable[RowOutcome], counts: Counts, read_as: Mapping[str, Any]) -> _Answer:
+def _json(
+    outcomes: Iterable[RowOutcome], counts: Counts, read_as: Mapping[str, Any], work: float
+) -> _Answer:
     told = dict(read_as)
-    lines = answer_lines(outcomes, counts, told)
-    closed = _closed(lines, g.request_id, lambda why: summary_line(counts, told, why))
-    return _Answer(NDJSON, in_pieces(closed))
-
-
-def _closed(
-    lines: Iterable[bytes], request_id: str, last: Callable[[str], bytes]
-) -> Iterator[bytes]:
-    """The lines, and in place of the rest of them, where something breaks, one that says so."""
-    try:
-        yield from lines
-    except TableNotUsable as error:
-        yield last(str(error))
-    except Exception as error:
-        _LOG.error("request %s broke off", request_id, exc_info=error)
-        yield last(f"the service failed; its log has the cause under {request_id}")
-
-
-def _timed(
-    pieces: Iterator[bytes], environ: dict[str, Any], seconds: int, opened: ExitStack
-) -> Iterator[bytes]:
-    with opened, deadline(environ, seconds, "download") as passed:
-        for piece in pieces:
-            if passed:
-                raise ConnectionAbortedError("the answer was not taken in time")
-            yield piece
+    lines = within(answer_lines(outcomes, counts, told), work)
+    whole = closed(lines, g.request_id, lambda why: summary_line(counts, told, why))
+    return _Answer(NDJSON, in_pieces(whole))
 
 
 def _contradiction(said: str) -> Exception:

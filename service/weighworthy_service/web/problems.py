@@ -1,5 +1,6 @@
 """Refusals as problem documents, and the page that each kind of problem has."""
 
+import errno
 import logging
 from collections.abc import Iterable
 from typing import Final
@@ -16,6 +17,9 @@ from weighworthy_service.wire.problem import PROBLEMS, problem_document
 
 PROBLEM_TYPE: Final = "application/problem+json"
 _LOG: Final = logging.getLogger("weighworthy_service")
+# What a full folder, or a file that may not grow, says to who writes.
+_FULL: Final = (errno.ENOSPC, errno.EFBIG, errno.EDQUOT)
+_UNTIL_SPACE: Final = 30
 _BY_STATUS: Final = {
     404: "not-found",
     405: "method-not-allowed",
@@ -39,6 +43,7 @@ def register_problems(app: Flask) -> None:
     """Every error of the application becomes a problem document."""
     app.register_error_handler(Refusal, lambda e: problem(e.slug, e.detail, e.errors))
     app.register_error_handler(Overloaded, _overloaded)
+    app.register_error_handler(OSError, _from_system)
     app.register_error_handler(HTTPException, _from_http)
     app.register_error_handler(Exception, _unexpected)
     app.add_url_rule("/problems/<slug>", "problem_page", _page)
@@ -48,6 +53,14 @@ def _overloaded(error: Overloaded) -> Response:
     response = problem(error.slug, error.detail)
     response.headers["Retry-After"] = str(error.retry_after)
     return response
+
+
+def _from_system(error: OSError) -> Response:
+    if error.errno not in _FULL:
+        return _unexpected(error)
+    _LOG.error("request %s: the spool takes no more: %s", g.request_id, error)
+    said = "there is no space left for bodies of this size; nothing was judged"
+    return _overloaded(Overloaded(said, _UNTIL_SPACE))
 
 
 def _from_http(error: HTTPException) -> Response:

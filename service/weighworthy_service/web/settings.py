@@ -8,11 +8,20 @@ from typing import Final, Literal, Self, get_args
 
 from weighworthy_service.web.batch_limits import BatchLimits
 from weighworthy_service.web.patience import USUAL, request_seconds
+from weighworthy_service.wire.coded import nearest
 
 Anonymous = Literal["no", "loopback", "yes"]
 
 # Of each process, where WEIGHWORTHY_THREADS does not say otherwise.
 THREADS: Final = 4
+_PREFIX: Final = "WEIGHWORTHY_"
+_VARIABLES: Final = (
+    *("ANONYMOUS", "KEYS_FILE", "PROFILES", "MAPPINGS", "BIND", "WORKERS", "THREADS", "HEAVY"),
+    *("REQUEST_SECONDS", "UPLOAD_SECONDS", "DOWNLOAD_SECONDS", "SPOOL"),
+    *("BATCH_BYTES", "BATCH_ROWS", "BATCH_COLUMNS", "BATCH_CPU_SECONDS"),
+    # Of the client, which may run beside.
+    *("URL", "API_KEY"),
+)
 _KEY_LINE: Final = re.compile("sha256:([0-9a-f]{64})")
 
 
@@ -50,6 +59,7 @@ class Settings:
                 that judges for everybody must be somebody's decision, not a forgotten setting. A
                 folder is not there.
         """
+        _refuse_unknown(environment)
         anonymous = _anonymous(environment.get("WEIGHWORTHY_ANONYMOUS") or "no")
         file = environment.get("WEIGHWORTHY_KEYS_FILE")
         if not file and anonymous == "no":
@@ -73,6 +83,14 @@ class Settings:
             _heavy(environment),
             seconds,
         )
+
+
+def _refuse_unknown(environment: Mapping[str, str]) -> None:
+    """A limit that is set under a name nobody reads would be thought to hold."""
+    for name in sorted(environment):
+        if name.startswith(_PREFIX) and name.removeprefix(_PREFIX) not in _VARIABLES:
+            hint = nearest(name, tuple(_PREFIX + known for known in _VARIABLES))
+            raise SettingsError(f"{name} is set, and nothing reads it{hint}")
 
 
 def _anonymous(text: str) -> Anonymous:

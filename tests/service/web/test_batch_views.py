@@ -17,6 +17,7 @@ from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.tables import run as run_module
 from weighworthy_service.tables.added import ADDED
 from weighworthy_service.tables.table_section import TableLimits
+from weighworthy_service.web import batch_body
 from weighworthy_service.web.app import create_app
 from weighworthy_service.web.batch_limits import BatchLimits
 from weighworthy_service.web.document import document
@@ -473,3 +474,83 @@ def test_a_part_with_an_odd_header_is_told_as_such(head: bytes, status: int, sai
     reply = client.post(BATCHES, data=body, content_type="multipart/form-data; boundary=B")
     assert reply.status_code == status
     assert said in reply.get_json()["detail"]
+
+
+def fault_of(response: Any) -> tuple[int, str, dict[str, Any]]:
+    told = response.get_json()
+    return response.status_code, told["type"], told["errors"][0]
+
+
+@pytest.mark.parametrize("begin", [b"PK\x03\x04\x14\x00", bytes.fromhex("d0cf11e0a1b11ae1")])
+@pytest.mark.parametrize("address", [BATCHES, "/v1/mappings/draft"])
+def test_a_workbook_sent_as_a_table_is_told_so(
+    client: FlaskClient, begin: bytes, address: str
+) -> None:
+    sent = {"table": file(begin + bytes(500))}
+    if address == BATCHES:
+        sent["mapping"] = file(MAPPING, "m.toml")
+    response = client.post(address, data=sent, content_type="multipart/form-data")
+    status, slug, fault = fault_of(response)
+    assert (status, slug, fault["code"]) == (422, "/problems/table-not-usable", "workbook")
+    assert "weighworthy evaluate" in fault["detail"]
+
+
+def test_a_mapping_and_a_profile_with_a_byte_order_mark(client: FlaskClient) -> None:
+    """As some editors write them; of a table it is taken as well."""
+    parts = {
+        "mapping": file(b"\xef\xbb\xbf" + MAPPING.encode(), "m.toml"),
+        "profile": file(b"\xef\xbb\xbf" + PROFILE.encode(), "p.toml"),
+    }
+    assert told(post(client, **parts)) == told(post(client, profile=file(PROFILE, "p.toml")))
+
+
+@pytest.mark.parametrize("row", [2, 3])
+def test_a_first_row_that_is_not_behind_the_header_is_refused(
+    client: FlaskClient, row: int
+) -> None:
+    status, slug, fault = fault_of(post(client, f"?first_row={row}"))
+    assert (status, slug, fault["code"]) == (422, "/problems/invalid", "contradiction")
+    assert "row 3" in fault["detail"]
+    assert told(post(client, "?first_row=4")) == told(post(client))
+
+
+def test_a_long_series_for_all_rows_is_refused(client: FlaskClient) -> None:
+    """It is of one check, and would be read again with each row."""
+    series = ", ".join(f'{{ at = "{second} s", indication = "12.001 g" }}' for second in range(101))
+    mapping = MAPPING.replace("[constants]", f"[constants]\nseries = [{series}]")
+    status, slug, fault = fault_of(post(client, mapping=file(mapping, "m.toml")))
+    assert (status, slug) == (422, "/problems/mapping-not-usable")
+    assert (fault["pointer"], fault["code"]) == ("/constants/series", "too-many")
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs /dev/full")
+def test_a_spool_without_space_is_told_as_no_fault_of_the_table(
+    client: FlaskClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The file is one that every write finds full."""
+    full = Path("/dev/full")
+    monkeypatch.setattr(batch_body, "spool_file", lambda _: full.open("w+b", buffering=0))
+    response = client.post(BATCHES, data=b"{}\n", content_type=NDJSON)
+    assert response.status_code == 503
+    assert int(response.headers["Retry-After"]) > 0
+    assert response.get_json()["type"] == "/problems/overloaded"
+    assert "space" in response.get_json()["detail"]
+    response = post(client)
+    assert response.status_code == 503
+
+
+def test_a_batch_that_takes_too_much_work_says_so(client: FlaskClient) -> None:
+    settings = Settings("yes", batch=BatchLimits(work=0))
+    app = create_app(settings).test_client()
+    lines = [json.dumps({"check": "simulated-loss", **KINDS[2].example["request"]})] * 9
+    response = app.post(BATCHES, data="\n".join(lines), content_type=NDJSON)
+    *_, last = told(response)
+    assert last["summary"]["complete"] is False
+    assert "of a processor" in last["summary"]["broken_by"]
+    assert last["summary"]["rows_judged"] < 9
+
+
+def test_the_summary_of_lines_tells_read_as_like_that_of_tables(client: FlaskClient) -> None:
+    lines = client.post(BATCHES, data=b"{}\n", content_type=NDJSON)
+    names = [set(told(one)[-1]["summary"]["read_as"]) for one in (lines, post(client))]
+    assert names[0] == names[1]

@@ -1,5 +1,6 @@
 """Settings: a service for everybody is somebody's decision, not a forgotten setting."""
 
+import re
 from hashlib import sha256
 from pathlib import Path
 
@@ -116,3 +117,38 @@ def test_seconds_that_cannot_be_meant() -> None:
     written = {"WEIGHWORTHY_ANONYMOUS": "yes", "WEIGHWORTHY_REQUEST_SECONDS": "0"}
     with pytest.raises(SettingsError, match="WEIGHWORTHY_REQUEST_SECONDS is '0'"):
         Settings.from_environment(written)
+
+
+@pytest.mark.parametrize(
+    ("name", "hint"),
+    [
+        ("WEIGHWORTHY_BATCH_BYTS", "WEIGHWORTHY_BATCH_BYTES"),
+        ("WEIGHWORTHY_PROFILE", "WEIGHWORTHY_PROFILES"),
+    ],
+)
+def test_a_name_that_nothing_reads_is_refused_with_the_nearest(name: str, hint: str) -> None:
+    with pytest.raises(SettingsError) as caught:
+        Settings.from_environment({"WEIGHWORTHY_ANONYMOUS": "yes", name: "1"})
+    assert str(caught.value) == f'{name} is set, and nothing reads it; did you mean "{hint}"?'
+
+
+def test_every_name_that_is_written_anywhere_is_known() -> None:
+    """In the code of service and client, and in what describes them."""
+    root = Path(__file__).parents[3]
+    texts = [root / "README.md", root / "service" / "gunicorn.conf.py"]
+    texts += [*(root / "service").rglob("web/*.py"), *(root / "sdk").rglob("*.py")]
+    written = {
+        name
+        for path in texts
+        for name in re.findall(r"WEIGHWORTHY_[A-Z_]*[A-Z]\b", path.read_text("utf-8"))
+    }
+    assert {"WEIGHWORTHY_SPOOL", "WEIGHWORTHY_URL"} <= written
+    written.discard("WEIGHWORTHY_BATCH")  # how the names of some begin
+    known = {"WEIGHWORTHY_ANONYMOUS": "yes"}
+    for name in written - {"WEIGHWORTHY_KEYS_FILE"}:
+        Settings.from_environment({name: "", **known})
+
+
+def test_the_work_of_a_batch() -> None:
+    written = {"WEIGHWORTHY_ANONYMOUS": "yes", "WEIGHWORTHY_BATCH_CPU_SECONDS": "7"}
+    assert Settings.from_environment(written).batch.work == 7

@@ -1,0 +1,75 @@
+"""What the answer of a batch may take, and what is said and logged where it breaks off."""
+
+import logging
+from collections.abc import Iterator
+from contextlib import ExitStack
+
+import pytest
+
+from weighworthy_service.tables.cells import TableFault, TableNotUsable
+from weighworthy_service.web.batch_stream import WorkTooLongError, closed, timed, within
+
+
+def busy(pieces: int) -> Iterator[bytes]:
+    """Each piece takes some milliseconds of a processor."""
+    for number in range(pieces):
+        sum(range(200_000))
+        yield b"%d\n" % number
+
+
+def test_pieces_that_take_little_pass() -> None:
+    assert list(within(busy(3), 60)) == [b"0\n", b"1\n", b"2\n"]
+
+
+def test_pieces_that_take_too_much_end_with_a_reason() -> None:
+    taken: list[bytes] = []
+    with pytest.raises(WorkTooLongError, match=r"more than 0.05 s of a processor"):
+        taken.extend(within(busy(1_000), 0.05))
+    assert taken
+    assert taken == [b"%d\n" % number for number in range(len(taken))]
+
+
+@pytest.mark.parametrize(
+    ("error", "said"),
+    [
+        (WorkTooLongError("too long"), "too long"),
+        (TableNotUsable(TableFault("x", "the table ends")), "the table ends"),
+        (ZeroDivisionError("secret"), "the service failed; its log has the cause under r-1"),
+    ],
+)
+def test_a_last_line_says_why(
+    error: Exception, said: str, caplog: pytest.LogCaptureFixture
+) -> None:
+    def lines() -> Iterator[bytes]:
+        yield b"1"
+        raise error
+
+    assert list(closed(lines(), "r-1", str.encode)) == [b"1", said.encode()]
+    assert "request r-1 broke off" in caplog.text
+
+
+def test_an_answer_that_is_taken_is_not_logged(caplog: pytest.LogCaptureFixture) -> None:
+    assert list(timed(busy(2), {}, 9, ExitStack(), "r-1")) == [b"0\n", b"1\n"]
+    assert caplog.text == ""
+
+
+def test_a_client_that_goes_away_is_logged_with_how_far_it_came(
+    caplog: pytest.LogCaptureFixture,
+) -> None:
+    released: list[bool] = []
+    opened = ExitStack()
+    opened.callback(released.append, True)
+    with caplog.at_level(logging.WARNING):
+        answer = timed(busy(9), {}, 9, opened, "r-1")
+        assert [next(answer), next(answer), next(answer)] == [b"0\n", b"1\n", b"2\n"]
+        answer.close()  # type: ignore[attr-defined]
+    # The third was on its way.
+    told = "request r-1: the answer broke off after 2 lines, 4 bytes: the client went away"
+    assert told in caplog.text
+    assert released == [True]
+
+
+def test_an_answer_without_a_last_line_is_cut_off(caplog: pytest.LogCaptureFixture) -> None:
+    with pytest.raises(ConnectionAbortedError):
+        list(timed(within(busy(1_000), 0.05), {}, 9, ExitStack(), "r-1"))
+    assert "of a processor" in caplog.text
