@@ -17,11 +17,14 @@ from typing import Any
 from weighworthy.client import Client
 from weighworthy.errors import Invalid
 from weighworthy.profile_files import ProfileFileError
+from weighworthy.tables import FULL
 
 # Lines within such a refusal count through a profile and its parents, as they were sent.
 _IN_A_PROFILE = re.compile("(/before|/after)?/profile(_toml)?(/|$)")
 
 OK, FOUND, USAGE, INCOMPLETE, NO_SERVICE, INTERNAL = range(6)
+# As shells have it: 128 and the number of the signal.
+INTERRUPTED = 130
 
 
 class UsageError(Exception):
@@ -224,6 +227,9 @@ def write(arguments: argparse.Namespace, text: str) -> None:
     try:
         Path(arguments.output).write_text(text, encoding="utf-8", newline="\n")
     except OSError as error:
+        if error.errno in FULL:
+            error.filename = arguments.output
+            raise
         raise UsageError(f"{arguments.output}: {error.strerror or error}") from error
 
 

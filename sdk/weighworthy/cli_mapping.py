@@ -2,8 +2,18 @@
 
 import argparse
 
-from weighworthy.cli_common import OK, add_service_options, asking, connect, plain_json, tell, write
+from weighworthy.cli_common import (
+    OK,
+    UsageError,
+    add_service_options,
+    asking,
+    connect,
+    plain_json,
+    tell,
+    write,
+)
 from weighworthy.cli_evaluate import file_faults, reading
+from weighworthy.cli_tables import table_file, tables_of
 
 _READING = ("encoding", "delimiter", "header_row")
 
@@ -18,7 +28,7 @@ def add_to(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> N
         description="Write a first mapping for a table, as TOML. What is in doubt stands in it as "
         "comments; read them all before you use it.",
     )
-    parser.add_argument("table", help="the export: .csv, .tsv, .txt, .xlsx, .xlsm")
+    parser.add_argument("table", help="the export: .csv, .tsv, .txt, .xlsx, .xlsm; -")
     parser.add_argument("--check", metavar="KIND", help="span, linearity, simulated-loss, …")
     parser.add_argument("--sheet", metavar="NAME", help="the sheet of the workbook")
     for name in _READING:
@@ -30,9 +40,12 @@ def add_to(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> N
 
 
 def _draft(arguments: argparse.Namespace) -> int:
-    with connect(arguments) as client, file_faults(), asking():
+    table = tables_of([arguments.table])
+    if len(table) > 1:
+        raise UsageError(f"{arguments.table}: {len(table)} tables; a draft is of one")
+    with connect(arguments) as client, file_faults(), table_file(table[0]) as path, asking():
         draft = client.draft_mapping(
-            arguments.table,
+            path,
             check=arguments.check,
             sheet=arguments.sheet,
             reading=reading(arguments, _READING),

@@ -14,7 +14,8 @@ from weighworthy.client import Client
 from weighworthy.errors import ProtocolError
 from weighworthy.frame_cells import SINGLE, cells_of
 from weighworthy.mapping_files import MappingLike, open_mapping
-from weighworthy.table_answers import FIRST_ADDED, refuse_type
+from weighworthy.table_answers import refuse_type
+from weighworthy.table_counts import FIRST_ADDED
 from weighworthy.tables import sent_profile
 
 if TYPE_CHECKING:

@@ -1,7 +1,8 @@
 """A journal beside an output: which pieces are done, so that a run that was cut off can go on.
 
-A part is written under a temporary name and renamed; the note beside it, with the part's counts,
-comes last and in the same way. So whatever has a note is whole. Nothing else counts.
+A part is written under a temporary name and renamed; the note beside it, with the part's counts and
+its digest, comes last and in the same way. So whatever has a note that fits is whole. Nothing else
+counts.
 """
 
 import hashlib
@@ -11,16 +12,26 @@ import shutil
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path, PurePath
-from typing import Any
+from typing import Any, TypeAlias
 
 from weighworthy.values import plain
 
 _HEAD = "run.json"
+_NOTES = "part-*.json"
+_PIECE = "piece-"
+# Parts of the output have numbers; what else is worth keeping has a name.
+Part: TypeAlias = int | str
 
 
 def digest_of(value: Any) -> str:
     """A digest of a document of plain JSON types."""
     return hashlib.sha256(json.dumps(value, sort_keys=True).encode()).hexdigest()
+
+
+def file_digest(path: Path) -> str:
+    """SHA-256 of a file. Raises ``OSError``."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,30 +41,39 @@ class Journal:
     folder: Path
     fresh: str | None = None
 
-    def part(self, number: int) -> Path:
+    def part(self, number: Part) -> Path:
         """Where a part belongs."""
         return self.folder / part_name(number)
 
-    def note(self, number: int) -> Mapping[str, Any] | None:
+    def being_written(self, number: Part) -> Path:
+        """Where this process writes a part until it is whole."""
+        return self.folder / f"{_PIECE}{os.getpid()}-{number}"
+
+    def note(self, number: Part) -> Mapping[str, Any] | None:
         """What was noted of a part that is done; ``None`` while it is not."""
         try:
             noted = json.loads(self._note(number).read_text("utf-8"))
-            whole = self.part(number).stat().st_size == noted["bytes"]
+            whole = file_digest(self.part(number)) == noted["digest"]
         except (OSError, ValueError, KeyError, TypeError):
             return None
         return noted if whole else None
 
-    def done(self, number: int, written: Path, note: Mapping[str, Any]) -> None:
+    def done(self, number: Part, written: Path, note: Mapping[str, Any]) -> None:
         """Take over a part that is written whole, with its counts."""
-        size = written.stat().st_size
+        digest = file_digest(written)
         os.replace(written, self.part(number))
-        _put(self._note(number), {**note, "bytes": size})
+        _put(self._note(number), {**note, "digest": digest})
+
+    @property
+    def begun(self) -> bool:
+        """Whether any part of the output is done."""
+        return any(self.folder.glob(_NOTES))
 
     def remove(self) -> None:
         """Away with it: the output is in its place."""
         shutil.rmtree(self.folder)
 
-    def _note(self, number: int) -> Path:
+    def _note(self, number: Part) -> Path:
         return self.folder / f"{part_name(number)}.json"
 
 
@@ -62,9 +82,9 @@ def journal_folder(output: PurePath) -> PurePath:
     return output.with_name(output.name + ".journal")
 
 
-def part_name(number: int) -> str:
+def part_name(number: Part) -> str:
     """The file of a part; its note has a suffix more."""
-    return f"part-{number:06}"
+    return number if isinstance(number, str) else f"part-{number:06}"
 
 
 def temporary(path: PurePath) -> PurePath:
@@ -83,6 +103,9 @@ def open_journal(output: Path, run: Mapping[str, str], *, resume: bool = True) -
     if folder.is_dir():
         fresh = "" if not resume else _differs(folder, run)
         if fresh is None:
+            # What a run that was killed had not yet finished.
+            for piece in folder.glob(f"{_PIECE}*"):
+                piece.unlink()
             return Journal(folder)
         shutil.rmtree(folder)
     folder.mkdir()

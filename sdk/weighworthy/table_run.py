@@ -1,20 +1,28 @@
-"""The pieces of one table: which there are, what came of each, and the whole put together."""
+"""The pieces of one table: what came of each, and the whole put together."""
 
 import json
 import os
 import time
 from collections.abc import Iterator, Mapping
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from weighworthy.batches import CELLS, CSV, NDJSON, Batch, FileRange, post
+from weighworthy.batches import CELLS, CSV, NDJSON, Batch, FileRange
 from weighworthy.journal import Journal
-from weighworthy.mapping_files import MappingFile
-from weighworthy.pieces import CUTTABLE, PIECE, Scan, beginning, cut, head_of
 from weighworthy.progress import Progress, Tell, silent
 from weighworthy.results import VERDICTS
-from weighworthy.table_answers import NOT_JUDGED, Counts, Told, read_summary
+from weighworthy.table_answers import Told
+from weighworthy.table_counts import NOT_JUDGED, Counts, counts_of
+from weighworthy.table_pieces import (
+    Table,
+    can_be_cut,
+    cut_up,
+    may_be_cut,
+    plain_read_as,
+    probed,
+    whole,
+)
 from weighworthy.table_workers import Job, work
 from weighworthy.workbook_out import workbook_of_cells, workbook_of_csv
 
@@ -22,23 +30,6 @@ if TYPE_CHECKING:
     from weighworthy.client import Client
 
 _STEP = 1024 * 1024
-
-
-@dataclass(frozen=True, slots=True)
-class Table:
-    """A file that is ready to be sent, and what it is to be judged by.
-
-    ``file`` holds the rows that are sent: the table itself, or the typed cells of a workbook.
-    """
-
-    file: Path
-    type: str
-    mapping: MappingFile
-    profile: bytes | None
-    query: Mapping[str, str]
-    scanned: Scan
-    widths: Mapping[str, int] = field(default_factory=dict)
-    notes: tuple[str, ...] = ()
 
 
 class Run:
@@ -72,12 +63,12 @@ class Run:
         """Have all pieces judged that are not done yet. Raises `WeighworthyError`, ``OSError``."""
         self._progress = progress
         for job, told in work(self._client, self._open_jobs(), self._processes, self._heard):
-            note = {**asdict(told), "read_as": _plain_read_as(told.read_as)}
+            note = {**asdict(told), "read_as": plain_read_as(told.read_as)}
             self._journal.done(job.number, job.out, note)
             self._take(job.number, told, job.size)
         if self._table.type == CSV and not self.read_as:
             # Something between here and the service lets its headers not through.
-            self._read_as = _probed(self._client, self._table, self._batch)
+            self._read_as = probed(self._client, self._table, self._batch)
         self._tell(1.0, 0)
 
     @property
@@ -88,7 +79,7 @@ class Run:
     @property
     def read_as(self) -> Mapping[str, Any]:
         """How the file was read, as far as the service told."""
-        return self._read_as or _plain_read_as(self._parts[0].read_as)
+        return self._read_as or plain_read_as(self._parts[0].read_as)
 
     @property
     def pieces(self) -> tuple[int, int]:
@@ -113,7 +104,7 @@ class Run:
             book = self._journal.folder / "whole.xlsx"
             if self._added_only:
                 with self._table.file.open("rb") as cells:
-                    workbook_of_cells(cells, self._table.widths, whole, book)
+                    workbook_of_cells(cells, self._table.sheets.widths, whole, book)
             else:
                 workbook_of_csv(whole, str(self.read_as["decimal"]), book)
             whole = book
@@ -125,7 +116,7 @@ class Run:
             if note is None:
                 yield job
                 continue
-            counts = Counts(**note["counts"])
+            counts = counts_of(note["counts"])
             self._resumed += 1
             self._old_rows += counts.rows_in
             self._old_size += job.size
@@ -133,48 +124,13 @@ class Run:
             self._take(job.number, told, job.size)
 
     def _jobs(self) -> Iterator[Job]:
-        table, batch, size = self._table, self._batch, self._table.scanned.size
-        query = dict(batch.query)
-        if not self._may_be_cut() or not self._can_be_cut():
-            yield Job(0, batch, self._journal.folder / "piece-0", True, size)
-            return
-        read_as = self._read_as
-        encoding, delimiter = str(read_as["encoding"]), str(read_as["delimiter"])
-        header_row = int(read_as["header_row"])
-        pins = {"encoding": encoding, "delimiter": delimiter, "decimal": str(read_as["decimal"])}
-        head = head_of(table.file, delimiter, encoding, header_row)
-        first = table.mapping.stating(**pins, header_row=header_row).text
-        later = table.mapping.stating(**pins, header_row=1 if header_row else 0).text
-        for piece in cut(
-            table.file,
-            head,
-            delimiter=delimiter,
-            encoding=encoding,
-            quotes=table.scanned.quotes,
-            size=PIECE,
-        ):
-            rows = FileRange(table.file, piece.offset, piece.length)
-            if piece.number == 0:
-                one = replace(batch, table=(rows,), mapping=first)
-            else:
-                place = {**query, "first_row": str(piece.first_row)}
-                one = replace(batch, table=(head.header, rows), mapping=later, query=place)
-            out = self._journal.folder / f"piece-{piece.number}"
-            yield Job(piece.number, one, out, piece.number == 0, piece.length)
-
-    def _may_be_cut(self) -> bool:
-        """As far as that can be seen without asking how the file is read."""
-        table = self._table
-        return (
-            table.type == CSV
-            and table.mapping.cuttable
-            and table.scanned.plain
-            and table.scanned.size > 2 * PIECE
-        )
-
-    def _can_be_cut(self) -> bool:
-        self._read_as = _probed(self._client, self._table, self._batch)
-        return self._read_as.get("encoding") in CUTTABLE
+        table, batch = self._table, self._batch
+        if may_be_cut(table):
+            self._read_as = probed(self._client, table, batch)
+            if can_be_cut(table, self._read_as):
+                yield from cut_up(batch, table, self._read_as, self._journal)
+                return
+        yield whole(batch, table, self._journal)
 
     def _take(self, number: int, told: Told, size: int) -> None:
         self._parts[number] = told
@@ -198,34 +154,10 @@ class Run:
         )
 
 
-def _probed(client: "Client", table: Table, batch: Batch) -> Mapping[str, Any]:
-    """How the service reads the file, found out from its beginning."""
-    query = {name: text for name, text in batch.query.items() if name != "columns"}
-    probe = replace(
-        batch,
-        table=(beginning(table.file, table.scanned),),
-        accept=NDJSON,
-        query={**query, "detail": "short"},
-    )
-
-    def last_line(_: Mapping[str, str], pieces: Iterator[bytes]) -> bytes:
-        held = b""
-        for piece in pieces:
-            held = (held + piece)[-_STEP:]
-        return held.rstrip(b"\n").rpartition(b"\n")[2]
-
-    return _plain_read_as(read_summary(post(client._stream, probe, last_line))[1])
-
-
-def _plain_read_as(read_as: Mapping[str, Any]) -> dict[str, Any]:
-    told: dict[str, Any] = {k: list(v) if isinstance(v, tuple) else v for k, v in read_as.items()}
-    if told.get("header_row") is not None:
-        told["header_row"] = int(told["header_row"])
-    return told
-
-
 def _summary_line(counts: Counts, read_as: Mapping[str, Any]) -> bytes:
     verdicts = {name: counts.verdicts.get(name, 0) for name in (*VERDICTS, NOT_JUDGED)}
-    told = {**asdict(counts), "verdicts": verdicts, "read_as": _plain_read_as(read_as)}
+    names = ("rows_in", "rows_judged", "rows_in_error", "rows_skipped", "checks", "unusable")
+    numbers = {name: getattr(counts, name) for name in names}
+    told = {**numbers, "verdicts": verdicts, "read_as": plain_read_as(read_as)}
     said = {"summary": {"complete": True, "broken_by": None, **told}}
     return json.dumps(said, ensure_ascii=False, separators=(",", ":")).encode() + b"\n"

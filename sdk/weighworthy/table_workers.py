@@ -30,13 +30,17 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """A piece to be judged, and the file for its answer. ``size`` in bytes, for progress."""
+    """A piece to be judged, and the file for its answer.
+
+    ``size`` in bytes, for progress; ``first_row`` is the number of the first row of the answer.
+    """
 
     number: int
     batch: Batch
     out: Path
     with_header: bool
     size: int
+    first_row: int = 1
 
 
 Done = Iterator[tuple[Job, Told]]
@@ -58,13 +62,7 @@ def work(client: "Client", jobs: Iterator[Job], processes: int, heard: Heard) ->
 
 def _alone(client: "Client", jobs: Iterator[Job], heard: Heard) -> Done:
     for job in jobs:
-        told = write_answer(
-            client._stream,
-            job.batch,
-            job.out,
-            with_header=job.with_header,
-            heard=partial(heard, job.size),
-        )
+        told = _written(client, job, partial(heard, job.size))
         yield job, told
 
 
@@ -73,7 +71,7 @@ def _by_connections(client: "Client", jobs: Iterator[Job], processes: int) -> Do
 
     def judge(job: Job) -> Told:
         with twins.one() as one:
-            return write_answer(one._stream, job.batch, job.out, with_header=job.with_header)
+            return _written(one, job)
 
     try:
         pool = ThreadPoolExecutor(twins.width, "weighworthy-table")
@@ -137,4 +135,15 @@ def _end_with_parent() -> None:
 
 
 def _judge(job: Job) -> Told:
-    return write_answer(_CLIENTS[0]._stream, job.batch, job.out, with_header=job.with_header)
+    return _written(_CLIENTS[0], job)
+
+
+def _written(client: "Client", job: Job, heard: Callable[[int, int], None] | None = None) -> Told:
+    return write_answer(
+        client._stream,
+        job.batch,
+        job.out,
+        with_header=job.with_header,
+        first_row=job.first_row,
+        heard=heard,
+    )

@@ -1,25 +1,27 @@
 """A table in, the same table with verdicts out: what `Client.evaluate_table` does."""
 
+import errno
 import json
 import os
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
-from dataclasses import dataclass, replace
-from hashlib import file_digest
+from contextlib import contextmanager, nullcontext
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
 from weighworthy.batches import CELLS, CSV
-from weighworthy.errors import TableFileError
-from weighworthy.journal import Journal, digest_of, open_journal
+from weighworthy.errors import RequestRefused, TableFileError
+from weighworthy.journal import Journal, digest_of, file_digest, open_journal
+from weighworthy.locks import locked
 from weighworthy.mapping_files import MappingFile, MappingLike, open_mapping
-from weighworthy.pieces import PIECE, scan
+from weighworthy.pieces import PIECE, Scan, scan
 from weighworthy.profile_files import ProfileFile, open_profile
 from weighworthy.progress import Tell, silent
-from weighworthy.table_run import Run, Table
+from weighworthy.table_pieces import Table
+from weighworthy.table_run import Run
 from weighworthy.values import plain
-from weighworthy.workbook import write_cells
+from weighworthy.workbook import Sheets, write_cells
 from weighworthy.workbook_check import is_workbook
 
 if TYPE_CHECKING:
@@ -35,15 +37,20 @@ _FORMS = {
     ".jsonl": "ndjson",
 }
 _CONNECTIONS = 4
+_CELLS = "cells"
+# There is no room, or no more is allowed; the system then does not say of which file.
+FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 
 
 @dataclass(frozen=True, slots=True)
 class TableSummary:
     """What became of a table. Every row but the header is judged, in error or skipped.
 
-    ``unusable`` counts judged checks that let nothing be used; ``read_as`` tells how the file was
-    read and which of it was stated, found or assumed; ``notes`` are remarks for people; ``resumed``
-    counts pieces that an earlier run had done.
+    ``unusable`` counts judged checks that let nothing be used, ``rows_unusable`` has the numbers of
+    the first of their rows and ``rows_faulty`` of the first rows in error (a workbook that becomes
+    CSV tells no numbers); ``read_as`` tells how the file was read and which of it was stated, found
+    or assumed; ``notes`` are remarks for people; ``resumed`` counts pieces that an earlier run had
+    done.
     """
 
     rows_in: int
@@ -57,6 +64,8 @@ class TableSummary:
     notes: tuple[str, ...] = ()
     pieces: int = 1
     resumed: int = 0
+    rows_unusable: tuple[int, ...] = ()
+    rows_faulty: tuple[int, ...] = ()
 
 
 def evaluate_table(
@@ -79,10 +88,11 @@ def evaluate_table(
     if processes is not None and processes < 1:
         raise ValueError("processes is at least 1")
     usual = 1 if client._inside is not None else _CONNECTIONS
-    with TemporaryDirectory(prefix="weighworthy-") as folder:
+    with TemporaryDirectory(prefix="weighworthy-") as folder, _alone(target, folder):
         opened = open_mapping(mapping).completed(client._site).stating(**reading, sheet=sheet)
-        table = _opened(client, Path(path), opened, profile, Path(folder))
-        with _journal(client, table, target, form, Path(folder), resume=resume) as journal:
+        source = _looked_at(client, Path(path), opened, profile)
+        with _journal(client, source, target, form, Path(folder), resume=resume) as journal:
+            table = _ready(source, journal)
             run = Run(client, table, form, journal, processes or usual)
             run.judge(progress or silent)
             if target is not None:
@@ -90,9 +100,21 @@ def evaluate_table(
     return _summary(run, table, journal)
 
 
+@contextmanager
+def _alone(out: Path | None, folder: str) -> Iterator[None]:
+    """Hold the output; where there is no room for it, say so of this file."""
+    try:
+        with nullcontext() if out is None else locked(out):
+            yield
+    except OSError as error:
+        if error.errno in FULL and error.filename is None:
+            error.filename = str(out or folder)
+        raise
+
+
 def _summary(run: Run, table: Table, journal: Journal) -> TableSummary:
     counts, read_as, (pieces, resumed) = run.counts, run.read_as, run.pieces
-    notes = list(table.notes)
+    notes = list(table.sheets.notes)
     if "encoding" in read_as.get("assumed", ()):
         notes.append(
             f"the file is not UTF-8 and was read as {read_as['encoding']}; "
@@ -101,17 +123,7 @@ def _summary(run: Run, table: Table, journal: Journal) -> TableSummary:
     if journal.fresh:
         notes.append(f"started anew: {journal.fresh}")
     return TableSummary(
-        counts.rows_in,
-        counts.rows_judged,
-        counts.rows_in_error,
-        counts.rows_skipped,
-        counts.checks,
-        counts.unusable,
-        counts.verdicts,
-        read_as,
-        tuple(notes),
-        pieces,
-        resumed,
+        **asdict(counts), read_as=read_as, notes=tuple(notes), pieces=pieces, resumed=resumed
     )
 
 
@@ -133,24 +145,42 @@ def _spare(out: Path | None, *inputs: Any) -> None:
             raise TableFileError(f"{out.name}: this file is read; it is not written over")
 
 
-def _opened(
-    client: "Client", path: Path, opened: MappingFile, profile: "ProfileLike | None", folder: Path
-) -> Table:
+@dataclass(frozen=True, slots=True)
+class _Source:
+    """A file and by what it is to be judged; ``scanned`` is None for a workbook."""
+
+    path: Path
+    digest: str
+    scanned: Scan | None
+    mapping: MappingFile
+    profile: bytes | None
+    query: Mapping[str, str]
+
+
+def _looked_at(
+    client: "Client", path: Path, opened: MappingFile, profile: "ProfileLike | None"
+) -> _Source:
     sent, query = sent_profile(client, profile)
     if opened.name is not None:
         query["mapping"] = opened.name
-    if not is_workbook(path):
-        return Table(path, CSV, opened, sent, query, scan(path))
-    cells = folder / "cells"
-    with cells.open("wb") as file:
-        sheets = write_cells(path, file, opened)
-    scanned = replace(scan(cells), digest=_digest(path))
-    return Table(cells, CELLS, opened, sent, query, scanned, sheets.widths, sheets.notes)
+    scanned = None if is_workbook(path) else scan(path)
+    digest = file_digest(path) if scanned is None else scanned.digest
+    return _Source(path, digest, scanned, opened, sent, query)
 
 
-def _digest(path: Path) -> str:
-    with path.open("rb") as file:
-        return file_digest(file, "sha256").hexdigest()
+def _ready(source: _Source, journal: Journal) -> Table:
+    by = (source.mapping, source.profile, source.query)
+    if source.scanned is not None:
+        return Table(source.path, CSV, *by, source.scanned)
+    cells, noted = journal.part(_CELLS), journal.note(_CELLS)
+    if noted is None:
+        written = journal.being_written(_CELLS)
+        with written.open("wb") as file:
+            noted = asdict(write_cells(source.path, file, source.mapping))
+        journal.done(_CELLS, written, noted)
+    sheets = Sheets(noted["widths"], noted["begins"], tuple(noted["notes"]))
+    scanned = Scan(cells.stat().st_size, source.digest, plain=True, quotes=False, odd_line=None)
+    return Table(cells, CELLS, *by, scanned, sheets)
 
 
 def sent_profile(
@@ -176,22 +206,30 @@ def _profile(profile: Any) -> bytes:
 
 @contextmanager
 def _journal(
-    client: "Client", table: Table, out: Path | None, form: str, folder: Path, *, resume: bool
+    client: "Client", source: _Source, out: Path | None, form: str, folder: Path, *, resume: bool
 ) -> Iterator[Journal]:
     """The journal beside the output; without an output, a folder that nobody will see."""
     if out is None:
         yield Journal(folder)
         return
+    mapping, asked = source.mapping, {**source.query}
+    profile = [(source.profile or b"").decode("latin-1"), asked.pop("profile", None)]
     run = {
-        "the table": table.scanned.digest,
-        "the mapping": digest_of([(table.mapping.text or b"").decode("latin-1"), table.query]),
-        "the profile": digest_of((table.profile or b"").decode("latin-1")),
+        "the table": source.digest,
+        "the mapping": digest_of([(mapping.text or b"").decode("latin-1"), asked]),
+        "the profile": digest_of(profile),
         "the service": digest_of(
             [client._send("GET", p, None, None)[0].decode() for p in ("/v1/info", "/v1/profiles")]
         ),
         "the way of working": digest_of([form, PIECE]),
     }
     journal = open_journal(out, run, resume=resume)
-    yield journal
-    # Only where all went well: what is done of a run that broke off stays.
+    try:
+        yield journal
+    except BaseException as error:
+        # What is done of a run that broke off stays, if anything is.
+        kept = journal.begun or journal.note(_CELLS) is not None
+        if not kept or (isinstance(error, RequestRefused) and not journal.begun):
+            journal.remove()
+        raise
     journal.remove()

@@ -17,18 +17,22 @@ from weighworthy.errors import TableFileError
 from weighworthy.mapping_files import MappingFile, column_key
 from weighworthy.table_cells import Cell, cell_of
 from weighworthy.workbook_check import check_package
+from weighworthy.workbook_seen import Seen
 
 INSTALL = "pip install 'weighworthy[xlsx]'"
 _HEADER_WITHIN = 30
 # Cells of one line that are kept; the service refuses rows with more than its limit by themselves.
 _WIDEST = 20_000
+_UNSEEN = Seen(formulas=True, hidden_rows=0, hidden_columns=0, last_row=None)
 
 
 @dataclass(frozen=True, slots=True)
 class Sheets:
-    """What was read: how many columns each sheet has, by its name, and remarks for people."""
+    """What was read: how many columns each sheet has, by its name, at which byte its lines begin,
+    and remarks for people."""
 
     widths: Mapping[str, int]
+    begins: Mapping[str, int]
     notes: tuple[str, ...]
 
 
@@ -48,9 +52,13 @@ def write_cells(
         notes += remark
         wanting = False
         begin = out.tell()
-        widths = {}
+        widths, begins, lasts = {}, {}, {}
         for name in names:
-            watch = _Watch(_rows(book[name]), mapping if package.formulas else None)
+            seen = package.sheets.get(book[name]._worksheet_path, _UNSEEN)
+            notes += _hidden(name, seen)
+            lasts[name] = seen.last_row
+            begins[name] = out.tell()
+            watch = _Watch(_rows(book[name], lasts[name]), mapping if package.formulas else None)
             widths[name] = _write_lines(out, name, watch.rows())
             wanting |= watch.wanting
     if wanting:
@@ -58,9 +66,12 @@ def write_cells(
         out.truncate()
         with _opened(path, values=True) as book, _opened(path, values=False) as formulas:
             for name in names:
-                rows = _with_formulas(_rows(book[name]), _raw_rows(formulas[name]))
+                begins[name] = out.tell()
+                rows = _with_formulas(
+                    _rows(book[name], lasts[name]), _raw_rows(formulas[name], lasts[name])
+                )
                 widths[name] = _write_lines(out, name, rows)
-    return Sheets(widths, tuple(notes))
+    return Sheets(widths, begins, tuple(notes))
 
 
 @contextmanager
@@ -110,18 +121,27 @@ def _chosen(book: Any, wanted: str | None) -> tuple[tuple[str, ...], list[str]]:
 Rows: TypeAlias = Iterator[tuple[int, list[Cell]]]
 
 
-def _raw_rows(sheet: Any) -> Iterator[tuple[int, tuple[Any, ...]]]:
+def _hidden(name: str, seen: Seen) -> list[str]:
+    kinds = (("row", seen.hidden_rows), ("column", seen.hidden_columns))
+    found = [f"{n} hidden {one}{'' if n == 1 else 's'}" for one, n in kinds if n]
+    return [f"sheet {name!r}: read like the others: {' and '.join(found)}"] if found else []
+
+
+def _raw_rows(sheet: Any, last: int | None) -> Iterator[tuple[int, tuple[Any, ...]]]:
     # Without its stated size, which a program may have got wrong, a row is as wide as it is.
     sheet.reset_dimensions()
-    for number, row in enumerate(sheet.iter_rows(), start=1):
+    # Rows without any content behind the last that has some may be a million.
+    if last == 0:
+        return
+    for number, row in enumerate(sheet.iter_rows(max_row=last), start=1):
         if len(row) > _WIDEST:
             raise TableFileError(f"sheet {sheet.title!r}, row {number} has {len(row)} columns")
         yield number, row
 
 
-def _rows(sheet: Any) -> Rows:
+def _rows(sheet: Any, last: int | None) -> Rows:
     formats: dict[int, str] = {}
-    for number, row in _raw_rows(sheet):
+    for number, row in _raw_rows(sheet, last):
         cells: list[Cell] = []
         for cell in row:
             value = cell.value

@@ -5,10 +5,12 @@ takes to read one. Only what the archive's directory says is used here, and the 
 """
 
 import zipfile
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from weighworthy.errors import TableFileError
+from weighworthy.workbook_seen import Seen, look_through
 
 # A million rows of twelve columns unpack to about half of this.
 MOST_BYTES = 1024 * 1024 * 1024
@@ -16,17 +18,18 @@ MOST_ENTRIES = 2000
 # XML of cells packs to a fifth or a twentieth; only what is made to explode packs to a hundredth.
 MOST_RATIO = 150
 _SMALL = 1024 * 1024
-_STEP = 1024 * 1024
 _TYPES = "[Content_Types].xml"
 _OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 
 
 @dataclass(frozen=True, slots=True)
 class Package:
-    """What the archive of a workbook holds: notes for people, and whether any cell reckons."""
+    """What the archive of a workbook holds: notes for people, whether any cell reckons, and what
+    was seen of the XML of each sheet, by its name in the archive."""
 
     notes: tuple[str, ...]
     formulas: bool
+    sheets: Mapping[str, Seen]
 
 
 def is_workbook(path: Path) -> bool:
@@ -48,7 +51,7 @@ def check_package(path: Path) -> Package:
             entries = archive.infolist()
             _refuse(name, entries)
             names = {entry.filename for entry in entries}
-            formulas = any(_has_formula(archive, n) for n in names if _is_sheet(n))
+            sheets = {n: look_through(archive, n) for n in sorted(names) if _is_sheet(n)}
     except (zipfile.BadZipFile, NotImplementedError, EOFError) as error:
         raise TableFileError(f"{name}: {_no_archive(path)}") from error
     notes = []
@@ -59,7 +62,7 @@ def check_package(path: Path) -> Package:
             "the workbook refers to other workbooks; they were not opened, and the results it "
             "keeps of them are what counts"
         )
-    return Package(tuple(notes), formulas)
+    return Package(tuple(notes), any(seen.formulas for seen in sheets.values()), sheets)
 
 
 def _refuse(name: str, entries: list[zipfile.ZipInfo]) -> None:
@@ -91,17 +94,6 @@ def _refuse(name: str, entries: list[zipfile.ZipInfo]) -> None:
 
 def _is_sheet(name: str) -> bool:
     return name.startswith("xl/worksheets/") and name.endswith(".xml")
-
-
-def _has_formula(archive: zipfile.ZipFile, name: str) -> bool:
-    tail = b""
-    with archive.open(name) as part:
-        while data := part.read(_STEP):
-            seen = tail + data
-            if b"<f>" in seen or b"<f " in seen:
-                return True
-            tail = data[-2:]
-    return False
 
 
 def _no_archive(path: Path) -> str:

@@ -10,7 +10,8 @@ from pathlib import Path
 from typing import Any, BinaryIO, Self
 
 from weighworthy.errors import TableFileError
-from weighworthy.table_answers import FIRST_ADDED, header_of
+from weighworthy.table_answers import header_of
+from weighworthy.table_counts import FIRST_ADDED
 from weighworthy.workbook import INSTALL
 
 MOST_ROWS, MOST_COLUMNS, _LONGEST = 1_048_576, 16_384, 32_767
@@ -19,6 +20,9 @@ _NUMERIC = frozenset(
     {"ww_value", "ww_lower_limit", "ww_upper_limit", "ww_expanded_uncertainty", "ww_margin"}
 )
 _NO_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
+_FLAG = "ww_usable"
+# The same table gives the same bytes, so the time of writing is not in it.
+_ALWAYS = datetime(2000, 1, 1)  # noqa: DTZ001 - the library writes it as UTC
 _TIMES = "yyyy-mm-dd hh:mm:ss"
 # Digits that a number of a workbook surely keeps.
 _FLOAT_DIGITS = 15
@@ -42,19 +46,29 @@ class _Book:
             str(self.path),
             {
                 "constant_memory": True,
+                "tmpdir": str(self.path.parent),
                 "strings_to_formulas": False,
                 "strings_to_urls": False,
                 "strings_to_numbers": False,
             },
         )
+        self.book.set_properties({"created": _ALWAYS})
         self.bold = self.book.add_format({"bold": True})
 
     def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *_: object) -> None:
+        from xlsxwriter.exceptions import FileCreateError  # noqa: PLC0415
+
         # Also after a fault: only closing takes away the files that rows are kept in.
-        self.book.close()
+        try:
+            self.book.close()
+        except FileCreateError as error:
+            said = next((e for e in error.args if isinstance(e, OSError)), None)
+            if said is None:
+                raise
+            raise said from error
 
     def sheet(self, name: str) -> Any:
         if name not in self.sheets:
@@ -81,14 +95,23 @@ def workbook_of_csv(answer: Path, decimal: str, out: Path) -> None:
     layout = header_of(answer)
     number = re.compile(rf"-?(?:0|[1-9][0-9]*)(?:{re.escape(decimal)}([0-9]+))?")
     computed: frozenset[int] = frozenset()
+    flags: frozenset[int] = frozenset()
     with _Book(out) as book, answer.open(encoding="utf-8-sig", newline="") as file:
         sheet = book.sheet("Table")
         for index, row in enumerate(csv.reader(file, delimiter=layout.delimiter)):
             _check_size(index, len(row))
             if not computed and FIRST_ADDED in row:
                 computed = frozenset(p for p, name in enumerate(row) if name in _NUMERIC)
+                flags = frozenset(p for p, name in enumerate(row) if name == _FLAG)
+                for place, text in enumerate(row):
+                    if text:
+                        _write_text(sheet, index, place, text)
+                continue
             for place, text in enumerate(row):
                 if not text:
+                    continue
+                if place in flags:
+                    sheet.write_boolean(index, place, text == "true")
                     continue
                 match = number.fullmatch(text)
                 if match is None or not (place in computed or _keeps(text)):
@@ -121,6 +144,7 @@ def workbook_of_cells(cells: BinaryIO, widths: Mapping[str, int], answer: Path, 
         names = next(rows)
         first = names.index(FIRST_ADDED)
         added = names[first:]
+        flags = {place for place, name in enumerate(added) if name == _FLAG}
         numeric = {place for place, name in enumerate(added) if name in _NUMERIC}
         current = next(rows, None)
         cells.seek(0)
@@ -141,6 +165,8 @@ def workbook_of_cells(cells: BinaryIO, widths: Mapping[str, int], answer: Path, 
                 if place in numeric:
                     value = float(text.replace(decimal, "."))
                     sheet.write_number(index, widths[name] + place, value)
+                elif place in flags:
+                    sheet.write_boolean(index, widths[name] + place, text == "true")
                 else:
                     _write_text(sheet, index, widths[name] + place, text)
             current = next(rows, None)

@@ -5,6 +5,7 @@ import json
 import subprocess
 import sys
 import time
+import tomllib
 from datetime import datetime
 from datetime import time as time_of_day
 from io import BytesIO, StringIO, TextIOWrapper
@@ -13,7 +14,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from weighworthy import Client
+from weighworthy import Client, pieces, table_pieces
 from weighworthy.cli import main
 
 EXAMPLES = Path(__file__).parents[2] / "examples" / "tables"
@@ -166,6 +167,59 @@ def test_a_header_that_does_not_fit_the_mapping(tmp_path, capsys, old, new, said
     assert not (tmp_path / "out.csv").exists()
 
 
+def test_how_the_file_was_read_and_which_rows_to_look_at_is_told(tmp_path, capsys):
+    path = tmp_path / "cp1252.csv"
+    text = changed(tmp_path, ("A. Brook", "Ä. Brook"), ("11:01", "25:01")).read_bytes().decode()
+    path.write_bytes(text.encode("cp1252"))
+    assert evaluate(path, "-o", tmp_path / "out.csv") == 3
+    said = capsys.readouterr().err
+    assert 'read as cp1252, delimiter ";", decimal ",", header in row 3' in said
+    assert "(assumed: encoding)" in said
+    # Line 5 of the file; the one failing check of the example is in line 20.
+    assert "in error: row 5\n" in said
+    assert "not to be used: row 20\n" in said
+    assert evaluate(path, "-o", tmp_path / "out.csv", "--quiet") == 3
+    assert capsys.readouterr().err == ""
+
+
+@pytest.mark.parametrize(("form", "first"), [("csv", 20), ("ndjson", 20), ("xlsx", 20)])
+def test_the_same_rows_are_named_in_each_form_and_in_pieces(tmp_path, monkeypatch, form, first):
+    path = tmp_path / "long.csv"
+    lines = EXPORT.read_bytes().splitlines(keepends=True)
+    path.write_bytes(b"sep=;\r\n" + b"".join(lines[:3]) + b"".join(lines[3:]) * 8)
+    with Client.embedded() as client:
+        for size in (pieces.PIECE, 3_000):
+            monkeypatch.setattr(table_pieces, "PIECE", size)
+            summary = client.evaluate_table(path, MAPPING, out=tmp_path / f"out.{form}")
+            assert (summary.pieces == 1) == (size > 3_000)
+            assert summary.unusable == 8
+            assert summary.rows_unusable == tuple(first + 40 * number for number in range(5))
+
+
+@pytest.mark.parametrize("size", [pieces.PIECE, 600])
+def test_rows_of_a_table_without_header_are_counted_from_its_first(tmp_path, monkeypatch, size):
+    path = tmp_path / "bare.csv"
+    path.write_bytes(b"".join(EXPORT.read_bytes().splitlines(keepends=True)[3:]))
+    mapping = tomllib.loads(MAPPING.read_text("utf-8"))
+    # No;Balance;Date;Time;Done by;Batch;Warm-up [min];Heated;Start weight [g];End weight [g];…
+    mapping["columns"] = {
+        "instrument": "#2",
+        "performed_at": {"columns": ["#3", "#4"], "format": "%d.%m.%Y %H:%M"},
+        "warm_up": {"column": "#7", "unit": "min"},
+        "heating": {"column": "#8", "values": {"yes": True, "no": False}},
+        "initial.indication": {"column": "#9", "unit": "g"},
+        "final.indication": {"column": "#10", "unit": "g"},
+    }
+    mapping["table"] = {"header_row": 0, "decimal": ","}
+    monkeypatch.setattr(table_pieces, "PIECE", size)
+    with Client.embedded() as client:
+        summary = client.evaluate_table(path, mapping, out=tmp_path / "out.csv")
+    assert (summary.rows_in, summary.rows_in_error) == (40, 0)
+    assert (summary.pieces == 1) == (size == pieces.PIECE)
+    # Line 20 of the export, of which three are left out.
+    assert summary.rows_unusable == (17,)
+
+
 def test_csv_becomes_a_workbook_of_numbers_and_texts(tmp_path):
     path = changed(tmp_path, ("16,68;", "16,68;=1+1"))
     evaluate(path, "-o", tmp_path / "out.xlsx", "--quiet")
@@ -180,6 +234,7 @@ def test_csv_becomes_a_workbook_of_numbers_and_texts(tmp_path):
     assert first["Remark"].data_type == "s"
     assert isinstance(first["ww_value"].value, float)
     assert first["ww_verdict"].value == "pass"
+    assert first["ww_usable"].value is True
 
 
 def test_a_workbook_keeps_its_cells_and_gets_the_columns(tmp_path):
@@ -214,6 +269,7 @@ def test_a_workbook_keeps_its_cells_and_gets_the_columns(tmp_path):
     for number, expected in enumerate(same, start=4):
         found = dict(zip(names, (cell.value for cell in out[number][12:]), strict=True))
         assert found["ww_verdict"] == expected["ww_verdict"]
+        assert found["ww_usable"] is (expected["ww_usable"] == "true")
         assert found["ww_value"] == float(expected["ww_value"].replace(",", "."))
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from weighworthy import Answer, Client, Problem, table_run
+from weighworthy import Answer, Client, Problem, table_pieces
 
 ROOT = Path(__file__).parents[2]
 EXPORT = ROOT / "examples" / "tables" / "harbour.csv"
@@ -39,7 +39,7 @@ def test_a_table_over_several_connections(live, inside, tmp_path, monkeypatch):
     path = tmp_path / "export.csv"
     path.write_bytes(b"".join(lines[:3]) + b"".join(lines[3:]) * 10)
     alone = inside.evaluate_table(path, MAPPING, out=tmp_path / "alone.csv")
-    monkeypatch.setattr(table_run, "PIECE", 6_000)
+    monkeypatch.setattr(table_pieces, "PIECE", 6_000)
     summary = live.evaluate_table(path, MAPPING, out=tmp_path / "live.csv", processes=3)
     assert summary.pieces > 3
     assert summary.rows_in == alone.rows_in == 402

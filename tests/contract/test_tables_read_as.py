@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from weighworthy import Client, table_run
+from weighworthy import Client, table_pieces
 from weighworthy.table_read_as import HEADER
 
 EXAMPLES = Path(__file__).parents[2] / "examples" / "tables"
@@ -52,7 +52,7 @@ def test_a_table_in_one_piece_is_sent_once(asked, tmp_path, form):
 
 def test_a_table_in_pieces_is_asked_about_first(asked, tmp_path, monkeypatch):
     client, paths, _ = asked
-    monkeypatch.setattr(table_run, "PIECE", 1_000)
+    monkeypatch.setattr(table_pieces, "PIECE", 1_000)
     summary = client.evaluate_table(EXPORT, MAPPING, out=tmp_path / "out.csv")
     assert summary.read_as == READ_AS
     assert paths[0].endswith("detail=short")

@@ -2,8 +2,8 @@
 
 import pytest
 
-from weighworthy import table_answers, table_cells, workbook, workbook_out
-from weighworthy_service.tables.added import ADDED
+from weighworthy import mapping_files, table_cells, table_counts, workbook, workbook_out
+from weighworthy_service.tables.added import ADDED, PLACE
 from weighworthy_service.tables.cells import SHOWN_LENGTH
 from weighworthy_service.tables.header import HEADER_WITHIN, name_key
 
@@ -16,12 +16,13 @@ def test_where_a_header_is_looked_for():
     "name", ["Start [g]", " Start\u00a0[G] ", '"Start"', "„Größe“", "STRASSE ß", "", "a\nb", "'’"]
 )
 def test_when_two_names_of_columns_are_the_same(name):
-    assert workbook._key(name) == name_key(name)
+    assert mapping_files.column_key(name) == name_key(name)
 
 
 def test_what_an_answer_adds():
-    assert ADDED[0] == table_answers.FIRST_ADDED
-    assert set(table_answers._COUNTED) <= set(ADDED)
+    assert ADDED[0] == table_counts.FIRST_ADDED
+    assert set(table_counts._COUNTED) <= set(ADDED)
+    assert tuple(PLACE) == tuple(table_counts.PLACE)
     assert set(ADDED) >= workbook_out._NUMERIC
 
 

@@ -17,7 +17,7 @@ SCRIPT = """
 import multiprocessing
 import sys
 from concurrent.futures import ProcessPoolExecutor
-from weighworthy import table_run, table_workers
+from weighworthy import table_pieces, table_workers
 from weighworthy.cli import main
 
 class Watched(ProcessPoolExecutor):
@@ -27,7 +27,7 @@ class Watched(ProcessPoolExecutor):
 
 if __name__ == "__main__":
     multiprocessing.set_start_method(sys.argv[1])
-    table_run.PIECE = 1_000
+    table_pieces.PIECE = 1_000
     table_workers.ProcessPoolExecutor = Watched
     sys.exit(main(sys.argv[2:]))
 """

@@ -26,7 +26,9 @@ def test_what_is_done_is_found_again(out):
     put(journal, 0, "first")
     again = open_journal(out, RUN)
     assert again.fresh is None
-    assert again.note(0) == {"rows": 0, "bytes": 5}
+    # printf first | sha256sum
+    digest = "a7937b64b8caa58f03721bb6bacf5c78cb235febe0e70b1b84cd99541461a08e"
+    assert again.note(0) == {"rows": 0, "digest": digest}
     assert again.part(0).read_text("utf-8") == "first"
     assert again.note(1) is None
 
@@ -90,6 +92,34 @@ def test_a_broken_head_begins_anew(out, content):
     put(journal, 0, "first")
     (journal.folder / "run.json").write_text(content, "utf-8")
     assert open_journal(out, RUN).fresh == "the journal cannot be read"
+
+
+def test_a_part_with_one_bit_flipped_is_not_done(out):
+    journal = open_journal(out, RUN)
+    put(journal, 0, "first")
+    journal.part(0).write_bytes(b"Girst")
+    assert journal.note(0) is None
+
+
+def test_what_was_being_written_when_a_run_was_killed_goes(out):
+    journal = open_journal(out, RUN)
+    assert not journal.begun
+    journal.being_written(1).write_text("hal", "utf-8")
+    put(journal, 0, "first")
+    again = open_journal(out, RUN)
+    assert again.begun
+    assert sorted(f.name for f in again.folder.iterdir()) == [
+        "part-000000",
+        "part-000000.json",
+        "run.json",
+    ]
+
+
+def test_what_is_no_part_of_the_output_has_a_name(out):
+    journal = open_journal(out, RUN)
+    put(journal, "cells", "rows")
+    assert open_journal(out, RUN).note("cells")["rows"] == "cells"
+    assert not journal.begun
 
 
 def test_a_part_without_note_or_of_another_size_is_not_done(out):

@@ -6,7 +6,8 @@ import pytest
 
 from weighworthy import ProtocolError
 from weighworthy.batches import CELLS, CSV, NDJSON, Batch, Body, FileRange, post
-from weighworthy.table_answers import Counts, header_of, read_summary, write_answer
+from weighworthy.table_answers import header_of, read_summary, write_answer
+from weighworthy.table_counts import Counts
 
 ADDED = "ww_outcome;ww_check;ww_group;ww_verdict;ww_usable;ww_error"
 ROWS = (
@@ -52,7 +53,8 @@ def test_rows_are_counted_and_gathered_ones_are_one_check(tmp_path):
         tmp_path / "out",
         heard=lambda lines, of: heard.append((lines, of)),
     )
-    assert told.counts == Counts(6, 4, 1, 1, 3, 2, {"pass": 1, "fail": 2})
+    # Rows 4 and 5 are the two failed checks, the second of them of rows 5 and 6.
+    assert told.counts == Counts(6, 4, 1, 1, 3, 2, {"pass": 1, "fail": 2}, (4, 5), (7,))
     assert (told.begin, told.end) == (0, len(body))
     assert told.read_as["header_row"] == 2
     assert heard[-1] == (8, 6)
