@@ -44,6 +44,7 @@ class MappingFile:
         for entry in _table(self.document.get("columns")).values():
             found += _names(entry)
         found += _names(self.document.get("check"), text=False)
+        found.append(_table(self.table.get("skip")).get("column"))
         gather = _table(self.document.get("gather"))
         by = gather.get("by")
         found += by if isinstance(by, list) else [by]

@@ -37,6 +37,9 @@ def test_columns_sheet_and_gathering(file):
     mapping = open_mapping(file(TOML))
     assert mapping.columns == ("Balance", "Date", "Time", "Start", "Kind", "Run", "No")
     assert mapping.table == {"sheet": "Bench"}
+    skip = 'skip = { column = "Sample", texts = ["Mean"] }'
+    skipping = open_mapping(file(TOML.replace("[columns]", f"{skip}\n[columns]")))
+    assert set(skipping.columns) == {*mapping.columns, "Sample"}
     assert not mapping.cuttable
     assert mapping.text == TOML.encode()
 

@@ -51,6 +51,8 @@ def _named(document: Mapping[str, Any]) -> Iterator[tuple[Path, Any]]:
         yield from _entry(("columns", field), entry)
     if isinstance(document["check"], Mapping):
         yield from _entry(("check",), document["check"])
+    skip = (document.get("table") or {}).get("skip") or {}
+    yield ("table", "skip", "column"), skip.get("column")
     gather = document.get("gather") or {}
     yield from _texts(("gather", "by"), gather.get("by"))
     yield ("gather", "order"), gather.get("order")

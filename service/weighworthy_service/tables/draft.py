@@ -4,15 +4,16 @@ It is a beginning for a person, who knows the weights and the balances. Nothing 
 it stands: what no table shows is left open, and a mapping that leaves it open is refused.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import islice
 from typing import Final
 
 from weighworthy_service.checks.registry import BY_SLUG, KINDS
 from weighworthy_service.tables.draft_columns import Drafted, drafted, gathered
+from weighworthy_service.tables.draft_rows import kinds_by_column, summaries
 from weighworthy_service.tables.draft_text import comment, key_text, listed_text, quoted
-from weighworthy_service.tables.looks import Look, looks
+from weighworthy_service.tables.looks import looks
 from weighworthy_service.tables.request_fields import required_fields
 from weighworthy_service.tables.table import Table
 from weighworthy_service.tables.words import likely_check
@@ -47,30 +48,35 @@ def draft(table: Table, check: str | None = None) -> Draft:
     rows = list(islice((row for row in table.rows() if isinstance(row, tuple)), _ROWS))
     columns = looks(table.header, rows)
     titles = "; ".join(look.title for look in columns)
-    kind = check or likely_check(titles) or KINDS[-1].slug
-    made = drafted(columns, kind)
-    above = [Doubt(None, said) for said in _table_doubts(table, titles, check, made)]
+    told = None if check else kinds_by_column(columns)
+    kinds = told.kinds if told else (check or likely_check(titles) or KINDS[-1].slug,)
+    made = drafted([look for look in columns if not told or look is not told.look], kinds)
+    above = [Doubt(None, said) for said in _table_doubts(table, titles, check or told, made)]
+    if told:
+        above.append(Doubt(told.look.name, told.doubt))
+    summed = summaries(columns)
     doubts = [*above, *(Doubt(None, said) for said in (made.numbers.doubt,) if said)]
+    doubts += [Doubt(look.name, said) for look, said in summed]
     doubts += [Doubt(look.name, said) for entry in made.entries for look, said in entry.doubts]
     lines = [
         "# The first mapping of a table, from what its columns look like. Complete it: lines that",
         "# begin with `# doubt` ask for a decision, and what no table shows has to be filled in.",
         "",
         'id = "my-export"',
-        f"check = {quoted(kind)}",
+        f"check = {told.toml if told else quoted(kinds[0])}",
         *(comment(f"doubt: {doubt.detail}") for doubt in above),
         *(['# time_zone = "Europe/Berlin"'] if made.local_times else []),
-        *_table(table, made),
+        *_table(table, made, [said for _, said in summed]),
         *_columns(made),
-        *_constants(kind, made),
-        *_gather(kind, columns, made),
+        *_constants(kinds, made),
+        *_gather(kinds, made),
     ]
     return Draft("\n".join(lines) + "\n", tuple(doubts))
 
 
-def _table_doubts(table: Table, titles: str, check: str | None, made: Drafted) -> Iterator[str]:
+def _table_doubts(table: Table, titles: str, known: object, made: Drafted) -> Iterator[str]:
     read_as = table.read_as
-    if check is None:
+    if not known:
         sure = "from the titles of the columns" if likely_check(titles) else "nothing tells it"
         yield f"the kind of check is a guess ({sure})"
     for name in ("encoding", "delimiter", "header_row"):
@@ -81,7 +87,7 @@ def _table_doubts(table: Table, titles: str, check: str | None, made: Drafted) -
         yield "times have no offset to UTC; state the `time_zone` in which they were written"
 
 
-def _table(table: Table, made: Drafted) -> Iterator[str]:
+def _table(table: Table, made: Drafted, summed: Sequence[str]) -> Iterator[str]:
     read_as = table.read_as
     yield ""
     yield "[table]"
@@ -94,6 +100,7 @@ def _table(table: Table, made: Drafted) -> Iterator[str]:
     if made.numbers.doubt is not None:
         yield comment(f"doubt: {made.numbers.doubt}")
     yield from made.numbers.lines
+    yield from (comment(f"doubt: {said}") for said in summed)
     if made.missing:
         yield f"# doubt: do these stand for an empty cell? missing = {listed_text(made.missing)}"
 
@@ -116,11 +123,11 @@ def _columns(made: Drafted) -> Iterator[str]:
         yield comment(f"{label} = {quoted(look.name)}  # {look.sort}: {examples}")
 
 
-def _constants(kind: str, made: Drafted) -> Iterator[str]:
+def _constants(kinds: Sequence[str], made: Drafted) -> Iterator[str]:
     fields = {entry.field for entry in made.entries}
     yield ""
     yield "[constants]"
-    for path in required_fields(BY_SLUG[kind]):
+    for path in dict.fromkeys(path for kind in kinds for path in required_fields(BY_SLUG[kind])):
         name = ".".join(map(str, path))
         if name == "weights":
             yield "# Fill in: the weights by the names that the loads use."
@@ -143,14 +150,15 @@ def _constants(kind: str, made: Drafted) -> Iterator[str]:
         yield f"# and {len(instruments) - _MOST_INSTRUMENTS} more"
 
 
-def _gather(kind: str, columns: list[Look], made: Drafted) -> Iterator[str]:
-    by, order = gathered(columns, made)
-    if kind == "simulated-loss":
+def _gather(kinds: Sequence[str], made: Drafted) -> Iterator[str]:
+    by, order = gathered(made)
+    if set(kinds) == {"simulated-loss"}:
         return
     yield ""
     yield "[gather]"
     yield "# doubt: the columns that have the same texts in all rows of one check, and in no other"
     yield f"by = {listed_text(by)}" if by else '# by = ["…"]'
+    yield "# doubt: the column of numbers that orders the rows of a check; without, as they stand"
     yield f"order = {quoted(order)}" if order else '# order = "…"'
     yield "# doubt: how many rows every check has; then none is judged of which rows are missing"
     yield "# complete = 11"

@@ -12,7 +12,7 @@ from weighworthy_service.tables.draft_text import key_text, quoted
 from weighworthy_service.tables.draft_times import Entry, is_time, moment_of
 from weighworthy_service.tables.looks import Look
 from weighworthy_service.tables.request_fields import find_field
-from weighworthy_service.tables.words import GUESSES, POINT, RUN
+from weighworthy_service.tables.words import GUESSES, POINT, RUN, SUMMARY
 from weighworthy_service.wire.containers import ListOf
 from weighworthy_service.wire.fields import Flag, OneOf, Quantity
 
@@ -37,25 +37,25 @@ class Drafted:
     instruments: tuple[str, ...]
 
 
-def drafted(columns: Sequence[Look], slug: str) -> Drafted:
-    """The guesses for a kind of check."""
-    kind = BY_SLUG[slug]
+def drafted(columns: Sequence[Look], slugs: Sequence[str]) -> Drafted:
+    """The guesses for one or more kinds of check."""
     used: dict[str, Look] = {}
+    entries: list[Entry] = []
     times = [look for look in columns if is_time(look)]
-    for look in columns:
-        if look in times:
-            continue
-        for guess in GUESSES:
-            free = guess.field not in used and guess.field != "performed_at"
-            if free and guess.fits(look, slug):
-                used[guess.field] = look
-                break
-    entries = [_entry(kind, field, look) for field, look in used.items()]
+    for slug in slugs:
+        guessed = _guessed([look for look in columns if look not in times], slug)
+        entries += [
+            _entry(BY_SLUG[slug], field, look)
+            for field, look in guessed.items()
+            if field not in used
+        ]
+        used = guessed | used
     moment, taken, local = moment_of(times)
     entries = [*moment, *entries]
     numbers = [look for look in used.values() if look.sort == "number"]
     feeding = [*used.values(), *taken]
     instruments = used["instrument"].texts if "instrument" in used else ()
+    instruments = tuple(text for text in instruments if not SUMMARY.fullmatch(text))
     return Drafted(
         entries=tuple(entries),
         rest=tuple(look for look in columns if look not in feeding),
@@ -68,18 +68,35 @@ def drafted(columns: Sequence[Look], slug: str) -> Drafted:
     )
 
 
-def gathered(columns: Sequence[Look], made: Drafted) -> tuple[list[str], str | None]:
+def _guessed(columns: Sequence[Look], slug: str) -> dict[str, Look]:
+    used: dict[str, Look] = {}
+    for look in columns:
+        for guess in GUESSES:
+            free = guess.field not in used and guess.field != "performed_at"
+            if free and guess.fits(look, slug):
+                used[guess.field] = look
+                break
+    return used
+
+
+def gathered(made: Drafted) -> tuple[list[str], str | None]:
     """Columns that may tell which rows belong together, and in which order."""
     by = [look.name for look in made.rest if RUN.search(look.title) and look.sort != "empty"]
     order = next(
         (
             look.name
-            for look in columns
-            if look.sort == "number" and POINT.search(look.title) and look.name not in by
+            for look in made.rest
+            if _counts(look) and POINT.search(look.title) and look.name not in by
         ),
         None,
     )
     return by, order
+
+
+def _counts(look: Look) -> bool:
+    """Whether a column may number the rows of a check: whole numbers without a unit."""
+    whole = all(re.fullmatch(r"[0-9]{1,6}", text) for text in look.texts if text not in look.odd)
+    return look.sort == "number" and look.unit is None and whole
 
 
 def _entry(kind: Kind, field: str, look: Look) -> Entry:

@@ -82,4 +82,6 @@ class TableMapping:
         if self.gather is not None:
             names += self.gather.by
             names += [self.gather.order] if self.gather.order else []
+        if self.table.skip is not None:
+            names.append(self.table.skip.column)
         return tuple(dict.fromkeys(names))

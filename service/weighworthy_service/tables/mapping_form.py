@@ -12,6 +12,7 @@ from weighworthy_service.tables.table_section import (
     DELIMITERS,
     ENCODINGS,
     THOUSANDS,
+    SkipRows,
     TableSection,
 )
 from weighworthy_service.wire.compare import AnyObject
@@ -140,6 +141,21 @@ class CheckColumnForm(Form):
     )
 
 
+class SkipForm(Form):
+    """Rows that are no checks, like means and totals, by the texts that a column has in them."""
+
+    builds = SkipRows
+
+    column = _column(required=True)
+    texts = ListOf(
+        Text(LONGEST_NAME),
+        minimum=1,
+        maximum=200,
+        required=True,
+        metadata=said('Whole texts, like "Mean"; case and blanks around them do not count.'),
+    )
+
+
 class TableForm(Form):
     """Statements about the table; what is absent is found out and told in the answer."""
 
@@ -161,6 +177,7 @@ class TableForm(Form):
         maximum=50,
         metadata=said('Texts that stand for an empty cell, like "---".'),
     )
+    skip = Part(SkipForm)
 
     def build(self, stated: dict[str, Any]) -> TableSection:
         return TableSection(**stated)

@@ -49,7 +49,11 @@ def settled(
         "sheet": sheet,
     }
     probe = min(columns.values(), default=next((i for i, text in enumerate(header) if text), 0))
-    frame = Frame(sheet, number, cells, probe, section.stop_at)
+    skip = None
+    if section.skip is not None:
+        texts = frozenset(text.strip().casefold() for text in section.skip.texts)
+        skip = columns[section.skip.column], texts
+    frame = Frame(sheet, number, cells, probe, section.stop_at, skip)
     rows = file.rows
     return Table(
         read_as={

@@ -27,6 +27,7 @@ class Frame:
         header: the cells of that row; as many as the table has columns.
         probe: index of a wanted column, by which a repeated header is known.
         stop_at: text in the first column that ends the table.
+        skip: index of a column, and texts of it, casefolded, by which a row is no check.
     """
 
     sheet: str | None
@@ -34,6 +35,7 @@ class Frame:
     header: Sequence[Cell]
     probe: int = 0
     stop_at: str | None = None
+    skip: tuple[int, frozenset[str]] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +72,7 @@ def framed(rows: Iterator[AnyRow], frame: Frame) -> Iterator[AnyRow]:
     """The rows of a file as rows of the table in it."""
     sheet = frame.sheet
     yield from _above(rows, frame)
-    width, probe = len(frame.header), frame.probe
+    width, probe, skip = len(frame.header), frame.probe, frame.skip
     title = frame.header[probe] if frame.header_row else None
     title_key = _keys(frame.header)
     stop = None if frame.stop_at is None else name_key(frame.stop_at)
@@ -102,6 +104,9 @@ def framed(rows: Iterator[AnyRow], frame: Frame) -> Iterator[AnyRow]:
                     continue
             del cells[width:]
             cells.extend([None if sheet else ""] * (width - len(cells)))
+        if skip is not None and shown(cells[skip[0]]).strip().casefold() in skip[1]:
+            yield SkippedRow(sheet, number, "no-check", cells)
+            continue
         if cells[probe] == title and _keys(cells) == title_key:
             yield SkippedRow(sheet, number, "header", cells)
             continue

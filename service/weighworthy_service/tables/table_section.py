@@ -32,6 +32,17 @@ ENCODINGS: Final = (
 
 
 @dataclass(frozen=True, slots=True)
+class SkipRows:
+    """Rows that are no checks, like means and totals, by the texts that a column has in them.
+
+    Case and blanks around a text do not count.
+    """
+
+    column: str
+    texts: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class TableSection:
     """Statements about the table, None where it is to be found out.
 
@@ -45,6 +56,7 @@ class TableSection:
         sheet: the sheet of a workbook that holds the table.
         stop_at: a text in the first column that ends the table, like "Total".
         missing: texts that stand for an empty cell, like "---".
+        skip: rows that are no checks.
     """
 
     encoding: str | None = None
@@ -55,6 +67,7 @@ class TableSection:
     sheet: str | None = None
     stop_at: str | None = None
     missing: tuple[str, ...] = ()
+    skip: SkipRows | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -66,11 +66,30 @@ RUN: Final = re.compile("run|series|check|test|lauf|serie|pr[uü]fung|essai", re
 POINT: Final = re.compile("point|no\\b|nr|num|step|round|punkt|schritt|runde", re.IGNORECASE)
 KIND: Final = re.compile("test|check|kind|type|art|pr[uü]fung", re.IGNORECASE)
 
+# What stands in a row that sums up others.
+SUMMARY: Final = re.compile(
+    r"((arithmetic |grand |sub)?(means?|totals?|averages?)|avg\.?|median|sums?|min(imum)?"
+    r"|max(imum)?|s\.?d\.?|r\.?s\.?d\.?( ?%)?|std\.?( ?dev\.?)?|stdev|standard deviation|mw"
+    r"|mittel(wert)?|standardabweichung|stabw\.?|summe|gesamt|moyenne|[eé]cart[ -]type|somme)[:.]?",
+    re.IGNORECASE,
+)
+# Texts of a column that name kinds of check.
+_NAMED: Final = (
+    ("simulated-loss", "loss|moisture|feuchte|verlust|perte|humidit"),
+    ("span", "span|sensitiv|calibrat|kalibrier|justier|adjust"),
+    ("linearity", "linear"),
+)
 _HINTS: Final = (
     ("simulated-loss", "loss|moisture|feuchte|verlust|start|initial|einwaage"),
     ("span", "as.found|as.left|stage|zero.*after|span|round|justier"),
     ("linearity", "point|linear|direction|punkt"),
 )
+
+
+def named_kind(text: str) -> str | None:
+    """The kind of check that a text names; None: of none, or of several."""
+    found = [slug for slug, words in _NAMED if re.search(words, text.casefold())]
+    return found[0] if len(found) == 1 else None
 
 
 def likely_check(titles: str) -> str | None:

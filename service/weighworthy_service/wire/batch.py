@@ -8,6 +8,7 @@ from weighworthy_service.wire.request import said
 from weighworthy_service.wire.responses import AnswerForm
 from weighworthy_service.wire.shown import Said, Shown, listed, text
 
+_NAMES: Final = {"type": "array", "items": {"type": "string"}}
 _COUNT: Final = {"type": "integer", "minimum": 0}
 _ROWS: Final = {"type": "array", "items": {"type": "integer", "minimum": 1}, "minItems": 1}
 
@@ -63,7 +64,11 @@ class ReadAsForm(Said):
     encoding = text(null=True)
     delimiter = text(null=True)
     decimal = text(null=True)
+    thousands = text("What separates groups of three digits.", null=True)
     header_row = Shown({"type": "integer"}, null=True, metadata=said("0: there is none."))
+    sheet = text("Of a workbook.", null=True)
+    stated = Shown(_NAMES, metadata=said("Which of them the mapping fixed."))
+    assumed = Shown(_NAMES, metadata=said("Which of them nothing in the file decided."))
 
 
 class SummaryForm(Said):

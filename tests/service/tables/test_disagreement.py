@@ -138,3 +138,11 @@ def test_a_name_with_blanks_around_it_is_found_in_the_mapping():
     )
     assert places(errors)[0] == ("/columns/instrument", "column-missing")
     assert "did you mean 'Balance'" in errors[0][2]
+
+
+def test_the_column_of_rows_to_be_skipped_has_a_place_too():
+    skipping = POINTS.replace(
+        "[gather]", '[table]\nskip = { column = "Sample", texts = ["SD"] }\n[gather]'
+    )
+    errors = disagreement(skipping, "Run;Day;Load;Reading [g];No\n1;1;10;10.0;1\n")
+    assert ("/table/skip/column", "column-missing") in places(errors)

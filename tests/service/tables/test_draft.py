@@ -188,3 +188,63 @@ def test_whatever_is_in_a_table_its_draft_is_toml(rows: list[list[str]]) -> None
     assert {e.code for e in caught.value.errors} <= {
         "required", "field-missing", "unit-not-taken", "too-long", "malformed-text"
     }  # fmt: skip
+
+
+SPANS = """\
+Gerät;Datum;Zeit;Zustand;Gewicht;Nullpunkt [g];Anzeige [g];Prüfer
+MA-07;06.01.2025;08:00;vorher;50 g;0,0000;50,0010;AB
+MA-07;06.01.2025;08:05;nachher;50 g;0,0000;50,0000;AB
+"""
+
+
+def test_readings_are_no_numbers_that_order_the_rows() -> None:
+    document = tomllib.loads(drafted(SPANS, "span").toml)
+    assert document["columns"]["rounds.zero"] == "Nullpunkt [g]"
+    assert "order" not in document["gather"]
+    text = "Run;Point;Load [g];Zero [g];Reading [g]\r\nA;1;5;0.0;5.01\r\nA;2;10;0.0;10.02\r\n"
+    lines = drafted(text).toml.splitlines()
+    assert lines[lines.index('order = "Point"') - 1].startswith("# doubt: ")
+
+
+def test_rows_that_sum_up_others_are_a_doubt_and_no_balances() -> None:
+    rows = "".join(f"MA-07;12.001{n};10.000\n" for n in range(4))
+    made = drafted("Balance;Start [g];End [g]\n" + rows + "Mean;12.0015;10.0\nSD;0.0013;0\n")
+    assert list(tomllib.loads(made.toml)["instruments"]) == ["MA-07"]
+    proposed = 'skip = { column = "Balance", texts = ["Mean", "SD"] }'
+    assert proposed in said(made, "Balance")
+    (line,) = [line for line in made.toml.splitlines() if proposed in line]
+    assert line.startswith("# doubt: ")
+    # What is proposed can be taken as it stands.
+    taken = tomllib.loads(made.toml.replace(line, proposed))["table"]["skip"]
+    assert taken == {"column": "Balance", "texts": ["Mean", "SD"]}
+
+
+MIXED = """\
+Test,Balance,When,Load,Zero (mg),Reading (g),Start (g),End (g)
+Span,MA-07,2026-03-16 07:32,A50,0,50.0010,,
+Loss test,MA-07,2026-03-16 08:32,,,,12.0010,10.0010
+Blank,MA-07,,,,,,
+loss test ,MA-07,2026-03-16 08:32,,,,12.0010,10.0010
+"""
+
+
+def test_a_column_that_tells_the_kind_of_check_is_found() -> None:
+    made = drafted(MIXED)
+    document = tomllib.loads(made.toml)
+    assert document["check"] == {
+        "column": "Test",
+        "values": {"Span": "span", "Loss test": "simulated-loss"},
+        "skip": ["Blank"],
+    }
+    assert {
+        "instrument": "Balance",
+        "performed_at": "When",
+        "rounds.zero": "Zero (mg)",
+        "rounds.indication": "Reading (g)",
+        "initial.indication": "Start (g)",
+        "final.indication": "End (g)",
+    }.items() <= document["columns"].items()
+    assert "kind of check" in said(made, "Test")
+    assert "guess" not in said(made, None)
+    # Who says the kind wants that one.
+    assert tomllib.loads(drafted(MIXED, "span").toml)["check"] == "span"

@@ -13,7 +13,7 @@ from weighworthy_service.tables.cells import (
     TableNotUsable,
 )
 from weighworthy_service.tables.reading import open_cells, open_csv
-from weighworthy_service.tables.table_section import TableLimits, TableSection
+from weighworthy_service.tables.table_section import SkipRows, TableLimits, TableSection
 
 WANTED = ["Date", "Start weight [g]", "End weight [g]"]
 NUMBERS = WANTED[1:]
@@ -467,3 +467,13 @@ def test_long_sheets_one_behind_the_other_are_read_whole():
     rows = list(table.rows())
     assert table.count == len(rows) == 3000
     assert sum(isinstance(row, tuple) for row in rows) == 1500
+
+
+def test_rows_that_are_no_checks_are_skipped_by_what_a_column_has_in_them():
+    section = TableSection(skip=SkipRows("Note", ("Mean", " SD")))
+    text = (
+        HEADER + ROW + "".join(f"1.3.2026;12,0;7,5;{note}\n" for note in ("MEAN ", "sd", "means"))
+    )
+    table, rows = opened(text, section, wanted=[*WANTED, "Note"])
+    assert table.count == 4
+    assert [getattr(row, "reason", "row") for row in rows] == ["row", "no-check", "no-check", "row"]
