@@ -21,7 +21,8 @@ from typing import Final, NamedTuple
 from zoneinfo import ZoneInfo
 
 from weighworthy_service.checks.flaws import Flaw
-from weighworthy_service.logbook.local_time import first_instant, zone_of
+from weighworthy_service.logbook.local_time import first_instant
+from weighworthy_service.time_zones import zone_of
 
 WEEKDAYS: Final = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 PERIODS: Final[Mapping[str, Callable[[date], tuple[int, ...]]]] = MappingProxyType(

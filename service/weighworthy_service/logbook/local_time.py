@@ -6,14 +6,6 @@ from zoneinfo import ZoneInfo
 _SECOND = timedelta(seconds=1)
 
 
-def zone_of(name: str) -> ZoneInfo | None:
-    """The zone of an IANA name; None for any other text."""
-    try:
-        return ZoneInfo(name)
-    except (ValueError, OSError, LookupError):
-        return None
-
-
 def first_instant(local: datetime, zone: ZoneInfo) -> datetime:
     """The instant in UTC at which clocks of the zone first show `local` (without offset) or, where
     they skip it, something later."""

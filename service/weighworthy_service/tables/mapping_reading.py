@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping
 from typing import Any, Final
-from zoneinfo import ZoneInfo
 
 from marshmallow import ValidationError
 
@@ -22,6 +21,7 @@ from weighworthy_service.tables.mapping import (
 from weighworthy_service.tables.mapping_flaws import mapping_flaws
 from weighworthy_service.tables.mapping_form import AS_IS, MappingForm
 from weighworthy_service.tables.table_section import TableSection
+from weighworthy_service.time_zones import zone_of
 from weighworthy_service.wire.coded import FieldError, field_errors
 
 MAX_TEXT: Final = 1024 * 1024
@@ -90,7 +90,8 @@ def _mapping(stated: Mapping[str, Any], source: Source) -> TableMapping:
         title=stated.get("title"),
         kinds=tuple(kind for kind in KINDS if kind.slug in told),
         check_column=None if "kind" in check else CheckColumn(**check),
-        zone=_zone(stated.get("time_zone")),
+        # None also for what is no time zone, which is told as a flaw.
+        zone=zone_of(stated.get("time_zone") or ""),
         table=stated.get("table") or TableSection(),
         columns={name: _column(column) for name, column in stated["columns"].items()},
         constants=without_nulls(stated.get("constants") or {}),
@@ -113,11 +114,3 @@ def _gather(stated: Mapping[str, Any] | None) -> Gather | None:
         return None
     order = stated.get("order", AS_IS)
     return Gather(**{**stated, "order": None if order == AS_IS else order})
-
-
-def _zone(name: str | None) -> ZoneInfo | None:
-    """None also for what is no time zone, which is told as a flaw."""
-    try:
-        return None if name is None else ZoneInfo(name)
-    except (ValueError, OSError, LookupError):
-        return None

@@ -8,7 +8,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from weighworthy_service.logbook.local_time import first_instant, zone_of
+from weighworthy_service.logbook.local_time import first_instant
+from weighworthy_service.time_zones import zone_of
 
 
 @pytest.mark.parametrize(
