@@ -121,11 +121,11 @@ def _told_by_rows(
 ) -> Told:
     found = header_of(out)
     # The header of a table without one is no row of it.
-    unheaded = first_row == 1 and "header_row" in read_as and not read_as["header_row"]
+    unheaded = with_header and "header_row" in read_as and not read_as["header_row"]
     try:
         with out.open(encoding="utf-8-sig", newline="") as file:
             rows = csv.reader(file, delimiter=found.delimiter)
-            counts = counted(rows, rows_in, 0 if unheaded else first_row)
+            counts = counted(rows, rows_in, 0 if unheaded and first_row else first_row)
     except (csv.Error, IndexError, ValueError) as error:
         raise ProtocolError(f"the answer is not whole: {error}") from error
     return Told(counts, 0 if with_header else found.end, out.stat().st_size, read_as)

@@ -81,8 +81,8 @@ def cut_up(
         else:
             query = _placed(batch.query, table, piece)
             one = replace(batch, table=(header, rows), mapping=later, query=query)
-            # What stands for its header in the answer has a row, too.
-            row = piece.first_row - (1 if header else 0)
+            # The header of the answer stands above its rows, whether the table has one or not.
+            row = piece.first_row - 1
         yield Job(piece.number, one, out, piece.number == 0, piece.length, row)
 
 
