@@ -50,11 +50,12 @@ def draft(table: Table, check: str | None = None) -> Draft:
     titles = "; ".join(look.title for look in columns)
     told = None if check else kinds_by_column(columns)
     kinds = told.kinds if told else (check or likely_check(titles) or KINDS[-1].slug,)
-    made = drafted([look for look in columns if not told or look is not told.look], kinds)
+    others = [look for look in columns if told is None or look is not told.look]
+    made = drafted(others, kinds)
     above = [Doubt(None, said) for said in _table_doubts(table, titles, check or told, made)]
     if told:
         above.append(Doubt(told.look.name, told.doubt))
-    summed = summaries(columns)
+    summed = summaries(others)
     doubts = [*above, *(Doubt(None, said) for said in (made.numbers.doubt,) if said)]
     doubts += [Doubt(look.name, said) for look, said in summed]
     doubts += [Doubt(look.name, said) for entry in made.entries for look, said in entry.doubts]

@@ -246,5 +246,7 @@ def test_a_column_that_tells_the_kind_of_check_is_found() -> None:
     }.items() <= document["columns"].items()
     assert "kind of check" in said(made, "Test")
     assert "guess" not in said(made, None)
+    # What is skipped by the kind need not be skipped twice.
+    assert "sum up" not in drafted(MIXED + "Mean,MA-07,,,,,12.0,10.0\n").toml
     # Who says the kind wants that one.
     assert tomllib.loads(drafted(MIXED, "span").toml)["check"] == "span"
