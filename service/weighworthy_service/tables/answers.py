@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Iterator
 from typing import Any, Final, NamedTuple
 
 from weighworthy_service.checks.answer import answer
-from weighworthy_service.checks.outcome import Evaluation, Verdict
+from weighworthy_service.checks.outcome import Evaluation
 from weighworthy_service.checks.terms import ProfileIdentity
 from weighworthy_service.json_text import to_bytes
 from weighworthy_service.tables.outcome import (
@@ -16,6 +16,7 @@ from weighworthy_service.tables.outcome import (
     summary,
 )
 from weighworthy_service.tables.quick import Found
+from weighworthy_service.tables.tally import Came
 from weighworthy_service.wire.coded import MAX_ERRORS
 from weighworthy_service.wire.problem import PROBLEMS
 
@@ -27,9 +28,9 @@ _END: Final = b'"request_digest":"","labels":{}}'
 
 
 class Text(NamedTuple):
-    """An answer as it is written, up to what is of one request alone; and its verdict."""
+    """An answer as it is written, up to what is of one request alone; and what it came to."""
 
-    verdict: Verdict | None
+    came: Came
     head: bytes
 
 
@@ -49,7 +50,7 @@ def texts(version: str, *, short: bool) -> Callable[[Evaluation, ProfileIdentity
         )
         head = whole.removesuffix(_END)
         assert len(head) < len(whole)  # noqa: S101  these are the last fields of every answer
-        return Text(evaluation.verdict, head)
+        return Text(Came(evaluation.check, evaluation.verdict, profile.digest), head)
 
     return made
 
@@ -63,10 +64,10 @@ def answer_lines(
     """
     for outcome in outcomes:
         if isinstance(outcome, Answered):
-            counts.judge(len(outcome.rows), outcome.found.made.verdict)
+            counts.judge(len(outcome.rows), outcome.found.made.came)
             yield _answered(outcome)
         elif isinstance(outcome, Refused):
-            counts.refuse(len(outcome.rows))
+            counts.refuse(len(outcome.rows), outcome.slug)
             yield to_bytes(_refused(outcome)) + b"\n"
         else:
             counts.skipped += 1

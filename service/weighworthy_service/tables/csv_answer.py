@@ -10,6 +10,7 @@ from weighworthy_service.tables.quick import Judge
 from weighworthy_service.tables.quick_rows import quick_rows
 from weighworthy_service.tables.roles import roles_of
 from weighworthy_service.tables.run import Run, number_of, sheet_of
+from weighworthy_service.tables.tally import Tally
 from weighworthy_service.tables.writing import Layout, Writing, Written, shown_of
 
 # Rows that are joined before they are sent: some tens of kilobytes.
@@ -21,11 +22,11 @@ class RowsLostError(RuntimeError):
     """Fewer or more rows were written than read: the answer must not look whole."""
 
 
-def csv_answer(run: Run, layout: Layout) -> Iterator[bytes]:
-    """The text of the answer, in pieces. Raises: RowsLostError."""
+def csv_answer(run: Run, layout: Layout, tally: Tally | None = None) -> Iterator[bytes]:
+    """The text of the answer, in pieces; `tally` counts on the way. Raises: RowsLostError."""
     parts: list[str] = [_BOM] if layout.marked else []
     written = -1  # the header is no row
-    for line in answer_rows(run, layout):
+    for line in answer_rows(run, layout, tally):
         parts.append(line)
         written += 1
         if len(parts) >= _JOINED:
@@ -36,9 +37,9 @@ def csv_answer(run: Run, layout: Layout) -> Iterator[bytes]:
     yield "".join(parts).encode()
 
 
-def answer_rows(run: Run, layout: Layout) -> Iterator[str]:
+def answer_rows(run: Run, layout: Layout, tally: Tally | None = None) -> Iterator[str]:
     """Header and rows in the order of the table, each as it is written."""
-    made = Writing(run, layout)
+    made = Writing(run, layout, tally)
     roles = roles_of(run.plan, run.table.marks)
     return slow_rows(run, made) if roles is None else quick_rows(run, made, roles)
 

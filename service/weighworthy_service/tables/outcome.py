@@ -7,6 +7,7 @@ from typing import Any, Final, NamedTuple
 from weighworthy_service.checks.outcome import VERDICTS, Verdict
 from weighworthy_service.profiles.refusal import Refusal
 from weighworthy_service.tables.quick import Found
+from weighworthy_service.tables.tally import Came, Tally
 from weighworthy_service.wire.coded import FieldError
 
 # In the summary: a check of which nothing could be judged has the verdict null.
@@ -88,17 +89,26 @@ class Counts:
     in_error: int = 0
     skipped: int = 0
     checks: int = 0
-    verdicts: Counter[Verdict | None] = field(default_factory=Counter)
+    tally: Tally = field(default_factory=Tally)
 
-    def refuse(self, rows: int) -> None:
+    def refuse(self, rows: int, slug: str) -> None:
         """Count rows that could not be judged."""
         self.in_error += rows
+        self.tally.refused[slug] += rows
 
-    def judge(self, rows: int, verdict: Verdict | None) -> None:
+    def judge(self, rows: int, came: Came) -> None:
         """Count the rows of one judged check."""
         self.judged += rows
         self.checks += 1
-        self.verdicts[verdict] += 1
+        self.tally.judged[came] += 1
+
+    @property
+    def verdicts(self) -> Counter[Verdict | None]:
+        """How many checks had which verdict."""
+        found: Counter[Verdict | None] = Counter()
+        for came, number in self.tally.judged.items():
+            found[came.verdict] += number
+        return found
 
     @property
     def add_up(self) -> bool:
@@ -110,7 +120,8 @@ def summary(
     counts: Counts, read_as: dict[str, Any], *, complete: bool, broken_by: str | None = None
 ) -> dict[str, Any]:
     """The last line of an answer. `broken_by` says why it is not complete."""
-    verdicts = {verdict: counts.verdicts[verdict] for verdict in VERDICTS}
+    found = counts.verdicts
+    verdicts = {verdict: found[verdict] for verdict in VERDICTS}
     return {
         "summary": {
             "complete": complete,
@@ -120,7 +131,7 @@ def summary(
             "rows_in_error": counts.in_error,
             "rows_skipped": counts.skipped,
             "checks": counts.checks,
-            "verdicts": {**verdicts, NOT_JUDGED: counts.verdicts[None]},
+            "verdicts": {**verdicts, NOT_JUDGED: found[None]},
             "read_as": read_as,
         }
     }

@@ -16,6 +16,7 @@ from weighworthy_service.tables.quick import Judge
 from weighworthy_service.tables.roles import Roles
 from weighworthy_service.tables.run import Run
 from weighworthy_service.tables.settling import Odd, Settled, Settling, day_of
+from weighworthy_service.tables.tally import Came
 from weighworthy_service.tables.writing import Writing, shown_of
 
 # The longest combination of cells that is kept: a bound on the memory that they take.
@@ -39,6 +40,7 @@ def quick_rows(run: Run, made: Writing, roles: Roles) -> Iterator[str]:
     places = roles.reading_places
     readings: Callable[[Any], Any] = itemgetter(*places, places[0]) if places else _nothing
     settling = Settling(run.at_hand, _KEPT)
+    judged = made.tally.judged
     is_text = bool(run.table.read_as["delimiter"])
     joined = made.joined if is_text else made.joined_typed
     is_short: Callable[[Any], bool] = _are_short if is_text else _is_short
@@ -59,17 +61,20 @@ def quick_rows(run: Run, made: Writing, roles: Roles) -> Iterator[str]:
                 if not is_right(cells[place]):
                     raise Odd
             read = readings(cells)
-            tail = settled.made.get(read)
-            if tail is None:
+            found = settled.made.get(read)
+            if found is None:
                 brief = settled.prepared.brief(*[reader(cells) for reader in readers])
                 if brief is None:
                     raise Odd
-                tail = made.tail(brief, slug, settled.profile)
+                came = Came(slug, brief.ruling.verdict, settled.profile.digest)
+                found = made.tail(brief, slug, settled.profile), came
                 if is_short(read):
-                    settling.keep(settled, read, tail)
+                    settling.keep(settled, read, found)
         except (CellFault, Odd):
             yield long_way(row)
             continue
+        tail, came = found
+        judged[came] += 1
         yield made.joined_place(row, tail) if made.added_only else joined(cells, tail)
     yield from made.header_before(None)
 

@@ -25,6 +25,7 @@ from weighworthy_service.tables.asked import Faulty, Item
 from weighworthy_service.tables.cells import AnyRow, BadRow, Cell, Row, SkippedRow, shown
 from weighworthy_service.tables.outcome import Answered, Refused, RowOutcome
 from weighworthy_service.tables.run import Run, number_of, sheet_of
+from weighworthy_service.tables.tally import Came, Tally
 
 # How lines of a CSV file end (RFC 4180).
 END: Final = "\r\n"
@@ -63,7 +64,8 @@ def shown_of(evaluation: Evaluation, profile: ProfileIdentity) -> Shown:
 class Writing:
     """Makes lines of an answer from rows of a table."""
 
-    def __init__(self, run: Run, layout: Layout) -> None:
+    def __init__(self, run: Run, layout: Layout, tally: Tally | None = None) -> None:
+        self.tally = Tally() if tally is None else tally
         self.columns = Columns(layout.decimal)
         self.added_only = layout.added_only
         self._delimiter = layout.delimiter
@@ -179,12 +181,16 @@ class Writing:
         return [*map(self.columns.cell, row.cells[:last]), harmless(beyond)]
 
     def added(self, item: Item, outcome: RowOutcome) -> list[str]:
-        """The cells that are added to each row of an item."""
+        """The cells that are added to each row of an item, which is counted."""
         if isinstance(item, SkippedRow):
             return SKIPPED
         if isinstance(outcome, Answered):
             shown: Shown = outcome.found.made
-            return self.columns.judged(shown.brief, outcome.kind, item.group, shown.profile)
+            brief, profile = shown
+            came = Came(outcome.kind, brief.ruling.verdict, profile[1])
+            self.tally.judged[came] += 1
+            return self.columns.judged(brief, outcome.kind, item.group, profile)
         assert isinstance(outcome, Refused)  # noqa: S101  only rows that are skipped are neither
+        self.tally.refused[outcome.slug] += len(outcome.rows)
         check = item.check if isinstance(item, Faulty) else item.plan.kind.slug
         return self.columns.error(check, item.group, outcome)

@@ -1,0 +1,23 @@
+"""How many checks came to which verdict, and how many rows to none: for those who run a service."""
+
+from collections import Counter
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from weighworthy_service.checks.outcome import Verdict
+
+
+class Came(NamedTuple):
+    """What a check came to: its kind, the verdict, and the digest of the profile that judged."""
+
+    check: str
+    verdict: Verdict | None
+    profile: str
+
+
+@dataclass(slots=True)
+class Tally:
+    """`judged` counts checks; `refused` counts rows, by the kind of problem that kept them."""
+
+    judged: Counter[Came] = field(default_factory=Counter)
+    refused: Counter[str] = field(default_factory=Counter)
