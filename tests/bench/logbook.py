@@ -1,16 +1,22 @@
-"""What the status of all instruments costs, from entries that are read already.
+"""What the status of all instruments costs: from entries that are read already, and from lines.
 
 `python tests/bench/logbook.py` prints CPU time an entry for 200 instruments, over one year and ten,
-a check each a day; and the peak memory of one pass over entries that come one by one, by number of
-years. It is no test: figures depend on the machine. Linear means that the rows of both are alike.
+a check each a day: taken as they are, put in order, in one pass, and as lines with trusted answers
+through the address of the service inside this process, with `json.loads` of the same lines beside
+it; and the peak memory of one pass over entries that come one by one, by number of years. It is no
+test: figures depend on the machine. Linear means that the rows of both are alike.
 """
 
+import io
+import json
 import time
 import tracemalloc
 from collections.abc import Callable, Iterable, Iterator
 from datetime import datetime, timedelta
 from datetime import time as clock
 from decimal import Decimal
+
+from flask.testing import FlaskClient
 
 from weighworthy_service.logbook.calendar import WEEKDAYS, Calendar, Shift
 from weighworthy_service.logbook.entries import CheckSaid, Entry
@@ -19,6 +25,7 @@ from weighworthy_service.logbook.requirements import Requirement, Scheduled
 from weighworthy_service.logbook.standing import Standing
 from weighworthy_service.logbook.status import InstrumentStatus, status_of
 from weighworthy_service.profiles.document import Schedule, Step
+from weighworthy_service.web.app import create_app
 
 INSTRUMENTS = 200
 START = datetime.fromisoformat("2016-01-01T06:00:00+01:00")
@@ -66,6 +73,57 @@ def status(log: Iterable[Entry], at: datetime) -> list[InstrumentStatus]:
     return [status_of(standing, at) for standing in standings.values()]
 
 
+def lines(log: Iterable[Entry], at: datetime) -> bytes:
+    """The log as it is sent: what is asked, then an entry a line."""
+    shift = {"days": list(WEEKDAYS), "from": "06:00", "to": "22:00"}
+    daily = {"every": "day", "at": "first-use", "grace": "4 h", "after": ["moved"]}
+    ladder = [{"step": "repeat", "times": 2}, {"step": "adjust"}, {"step": "out-of-service"}]
+    rules = [
+        {"checks": ["simulated-loss"], "schedule": daily, "response": ladder},
+        {"checks": ["span"], "schedule": {"every": "week", "after": ["moved"]}, "response": ladder},
+    ]
+    head = {
+        "at": at.isoformat(),
+        "sorted": True,
+        "profile": {"id": "bench", "revision": "1", "rules": rules},
+        "calendar": {"time_zone": "Europe/Berlin", "shifts": [shift]},
+    }
+    written = [json.dumps(head)]
+    for entry in log:
+        said = entry.said
+        assert said is not None
+        answer = {
+            "check": said.check,
+            "verdict": said.verdict,
+            "verdict_as_found": said.verdict,
+            "usable": said.usable,
+        }
+        written.append(
+            json.dumps(
+                {
+                    "id": entry.id,
+                    "kind": "check",
+                    "at": entry.at.isoformat(),
+                    "instrument": entry.instrument,
+                    "answer": answer,
+                }
+            )
+        )
+    return "\n".join(written).encode() + b"\n"
+
+
+def asked(client: FlaskClient, body: bytes) -> None:
+    """The whole way through the service, without a socket."""
+    reply = client.post("/v1/logbook/status", data=body, content_type="application/x-ndjson")
+    assert reply.status_code == 200, reply.data
+
+
+def parsed(body: bytes) -> None:
+    """What reading the lines alone costs at least."""
+    for line in io.BytesIO(body):
+        json.loads(line)
+
+
 def cpu(run: Callable[[], object], number: int) -> float:
     """The best of three, in µs an entry."""
     times = []
@@ -79,14 +137,21 @@ def cpu(run: Callable[[], object], number: int) -> float:
 def main() -> None:
     """Print both tables."""
     print("CPU time, µs an entry")
-    print(f"{'years':>5} {'entries':>8} {'status':>7} {'put in order':>13} {'one pass':>9}")
+    client = create_app().test_client()
+    heads = ("years", "entries", "status", "put in order", "one pass", "as lines", "json.loads")
+    print(" ".join(f"{head:>12}" for head in heads))
     for years in (1, 10):
         log = list(entries(365 * years))
         at, number = log[-1].at, len(log)
         plain = cpu(lambda log=log, at=at: status(log, at), number)
         ordering = cpu(lambda log=log: in_order(log), number)
         one_pass = cpu(lambda log=log, at=at: status(Sorted(log), at), number)
-        print(f"{years:5} {number:8} {plain:7.2f} {ordering:13.2f} {one_pass:9.2f}")
+        body = lines(log, at)
+        log.clear()
+        sent = cpu(lambda body=body: asked(client, body), number)
+        least = cpu(lambda body=body: parsed(body), number)
+        figures = (plain, ordering, one_pass, sent, least)
+        print(f"{years:12} {number:12} " + " ".join(f"{figure:12.2f}" for figure in figures))
     print("\nPeak memory of one pass, MiB")
     for years in (1, 3):
         tracemalloc.start()

@@ -15,6 +15,10 @@ from weighworthy_service.logbook.entries import RANK, CheckSaid, Entry
 _INSTANT: Final = attrgetter("at")
 
 
+def _at_once(entry: Entry) -> tuple[int, str]:
+    return RANK[entry.kind], entry.id
+
+
 def in_order(entries: Iterable[Entry]) -> list[Entry]:
     """Every entry once, in order.
 
@@ -28,7 +32,7 @@ def in_order(entries: Iterable[Entry]) -> list[Entry]:
     for _, group in groupby(sorted(_once(entries, flaws), key=_INSTANT), key=_INSTANT):
         present = list(group)
         if len(present) > 1:
-            present.sort(key=lambda entry: (RANK[entry.kind], entry.id))
+            present.sort(key=_at_once)
             flaws.extend(_contradictions(present))
         ordered += present
     refuse_if_any(flaws)
@@ -61,7 +65,15 @@ class Sorted:
             if before is not None and present[0].at < before.at:
                 raise SenseError([_not_in_order(before, present[0])])
             before = present[-1]
-            yield from present if len(present) == 1 else in_order(present)
+            yield from present if len(present) == 1 else _settled(present)
+
+
+def _settled(present: list[Entry]) -> list[Entry]:
+    """Entries of one instant in order; most are of as many instruments, which cannot contradict."""
+    several = len(present)
+    if len({one.instrument for one in present}) == several == len({one.id for one in present}):
+        return sorted(present, key=_at_once)
+    return in_order(present)
 
 
 def _once(entries: Iterable[Entry], flaws: list[Flaw]) -> Iterator[Entry]:

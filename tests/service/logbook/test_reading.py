@@ -83,6 +83,17 @@ def test_an_answer_that_is_none_is_refused(answer: Any, code: str) -> None:
     assert refused({**CHECK, "answer": answer}) == [("/answer", code)]
 
 
+def test_what_is_kept_of_short_answers_lets_nothing_pass_that_is_not_taken() -> None:
+    reading = reader()
+    assert reading.read(CHECK).said == reading.read({**CHECK, "id": "c-2"}).said
+    for usable in (1, 1.0, "true"):
+        with pytest.raises(EntryRefused):
+            reading.read({**CHECK, "answer": {**ANSWER, "usable": usable}})
+    odd = {**ANSWER, "labels": {"a": ["b"]}}
+    assert reading.read({**CHECK, "answer": odd}).said == reading.read(CHECK).said
+    assert reading.trusted == 4
+
+
 def test_of_the_time_before_only_what_was_read_as_found_speaks() -> None:
     def found(**more: Any) -> bool | None:
         said = reader().read({**CHECK, "answer": {**ANSWER, **more}}).said
