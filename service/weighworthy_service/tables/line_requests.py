@@ -9,6 +9,7 @@ from weighworthy_service.checks.registry import BY_SLUG
 from weighworthy_service.json_text import MalformedJsonError
 from weighworthy_service.profiles.refusal import Refusal, refusal_of
 from weighworthy_service.wire.coded import FieldError, nearest
+from weighworthy_service.wire.containers import Kept
 
 # Changes of a profile in the defaults, each of which has all of it read again.
 _CHANGES: Final = 64
@@ -19,6 +20,9 @@ class Documents:
 
     def __init__(self, defaults: dict[str, Any], profile: Any) -> None:
         self._defaults, self._profile = defaults, profile
+        if isinstance(weights := defaults.get("weights"), dict):
+            # Lines that leave them alone share them, and have them read once.
+            self._defaults = {**defaults, "weights": Kept(weights)}
         self._changed: dict[str, Any] = {}
 
     def __call__(self, raw: bytes) -> Any:
