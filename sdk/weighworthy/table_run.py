@@ -104,7 +104,8 @@ class Run:
             book = self._journal.folder / "whole.xlsx"
             if self._added_only:
                 with self._table.file.open("rb") as cells:
-                    workbook_of_cells(cells, self._table.sheets.widths, whole, book)
+                    sheets = self._table.sheets
+                    workbook_of_cells(cells, sheets.widths, whole, book, sheets.hidden)
             else:
                 workbook_of_csv(whole, str(self.read_as["decimal"]), book)
             whole = book

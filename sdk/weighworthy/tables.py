@@ -23,6 +23,7 @@ from weighworthy.table_run import Run
 from weighworthy.values import plain
 from weighworthy.workbook import Sheets, write_cells
 from weighworthy.workbook_check import is_workbook
+from weighworthy.workbook_seen import Hidden
 
 if TYPE_CHECKING:
     from weighworthy.client import Client
@@ -178,7 +179,11 @@ def _ready(source: _Source, journal: Journal) -> Table:
         with written.open("wb") as file:
             noted = asdict(write_cells(source.path, file, source.mapping))
         journal.done(_CELLS, written, noted)
-    sheets = Sheets(noted["widths"], noted["begins"], tuple(noted["notes"]))
+    hidden = {
+        name: Hidden(*(tuple(map(tuple, spans[kind])) for kind in ("rows", "columns")))
+        for name, spans in noted["hidden"].items()
+    }
+    sheets = Sheets(noted["widths"], noted["begins"], tuple(noted["notes"]), hidden)
     scanned = Scan(cells.stat().st_size, source.digest, plain=True, quotes=False, odd_line=None)
     return Table(cells, CELLS, *by, scanned, sheets)
 

@@ -8,7 +8,7 @@ import json
 import warnings
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import chain, islice
 from pathlib import Path
 from typing import Any, BinaryIO, TypeAlias
@@ -17,23 +17,24 @@ from weighworthy.errors import TableFileError
 from weighworthy.mapping_files import MappingFile, column_key
 from weighworthy.table_cells import Cell, cell_of
 from weighworthy.workbook_check import check_package
-from weighworthy.workbook_seen import Seen
+from weighworthy.workbook_seen import Hidden, Seen
 
 INSTALL = "pip install 'weighworthy[xlsx]'"
 _HEADER_WITHIN = 30
 # Cells of one line that are kept; the service refuses rows with more than its limit by themselves.
 _WIDEST = 20_000
-_UNSEEN = Seen(formulas=True, hidden_rows=0, hidden_columns=0, last_row=None)
+_UNSEEN = Seen(formulas=True, hidden=Hidden(), last_row=None)
 
 
 @dataclass(frozen=True, slots=True)
 class Sheets:
     """What was read: how many columns each sheet has, by its name, at which byte its lines begin,
-    and remarks for people."""
+    what of it is hidden, and remarks for people."""
 
     widths: Mapping[str, int]
     begins: Mapping[str, int]
     notes: tuple[str, ...]
+    hidden: Mapping[str, Hidden] = field(default_factory=dict)
 
 
 def write_cells(
@@ -52,11 +53,12 @@ def write_cells(
         notes += remark
         wanting = False
         begin = out.tell()
-        widths, begins, lasts = {}, {}, {}
+        widths, begins, lasts, hidden = {}, {}, {}, {}
         for name in names:
             seen = package.sheets.get(book[name]._worksheet_path, _UNSEEN)
-            notes += _hidden(name, seen)
-            lasts[name] = seen.last_row
+            if seen.hidden:
+                notes.append(f"sheet {name!r}: read like the others: {seen.hidden}")
+            hidden[name], lasts[name] = seen.hidden, seen.last_row
             begins[name] = out.tell()
             watch = _Watch(_rows(book[name], lasts[name]), mapping if package.formulas else None)
             widths[name] = _write_lines(out, name, watch.rows())
@@ -71,7 +73,7 @@ def write_cells(
                     _rows(book[name], lasts[name]), _raw_rows(formulas[name], lasts[name])
                 )
                 widths[name] = _write_lines(out, name, rows)
-    return Sheets(widths, begins, tuple(notes))
+    return Sheets(widths, begins, tuple(notes), hidden)
 
 
 @contextmanager
@@ -119,12 +121,6 @@ def _chosen(book: Any, wanted: str | None) -> tuple[tuple[str, ...], list[str]]:
 
 
 Rows: TypeAlias = Iterator[tuple[int, list[Cell]]]
-
-
-def _hidden(name: str, seen: Seen) -> list[str]:
-    kinds = (("row", seen.hidden_rows), ("column", seen.hidden_columns))
-    found = [f"{n} hidden {one}{'' if n == 1 else 's'}" for one, n in kinds if n]
-    return [f"sheet {name!r}: read like the others: {' and '.join(found)}"] if found else []
 
 
 def _raw_rows(sheet: Any, last: int | None) -> Iterator[tuple[int, tuple[Any, ...]]]:

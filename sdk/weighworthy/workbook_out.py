@@ -3,6 +3,7 @@
 import csv
 import json
 import re
+from collections import deque
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time
@@ -13,6 +14,7 @@ from weighworthy.errors import TableFileError
 from weighworthy.table_answers import header_of
 from weighworthy.table_counts import FIRST_ADDED
 from weighworthy.workbook import INSTALL
+from weighworthy.workbook_seen import Hidden
 
 MOST_ROWS, MOST_COLUMNS, _LONGEST = 1_048_576, 16_384, 32_767
 _FORBIDDEN = re.compile(r"[\[\]:*?/\\]")
@@ -21,6 +23,7 @@ _NUMERIC = frozenset(
 )
 _NO_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
 _FLAG = "ww_usable"
+_HIDDEN = {"hidden": True}
 # The same table gives the same bytes, so the time of writing is not in it.
 _ALWAYS = datetime(2000, 1, 1)  # noqa: DTZ001 - the library writes it as UTC
 _TIMES = "yyyy-mm-dd hh:mm:ss"
@@ -130,11 +133,18 @@ def _keeps(text: str) -> bool:
     return len(text.lstrip("-0.,")) <= _FLOAT_DIGITS
 
 
-def workbook_of_cells(cells: BinaryIO, widths: Mapping[str, int], answer: Path, out: Path) -> None:
+def workbook_of_cells(
+    cells: BinaryIO,
+    widths: Mapping[str, int],
+    answer: Path,
+    out: Path,
+    hidden: Mapping[str, Hidden] | None = None,
+) -> None:
     """Put the added columns of an answer beside the rows of typed cells that it is of, behind the
     last column of each sheet (``widths``).
 
-    A cell keeps its kind, its number format and its place; the row that is the header, which has
+    A cell keeps its kind, its number format and its place, and what is ``hidden`` in a sheet stays
+    so; the row that is the header, which has
     no answer, gets the names of the columns. Raises `TableFileError`.
     """
     layout = header_of(answer)
@@ -144,14 +154,27 @@ def workbook_of_cells(cells: BinaryIO, widths: Mapping[str, int], answer: Path, 
         names = next(rows)
         first = names.index(FIRST_ADDED)
         added = names[first:]
-        flags = {place for place, name in enumerate(added) if name == _FLAG}
-        numeric = {place for place, name in enumerate(added) if name in _NUMERIC}
+        kinds = {
+            place: _FLAG if name == _FLAG else "number"
+            for place, name in enumerate(added)
+            if name == _FLAG or name in _NUMERIC
+        }
         current = next(rows, None)
         cells.seek(0)
+        spans: dict[str, deque[tuple[int, int]]] = {}
+        # All sheets, so that they stand in their order and empty ones stay.
+        for name in widths:
+            of_sheet = (hidden or {}).get(name, Hidden())
+            spans[name] = deque(of_sheet.rows)
+            made = book.sheet(name)
+            for start, end in of_sheet.columns:
+                made.set_column(start - 1, end - 1, None, None, _HIDDEN)
         for line in cells:
             name, number, row = json.loads(line)
             sheet, index = book.sheet(name), number - 1
             _check_size(index, widths[name] + len(added))
+            if _is_within(number, spans[name]):
+                sheet.set_row(index, None, None, _HIDDEN)
             for place, cell in enumerate(row):
                 if cell is not None:
                     _write_cell(book, sheet, index, place, cell)
@@ -160,18 +183,30 @@ def workbook_of_cells(cells: BinaryIO, widths: Mapping[str, int], answer: Path, 
                     sheet.write_string(index, place, text, book.bold)
                 continue
             for place, text in enumerate(current[first:]):
-                if not text:
-                    continue
-                if place in numeric:
-                    value = float(text.replace(decimal, "."))
-                    sheet.write_number(index, widths[name] + place, value)
-                elif place in flags:
-                    sheet.write_boolean(index, widths[name] + place, text == "true")
-                else:
-                    _write_text(sheet, index, widths[name] + place, text)
+                if text:
+                    at = (index, widths[name] + place)
+                    _write_added(sheet, *at, text, kinds.get(place), decimal)
             current = next(rows, None)
     if current is not None:
         raise TableFileError(f"the answer has a row {current[1]} that was not sent")
+
+
+def _write_added(  # noqa: PLR0917 - as the library has it
+    sheet: Any, index: int, place: int, text: str, kind: str | None, decimal: str
+) -> None:
+    if kind is None:
+        _write_text(sheet, index, place, text)
+    elif kind == _FLAG:
+        sheet.write_boolean(index, place, text == "true")
+    else:
+        sheet.write_number(index, place, float(text.replace(decimal, ".")))
+
+
+def _is_within(number: int, spans: deque[tuple[int, int]]) -> bool:
+    """Whether a row lies in one of the spans, of which those before it are no longer needed."""
+    while spans and spans[0][1] < number:
+        spans.popleft()
+    return bool(spans) and spans[0][0] <= number
 
 
 def _write_cell(book: _Book, sheet: Any, index: int, place: int, cell: Any) -> None:

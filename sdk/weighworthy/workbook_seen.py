@@ -7,12 +7,13 @@ ends, so that no row is lost.
 
 import re
 import zipfile
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 _STEP = 1024 * 1024
 # Longer than any of the tags that are looked for.
 _TAG = 4096
-_HIDDEN_ROW = re.compile(rb'<row\b[^<>]*\bhidden="(?:1|true)"')
+_HIDDEN_ROW = re.compile(rb'<row\b[^<>]*\bhidden="(?:1|true)"[^<>]*>')
+_NUMBER = re.compile(rb'\sr="([0-9]{1,7})"')
 _HIDDEN_COLUMNS = re.compile(rb'<col\b[^<>]*\bhidden="(?:1|true)"[^<>]*>')
 _SPAN = re.compile(rb'\b(min|max)="([0-9]{1,5})"')
 # Behind what is in use all other columns may be hidden at once, which is no news.
@@ -25,12 +26,27 @@ _BEGIN, _END = b"<sheetData", b"</sheetData"
 
 
 @dataclass(frozen=True, slots=True)
+class Hidden:
+    """First and last of rows, and of columns, that are hidden; all counted from 1."""
+
+    rows: tuple[tuple[int, int], ...] = ()
+    columns: tuple[tuple[int, int], ...] = ()
+
+    def __bool__(self) -> bool:
+        return bool(self.rows or self.columns)
+
+    def __str__(self) -> str:
+        counts = [sum(last - first + 1 for first, last in s) for s in (self.rows, self.columns)]
+        found = zip(("row", "column"), counts, strict=True)
+        return " and ".join(f"{n} hidden {one}{'' if n == 1 else 's'}" for one, n in found if n)
+
+
+@dataclass(frozen=True, slots=True)
 class Seen:
     """``last_row`` is the last that holds anything (0: none does); None: that cannot be told."""
 
     formulas: bool
-    hidden_rows: int
-    hidden_columns: int
+    hidden: Hidden
     last_row: int | None
 
 
@@ -39,8 +55,8 @@ class _Look:
     """A look at the text of a sheet, part by part."""
 
     formulas: bool = False
-    hidden_rows: int = 0
-    hidden_columns: int = 0
+    rows: list[tuple[int, int]] = field(default_factory=list)
+    columns: list[tuple[int, int]] = field(default_factory=list)
     begun: bool = False
     sure: bool = True
     row: int = 0
@@ -49,8 +65,9 @@ class _Look:
     def at(self, text: bytes) -> None:
         """Take whole tags."""
         self.begun = self.begun or _BEGIN in text
-        self.hidden_rows += len(_HIDDEN_ROW.findall(text))
-        self.hidden_columns += sum(map(_columns, _HIDDEN_COLUMNS.findall(text)))
+        for tag in _HIDDEN_ROW.findall(text):
+            self._hide(tag)
+        self.columns += filter(None, map(_columns, _HIDDEN_COLUMNS.findall(text)))
         self.formulas = self.formulas or b"<f" in text
         rows = [(found.start(), int(found[1])) for found in _ROW.finditer(text)]
         self.sure = (
@@ -64,11 +81,19 @@ class _Look:
             self.last = max((self.last, self.row, *before))
         self.row = max((self.row, *(number for _, number in rows)))
 
+    def _hide(self, tag: bytes) -> None:
+        found = _NUMBER.search(tag)
+        number = int(found[1]) if found else 0
+        if self.rows and number == self.rows[-1][1] + 1:
+            self.rows[-1] = (self.rows[-1][0], number)
+        elif number:
+            self.rows.append((number, number))
+
     @property
     def seen(self) -> Seen:
         """What came of it."""
         last = self.last if self.sure and self.begun else None
-        return Seen(self.formulas, self.hidden_rows, self.hidden_columns, last)
+        return Seen(self.formulas, Hidden(tuple(self.rows), tuple(self.columns)), last)
 
 
 def look_through(archive: zipfile.ZipFile, name: str) -> Seen:
@@ -92,7 +117,7 @@ def look_through(archive: zipfile.ZipFile, name: str) -> Seen:
     return look.seen
 
 
-def _columns(tag: bytes) -> int:
+def _columns(tag: bytes) -> tuple[int, int] | None:
     span = dict(_SPAN.findall(tag))
-    width = int(span.get(b"max", 0)) - int(span.get(b"min", 0)) + 1
-    return width if 0 < width <= _MOST_COLUMNS else 0
+    first, last = int(span.get(b"min", 0)), int(span.get(b"max", 0))
+    return (first, last) if 0 < first <= last < first + _MOST_COLUMNS else None

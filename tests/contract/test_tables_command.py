@@ -237,7 +237,7 @@ def test_csv_becomes_a_workbook_of_numbers_and_texts(tmp_path):
     assert first["ww_usable"].value is True
 
 
-def test_a_workbook_keeps_its_cells_and_gets_the_columns(tmp_path):
+def test_a_workbook_keeps_its_cells_and_gets_the_columns(tmp_path, capsys):
     book = openpyxl.Workbook()
     sheet = book.active
     sheet.title = "Bench"
@@ -252,8 +252,12 @@ def test_a_workbook_keeps_its_cells_and_gets_the_columns(tmp_path):
     sheet["L4"] = "=not a formula"
     sheet["L4"].data_type = "s"
     sheet["I4"].number_format = "0.000"
+    sheet.row_dimensions[5].hidden = True
+    sheet.column_dimensions["E"].hidden = True
     book.save(tmp_path / "in.xlsx")
-    assert evaluate(tmp_path / "in.xlsx", "-o", tmp_path / "out.xlsx", "--quiet") == 0
+    assert evaluate(tmp_path / "in.xlsx", "-o", tmp_path / "out.xlsx") == 0
+    said = "sheet 'Bench': read like the others: 1 hidden row and 1 hidden column"
+    assert f"note: {said}\n" in capsys.readouterr().err
     out = openpyxl.load_workbook(tmp_path / "out.xlsx")["Bench"]
     assert out["L4"].value == "=not a formula"
     assert out["L4"].data_type == "s"
@@ -261,6 +265,8 @@ def test_a_workbook_keeps_its_cells_and_gets_the_columns(tmp_path):
     assert (out["C4"].value, out["C4"].number_format) == (sheet["C4"].value, "dd/mm")
     assert (out["D4"].value, out["D4"].number_format) == (sheet["D4"].value, "h:mm:ss")
     assert out["A1"].value == "Kestrel Mill Foods (invented)"
+    assert [n for n in range(1, 10) if out.row_dimensions[n].hidden] == [5]
+    assert out.column_dimensions["E"].hidden
     names = [cell.value for cell in out[3]][12:]
     assert names[0] == "ww_outcome"
     # The same readings as in the CSV file, so the same verdicts and values.

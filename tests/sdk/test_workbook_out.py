@@ -8,6 +8,7 @@ import pytest
 
 from weighworthy import TableFileError, workbook_out
 from weighworthy.workbook_out import workbook_of_cells, workbook_of_csv
+from weighworthy.workbook_seen import Hidden
 
 ADDED = "ww_outcome;ww_check;ww_value"
 
@@ -119,3 +120,18 @@ def test_an_answer_of_a_row_that_was_not_sent(tmp_path):
     cells = io.BytesIO(b'["T", 1, ["A"]]\n')
     with pytest.raises(TableFileError, match="row 9"):
         workbook_of_cells(cells, {"T": 1}, answer, tmp_path / "out.xlsx")
+
+
+def test_what_is_hidden_stays_so(tmp_path):
+    lines = [["Bench", n, [f"x{n}", {"n": "1"}]] for n in (1, 2, 4, 5, 9)]
+    cells = io.BytesIO("".join(json.dumps(line) + "\n" for line in lines).encode())
+    answer = tmp_path / "answer"
+    rows = "".join(f"Bench,{n},judged,true\r\n" for n in (2, 4, 5, 9))
+    answer.write_bytes(f"ww_sheet,ww_row,ww_outcome,ww_check\r\n{rows}".encode())
+    hidden = {"Bench": Hidden(((2, 4), (9, 9)), ((2, 2),))}
+    workbook_of_cells(cells, {"Bench": 2}, answer, tmp_path / "out.xlsx", hidden)
+    sheet = openpyxl.load_workbook(tmp_path / "out.xlsx")["Bench"]
+    # Row 3 is hidden as well, but holds nothing that could be seen.
+    assert [n for n in range(1, 10) if sheet.row_dimensions[n].hidden] == [2, 4, 9]
+    assert [c for c in "ABCD" if sheet.column_dimensions[c].hidden] == ["B"]
+    assert sheet["A9"].value == "x9"

@@ -6,7 +6,7 @@ import zipfile
 import openpyxl
 import pytest
 
-from weighworthy.workbook_seen import look_through
+from weighworthy.workbook_seen import Hidden, look_through
 
 HEAD = '<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main">'
 ROWS = '<row r="1"><c r="A1"><v>1</v></c></row><row r="2"><c r="A2"/></row>'
@@ -67,9 +67,12 @@ def test_hidden_rows_and_columns_are_counted():
     book.save(packed)
     with zipfile.ZipFile(packed) as archive:
         seen = look_through(archive, "xl/worksheets/sheet1.xml")
-    assert (seen.hidden_rows, seen.hidden_columns, seen.last_row) == (2, 3, 5)
+    assert seen.hidden == Hidden(((2, 2), (4, 4)), ((2, 4),))
+    assert str(seen.hidden) == "2 hidden rows and 3 hidden columns"
+    assert seen.last_row == 5
     rest = '<cols><col min="6" max="16384" hidden="1"/></cols>'
-    assert look(sheet(ROWS, rest)).hidden_columns == 0
+    assert not look(sheet(ROWS, rest)).hidden
+    assert str(look(sheet('<row hidden="true" r="8"/>')).hidden) == "1 hidden row"
 
 
 def test_over_the_steps_of_reading_nothing_is_lost():
@@ -77,4 +80,4 @@ def test_over_the_steps_of_reading_nothing_is_lost():
     rows = "".join(row.format(number, "x" * (number % 90)) for number in range(1, 40_001))
     empty = "".join(f'<row r="{number}"/>' for number in range(40_001, 200_001))
     seen = look(sheet(rows + empty))
-    assert (seen.hidden_rows, seen.last_row) == (40_000, 40_000)
+    assert (seen.hidden, seen.last_row) == (Hidden(((1, 40_000),)), 40_000)
