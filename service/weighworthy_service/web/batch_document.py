@@ -4,7 +4,14 @@ from typing import Any, Final
 
 from weighworthy_service.tables.added import ADDED
 from weighworthy_service.web.batch_body import CELLS, CSV, MULTIPART, NDJSON
-from weighworthy_service.web.document_parts import BODY, EVERYWHERE, GUARDED, SECURITY, problems
+from weighworthy_service.web.document_parts import (
+    BODY,
+    EVERYWHERE,
+    GUARDED,
+    SECURITY,
+    TEXT,
+    problems,
+)
 from weighworthy_service.wire.batch import BatchAnswerForm, BatchProblemForm, BatchSummaryForm
 
 LINES: Final = {
@@ -72,7 +79,6 @@ _PARAMETERS: Final = (
 _KINDS: Final = (
     *BODY,
     "body-incomplete",
-    "too-slow",
     "table-not-usable",
     "mapping-not-usable",
     "profile-not-usable",
@@ -81,7 +87,6 @@ _KINDS: Final = (
 
 def batch_operations() -> dict[str, dict[str, Any]]:
     """By address, what may be done there."""
-    text = {"schema": {"type": "string"}}
     parts = {
         "type": "object",
         "properties": {
@@ -108,7 +113,7 @@ def batch_operations() -> dict[str, dict[str, Any]]:
                     "required": True,
                     "content": {
                         MULTIPART: {"schema": parts},
-                        **dict.fromkeys((CSV, CELLS, NDJSON), text),
+                        **dict.fromkeys((CSV, CELLS, NDJSON), TEXT),
                     },
                 },
                 "responses": {
@@ -134,7 +139,7 @@ def batch_operations() -> dict[str, dict[str, Any]]:
                                 },
                                 "x-line-schema": lines,
                             },
-                            CSV: text,
+                            CSV: {"schema": {"type": "string"}},
                         },
                     },
                     **problems((*_KINDS, *GUARDED, *EVERYWHERE)),

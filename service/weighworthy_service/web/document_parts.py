@@ -22,6 +22,8 @@ BODY: Final = (
     "too-slow",
     "invalid",
 )
+# A body of text: what stands in it is read line by line or by a mapping, beyond what a schema says.
+TEXT: Final = {"schema": {"type": "string", "minLength": 1}}
 SECURITY: Final[list[dict[str, list[str]]]] = [{"bearer": []}, {}]
 
 
@@ -55,7 +57,7 @@ def response(
 def problems(slugs: Iterable[str]) -> dict[str, Any]:
     """One response a status, naming the kinds of problem that have it."""
     by_status: dict[int, list[str]] = {}
-    for slug in slugs:
+    for slug in dict.fromkeys(slugs):
         by_status.setdefault(PROBLEMS[slug].status, []).append(slug)
     return {
         str(status): {

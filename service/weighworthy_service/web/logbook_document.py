@@ -9,6 +9,7 @@ from weighworthy_service.web.document_parts import (
     GUARDED,
     JSON,
     SECURITY,
+    TEXT,
     problems,
     response,
 )
@@ -24,7 +25,7 @@ from weighworthy_service.wire.logbook_support import SupportAnswerForm
 from weighworthy_service.wire.request import said
 
 _MANY: Final = 1_000_000
-_MORE: Final = ("profile-not-usable", "body-incomplete", "too-slow")
+_MORE: Final = ("profile-not-usable", "body-incomplete")
 
 
 def _with_entries(form: type[Form], name: str) -> type[Form]:
@@ -120,7 +121,6 @@ def logbook_operations() -> dict[str, dict[str, Any]]:
 def _posted(
     name: str, summary: str, about: str, asked: type[Form], answered: Any
 ) -> dict[str, Any]:
-    lines = {"schema": {"type": "string"}}
     whole = {"schema": _with_entries(asked, name)}
     return {
         "operationId": f"logbook_{name}",
@@ -128,7 +128,7 @@ def _posted(
         "summary": summary,
         "description": about + _SENT,
         "security": SECURITY,
-        "requestBody": {"required": True, "content": {JSON: whole, NDJSON: lines}},
+        "requestBody": {"required": True, "content": {JSON: whole, NDJSON: TEXT}},
         "responses": {
             "200": response("What the logbook comes to.", answered),
             **problems((*BODY, *_MORE, *GUARDED, *EVERYWHERE)),

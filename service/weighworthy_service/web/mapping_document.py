@@ -8,6 +8,7 @@ from weighworthy_service.web.document_parts import (
     EVERYWHERE,
     GUARDED,
     SECURITY,
+    TEXT,
     problems,
     response,
 )
@@ -28,7 +29,6 @@ _PROBLEMS: Final = (
     "not-acceptable",
     "length-required",
     "too-large",
-    "too-slow",
     "body-incomplete",
     "unsupported-media-type",
     "invalid",
@@ -41,7 +41,6 @@ def mapping_operations() -> dict[str, dict[str, Any]]:
     """By address, what may be done there."""
     answer = response("The draft.", DraftForm)
     answer["content"][TOML_TYPE] = {"schema": {"type": "string"}}
-    text = {"schema": {"type": "string"}}
     table = {"type": "string", "description": "The table as a file."}
     return {
         "/v1/mappings/draft": {
@@ -55,8 +54,8 @@ def mapping_operations() -> dict[str, dict[str, Any]]:
                 "requestBody": {
                     "required": True,
                     "content": {
-                        CSV: {**text, "examples": {"Table": {"value": _EXAMPLE}}},
-                        CELLS: text,
+                        CSV: {**TEXT, "examples": {"Table": {"value": _EXAMPLE}}},
+                        CELLS: TEXT,
                         MULTIPART: {
                             "schema": {
                                 "type": "object",
