@@ -6,7 +6,7 @@ from typing import Any
 
 from weighworthy.cli_common import FOUND, OK, add_service_options, write
 from weighworthy.cli_logbook_advice import advised, signalled
-from weighworthy.cli_logbook_book import answered, chosen, instant_argument
+from weighworthy.cli_logbook_book import answered, chosen, instant_argument, results
 from weighworthy.cli_logbook_drift import drifted, drifting
 from weighworthy.cli_logbook_status import in_use, standing
 from weighworthy.cli_logbook_support import as_csv, supported, unsettled
@@ -122,7 +122,7 @@ def _status(arguments: argparse.Namespace) -> int:
 
 
 def _support(arguments: argparse.Namespace) -> int:
-    answer = answered(arguments, "support", {"results": arguments.results})
+    answer = answered(arguments, "support", {"results": results(arguments.results)})
     rows = chosen(arguments, answer.results, _names(answer.results))
     if arguments.csv and not arguments.json:
         write(arguments, as_csv(rows))

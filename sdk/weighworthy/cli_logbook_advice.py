@@ -41,7 +41,7 @@ def advised(
         lines += [title] if title else []
         if why:
             for row in some:
-                lines.append("  ".join(part for part in _interval(row) if part))
+                lines.append(paragraph("  ".join(filter(None, _interval(row))), 0, hanging=4))
                 lines += [paragraph(text, 4) for text in row["reasons"]]
                 lines += reasons(row["because"], times, 6, set())
         else:

@@ -3,19 +3,20 @@
 import argparse
 import re
 import sys
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from datetime import datetime
-from typing import Any
+from typing import Any, TypeVar
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from weighworthy.cli_common import UsageError, asking, connect, read_document
 from weighworthy.cli_profile_arguments import profile_argument
 from weighworthy.errors import FieldError, Invalid, MalformedJson
 from weighworthy.logbook import LogbookAnswer
-from weighworthy.logbook_files import Line, OpenBook, book_of_lines, open_book
+from weighworthy.logbook_files import Line, OpenBook, book_of_lines, open_book, read_results
 
+_T = TypeVar("_T")
 _LINE = re.compile(r"^line ([0-9]+): ")
 _ENTRY = re.compile(r"/entries/([0-9]+)")
 _HINTS = {
@@ -45,10 +46,22 @@ def answered(arguments: argparse.Namespace, call: str, options: Mapping[str, Any
 
 def opened(name: str) -> OpenBook:
     """A logbook in a file, or on standard input for ``-``. Raises `UsageError`."""
+    if name == "-":
+        return book_of_lines(iter(sys.stdin.buffer), "standard input")
+    return _read(open_book, name)
+
+
+def results(name: str | None) -> list[dict[str, Any]] | None:
+    """Results in a file. Raises `UsageError`."""
+    if name is None:
+        return None
+    with asking():
+        return _read(read_results, name)
+
+
+def _read(read: Callable[[str], _T], name: str) -> _T:
     try:
-        if name == "-":
-            return book_of_lines(iter(sys.stdin.buffer), "standard input")
-        return open_book(name)
+        return read(name)
     except OSError as error:
         raise UsageError(f"{name}: {error.strerror or error}") from error
 

@@ -67,7 +67,7 @@ def _last(answer: LogbookAnswer, rows: Sequence[Mapping[str, Any]]) -> list[str]
 def _time(row: Mapping[str, Any], times: LocalTimes) -> str:
     if row["usable"]:
         return f"until {times.short(row['until'], 'an entry ends it')}"
-    return f"since {times.short(row['since'], 'ever')}"
+    return f"since {times.short(row['since'], 'the beginning')}"
 
 
 def _next(row: Mapping[str, Any], times: LocalTimes) -> str:
@@ -76,7 +76,7 @@ def _next(row: Mapping[str, Any], times: LocalTimes) -> str:
 
 def _whole(row: Mapping[str, Any], times: LocalTimes) -> list[str]:
     """All that is said of one instrument, each reason once."""
-    since = f"since {times.short(row['since'], 'ever')}"
+    since = f"since {times.short(row['since'], 'the beginning')}"
     until = f"until {times.short(row['until'], 'an entry ends it')}" if row["usable"] else ""
     out = f"taken out by {row['taken_out']}" if row["taken_out"] is not None else ""
     line = "   ".join(part for part in (STATES[row["state"]], since, until, out) if part)
@@ -92,7 +92,7 @@ def _whole(row: Mapping[str, Any], times: LocalTimes) -> list[str]:
 
 def _kind(kind: Mapping[str, Any], times: LocalTimes) -> tuple[str, str, str]:
     word = _KINDS[kind["state"]] + ("" if kind["required"] else " (not required)")
-    since = f"since {times.short(kind['since'], 'ever')}"
+    since = f"since {times.short(kind['since'], 'the beginning')}"
     due = ""
     if kind["overdue_at"] is not None:
         due = f"due {times.short(kind['due_at'])}, overdue after {times.short(kind['overdue_at'])}"

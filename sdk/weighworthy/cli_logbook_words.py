@@ -92,7 +92,11 @@ def heading(answer: LogbookAnswer, times: LocalTimes) -> str:
     ]
     if entries["later"]:
         parts.append(f"{entries['later']} later, left out")
-    return "   ".join(parts)
+    lines = [parts[0]]
+    for part in parts[1:]:
+        fits = len(lines[-1]) + 3 + len(part) <= columns()
+        lines[-1:] = [f"{lines[-1]}   {part}"] if fits else [lines[-1], part]
+    return "\n".join(lines)
 
 
 def paragraph(text: str, indent: int, *, hanging: int = 0) -> str:

@@ -193,7 +193,7 @@ class Logbook:
 
     def _completed(self, head: Mapping[str, Any], arguments: Mapping[str, Any]) -> dict[str, Any]:
         stated = {
-            name: plain(value, name, counts=True)
+            name: plain(value, name, counts=name != "results")
             for name, value in arguments.items()
             if name not in _NOT_SENT and value is not None
         }

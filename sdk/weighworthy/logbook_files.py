@@ -2,7 +2,7 @@
 
 import json
 import os
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import chain
 from pathlib import Path
@@ -42,7 +42,7 @@ def book_of_lines(lines: Iterator[bytes], name: str) -> OpenBook:
             break
         blank += 1
     else:
-        raise ValueError(f"{name}: is empty; its first line says at, profile, …, or {{}}")
+        raise ValueError(f"{name}: empty; the first line says at, profile, …, or {{}}")
     try:
         head = parsed(first, f"{name}:{blank + 1}")
     except _UnfinishedError:
@@ -78,7 +78,7 @@ def parsed(raw: bytes, where: str) -> dict[str, Any]:
     except UnicodeDecodeError as error:
         raise ValueError(f"{where}: not UTF-8") from error
     try:
-        document = json.loads(text)
+        document = json.loads(text, parse_constant=_no_number)
     except json.JSONDecodeError as error:
         kind = _UnfinishedError if error.pos >= len(text.rstrip()) else ValueError
         raise kind(f"{where}: not JSON: {error}") from error
@@ -89,8 +89,14 @@ def parsed(raw: bytes, where: str) -> dict[str, Any]:
     return document
 
 
+def _no_number(name: str) -> Any:
+    raise ValueError(f"{name} is no number")
+
+
 def _document(document: dict[str, Any], name: str) -> OpenBook:
-    entries: Iterable[Any] = document.pop("entries", None) or []
+    entries = document.pop("entries", None)
+    if entries is None:
+        entries = []
     if not isinstance(entries, list) or not all(isinstance(one, dict) for one in entries):
         raise ValueError(f"{name}: entries must be a list of objects")
     return OpenBook(document, iter(entries), name)
