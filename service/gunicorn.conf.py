@@ -17,7 +17,9 @@ import sys
 import time
 
 from weighworthy_service.profiles.folder import FolderNotUsable
+from weighworthy_service.web import metrics_folder
 from weighworthy_service.web.settings import SettingsError
+from weighworthy_service.web.tracing import start_tracing
 
 wsgi_app = "weighworthy_service.web.wsgi:application"
 bind = os.environ.get("WEIGHWORTHY_BIND", "127.0.0.1:8000")
@@ -45,9 +47,22 @@ control_socket_disable = True
 if os.path.isdir("/dev/shm"):  # noqa: S108  heartbeat files belong in memory
     worker_tmp_dir = "/dev/shm"  # noqa: S108
 
-# Neither bodies nor keys, and no query, which may carry anything.
-accesslog = "-"
-access_log_format = '%(t)s %(h)s "%(m)s %(U)s %(H)s" %(s)s %(B)s %(M)sms %({x-request-id}o)s'
+# JSON lines: of requests on standard output, of all else on standard error; neither bodies nor
+# keys, and no query, which may carry anything.
+logger_class = "weighworthy_service.web.server_log.ServerLog"
+
+# Before the application is loaded, which counts there.
+metrics_folder.prepare()
+
+
+def post_fork(server, worker):
+    """Begin what does not survive a fork."""
+    start_tracing(os.environ)
+
+
+def child_exit(server, worker):
+    """Keep what a worker counted that is gone, however it ended."""
+    metrics_folder.bury(worker.pid)
 
 
 def on_reload(server):

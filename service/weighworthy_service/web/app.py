@@ -60,6 +60,7 @@ def create_app(
     mapped = {} if in_force.mappings is None else load_mappings(in_force.mappings)
     app = Flask("weighworthy_service", static_folder=None)
     app.url_map.merge_slashes = False
+    app.extensions["weighworthy.profiles"] = known
     give_room(app, in_force.heavy)
 
     @app.before_request
@@ -67,7 +68,7 @@ def create_app(
         sent = request.headers.get("X-Request-Id", "")
         g.request_id = sent if _REQUEST_ID.fullmatch(sent) else uuid4().hex
         request.environ[SECONDS] = in_force.seconds
-        if request.path == "/v1" or request.path.startswith("/v1/"):
+        if request.path in ("/v1", "/metrics") or request.path.startswith("/v1/"):
             admit(request, in_force)
 
     @app.after_request

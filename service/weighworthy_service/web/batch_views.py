@@ -109,7 +109,7 @@ def _lines(body: BatchBody, profile: Any, known: _Known, _wanted: str) -> _Answe
     opened = open_lines(body.table, known.limits.table)
     if "profile" in opened.defaults:
         refuse_unusable(opened.defaults["profile"], known.profiles, ("defaults", "profile"))
-    counts = Counts()
+    counts = _counted()
     outcomes = judge_lines(opened, _judge(AtHand(known.profiles)), profile, counts, _first_row())
     return _json(outcomes, counts, LINES_READ_AS, known.limits.work)
 
@@ -125,7 +125,7 @@ def _table(body: BatchBody, profile: Any, known: _Known, wanted: str) -> _Answer
         raise refusal_of("mapping-not-usable", error.errors) from None
     _refuse_above_header(table)
     if wanted == NDJSON:
-        counts = Counts()
+        counts = _counted()
         outcomes = run.outcomes(counts, _judge(run.at_hand))
         return _json(outcomes, counts, table.read_as, known.limits.work)
     if "detail" in request.args:
@@ -135,8 +135,15 @@ def _table(body: BatchBody, profile: Any, known: _Known, wanted: str) -> _Answer
         said = "the table has columns of an answer already (ww_…): send it without them"
         raise refusal_of("table-not-usable", [FieldError("", "columns-taken", said)])
     headers = {ROWS_IN: str(table.count), READ_AS: read_as_header(table.read_as)}
-    pieces = within(csv_answer(run, layout), known.limits.work)
+    pieces = within(csv_answer(run, layout, _counted().tally), known.limits.work)
     return _Answer(f"{CSV}; charset=utf-8", pieces, headers)
+
+
+def _counted() -> Counts:
+    """Counts that are kept of the request."""
+    counts = Counts()
+    g.tally = counts.tally
+    return counts
 
 
 def _opened(body: BatchBody, mapping: TableMapping, limits: BatchLimits) -> Table:

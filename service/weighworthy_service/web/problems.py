@@ -32,6 +32,7 @@ _BY_STATUS: Final = {
 
 def problem(slug: str, detail: str, errors: Iterable[FieldError] = ()) -> Response:
     """The response that tells a refusal."""
+    g.problem = slug
     document = problem_document(slug, detail, g.request_id, errors)
     response = Response(to_bytes(document), PROBLEMS[slug].status, content_type=PROBLEM_TYPE)
     if slug in ("key-missing", "key-not-allowed"):

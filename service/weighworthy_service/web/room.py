@@ -37,6 +37,8 @@ class Room:
 
     def __init__(self, places: int | None) -> None:
         self._places = None if places is None else threading.BoundedSemaphore(places)
+        # Told 1 when a place is taken, -1 when it is given back.
+        self.told: Callable[[int], object] = _nothing_told
         self._lasted = 0.0
         self._at_work: dict[object, float] = {}
 
@@ -57,10 +59,12 @@ class Room:
             raise Overloaded("as many heavy requests are at work here as there is room for", again)
         this, entered = object(), time.monotonic()
         self._at_work[this] = entered
+        self.told(1)
 
         def leave() -> None:
             if self._at_work.pop(this, None) is not None:
                 self._lasted = time.monotonic() - entered
+                self.told(-1)
                 places.release()
 
         return leave
@@ -71,10 +75,15 @@ def give_room(app: Flask, places: int | None) -> None:
     app.extensions[_EXTENSION] = Room(places)
 
 
+def room_of(app: Flask) -> Room:
+    """The places of an application."""
+    room: Room = app.extensions[_EXTENSION]
+    return room
+
+
 def enter_room() -> Callable[[], None]:
     """`Room.enter` of the application at work, for an answer that is not made by one view."""
-    room: Room = current_app.extensions[_EXTENSION]
-    return room.enter()
+    return room_of(current_app).enter()
 
 
 def heavy(view: Callable[_P, Response]) -> Callable[_P, Response]:
@@ -112,6 +121,10 @@ def heavy_if_large(view: Callable[_P, Response]) -> Callable[_P, Response]:
         return limited(*args, **kwargs) if large else view(*args, **kwargs)
 
     return chosen
+
+
+def _nothing_told(_change: int) -> None:
+    """Nobody asks."""
 
 
 def _nothing() -> None:

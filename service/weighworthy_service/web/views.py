@@ -1,5 +1,6 @@
 """What each address does: read, evaluate, answer. Nothing is decided here."""
 
+from collections import Counter
 from collections.abc import Callable
 from datetime import date
 from functools import partial
@@ -7,7 +8,7 @@ from hashlib import sha256
 from importlib.metadata import version
 from typing import Any, Final
 
-from flask import Flask, Response, current_app, request
+from flask import Flask, Response, current_app, g, request
 
 from weighworthy_service.checks.answer import ENGINE_REVISION, answer, request_digest
 from weighworthy_service.checks.kind import Kind
@@ -18,6 +19,7 @@ from weighworthy_service.profiles.finding import find_profile
 from weighworthy_service.profiles.judging import judge
 from weighworthy_service.profiles.refusal import refusal_of
 from weighworthy_service.profiles.store import ProfileSet
+from weighworthy_service.tables.tally import Came, Tally
 from weighworthy_service.web.asking import best_type, parameter_faults
 from weighworthy_service.web.document import document_bytes
 from weighworthy_service.web.json import read_json
@@ -61,6 +63,8 @@ def _judging(kind: Kind, profiles: ProfileSet) -> Callable[[], Response]:
         short = _detail() == "short"
         document = read_json(request)
         judged = judge(kind, document, find)
+        came = Came(kind.slug, judged.evaluation.verdict, judged.profile.digest)
+        g.tally = Tally(judged=Counter({came: 1}))
         return json_response(
             answer(
                 judged.evaluation,

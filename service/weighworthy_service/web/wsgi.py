@@ -7,6 +7,9 @@ from flask import Flask
 
 from weighworthy_service.profiles.folder import FolderNotUsable
 from weighworthy_service.web.app import create_app
+from weighworthy_service.web.metrics import process_metrics
+from weighworthy_service.web.observing import observe
+from weighworthy_service.web.request_log import request_log
 from weighworthy_service.web.settings import Settings, SettingsError
 from weighworthy_service.web.views import NOT_RELOADED
 
@@ -17,10 +20,15 @@ def renewed(running: Flask, environment: Mapping[str, str]) -> Flask:
     If anything of them is broken, the one that is running, which then says so in `/readyz`.
     """
     try:
-        return create_app(Settings.from_environment(environment))
+        return observed(create_app(Settings.from_environment(environment)))
     except (SettingsError, FolderNotUsable) as error:
         running.config[NOT_RELOADED] = str(error).splitlines()[:100]
         return running
 
 
-application = create_app(Settings.from_environment(os.environ))
+def observed(app: Flask) -> Flask:
+    """The application, with a line in the log and counts for each request."""
+    return observe(app, process_metrics(), request_log())
+
+
+application = observed(create_app(Settings.from_environment(os.environ)))
