@@ -63,6 +63,10 @@ class OpenChecks:
         if isnan(same.latest.lo):
             # Only the first of a key has rows, and none of them a time.
             return same.latest
+        only = same.latest
+        if len(same.groups) == 1:
+            # As it mostly is; then nothing need be looked up.
+            return only if only.lo - PAUSE <= time <= only.hi + PAUSE else None
         found = self._near.near(key, time)
         if len(found) > 1:
             same.refused = (
@@ -108,3 +112,5 @@ class OpenChecks:
         same.short.pop(group.turn, None)
         if not same.groups:
             del self._same[group.key]
+        elif same.latest is group:
+            same.latest = next(reversed(same.groups.values()))

@@ -27,4 +27,4 @@ def size_of(row: AnyRow) -> int:
     if isinstance(row, BadRow):
         return 200
     cells = row[2] if isinstance(row, tuple) else row.cells
-    return sum(len(cell) if isinstance(cell, str) else 40 for cell in cells)
+    return sum([len(cell) if cell.__class__ is str else 40 for cell in cells])

@@ -354,6 +354,22 @@ def test_mixed_days_that_the_window_cuts_are_not_judged(complete: int | None) ->
     assert set(outcome_of(items(rows, gather)).values()) == {"group-incomplete"}
 
 
+def test_a_day_whose_rows_are_done_leaves_those_of_the_next_alone() -> None:
+    # The window of the first day ends between the second and the third row of the next.
+    first, second = run("1", "02"), run("1", "03")
+    rows = [first[0], second[0], first[1], second[1], second[2]]
+    assert shown(items(rows, {"by": ["Run"], "within": 3})) == [
+        ([2, 4], "Asked"),
+        ([3, 5, 6], "Asked"),
+    ]
+    # Here the last row before it ends is one of the first day.
+    rows = [first[0], second[0], second[1], first[1], second[2]]
+    assert shown(items(rows, {"by": ["Run"], "within": 3})) == [
+        ([2, 5], "Asked"),
+        ([3, 4, 6], "Asked"),
+    ]
+
+
 def test_a_row_near_two_checks_that_lie_apart_spoils_both() -> None:
     # 15 hours lie between the first and the second; the third row lies 7.5 from either.
     rows = [
