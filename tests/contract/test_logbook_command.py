@@ -5,6 +5,8 @@ import io
 import json
 import os
 import re
+import shlex
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -322,3 +324,44 @@ def test_in_doubt(mill):
     assert "results need action" in done.stderr
     given = example("in_doubt.py", *mill, AT)
     assert given.stdout == done.stdout
+
+
+README = (FOLDER.parents[1] / "README.md").read_text("utf-8")
+
+
+def block(mark):
+    """The code block that follows an HTML comment in the README."""
+    return re.search(rf"<!-- {mark} -->\n```\w+\n(.*?)```", README, re.DOTALL)[1]
+
+
+def test_readme_commands_and_what_they_print(mill, said, tmp_path, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "100")
+    simulated, *commands = block("logbook").splitlines()
+    script, _, target = simulated.removeprefix("python ").partition(" > ")
+    assert example(*shlex.split(script.replace("results.ndjson", str(tmp_path / "r")))).stdout == (
+        mill[0].read_text("utf-8")
+    )
+    assert target == "mill.ndjson"
+    files = {"mill.ndjson": str(mill[0]), "results.ndjson": str(mill[1])}
+    ran = []
+    for line in commands:
+        program, group, *arguments = shlex.split(line)
+        assert (program, group) == ("weighworthy", "logbook")
+        ran.append((arguments[0], *said(*(files.get(one, one) for one in arguments))))
+    assert [(name, code) for name, code, _, _ in ran] == [
+        *(("status", 1), ("support", 1), ("drift", 0), ("intervals", 0), ("signals", 0))
+    ]
+    assert ran[0][2] == block("logbook-output")
+
+
+@pytest.mark.needs_curl
+@pytest.mark.skipif(shutil.which("curl") is None, reason="needs curl")
+def test_readme_with_curl(mill, live_service):
+    command = block("logbook-curl").replace("\\\n", " ").replace("mill.ndjson", str(mill[0]))
+    done = subprocess.run(
+        [*shlex.split(command.replace("http://127.0.0.1:8000", live_service)), "--noproxy", "*"],
+        capture_output=True,
+        check=False,
+        timeout=60,
+    )
+    assert json.loads(done.stdout)["summary"]["instruments"] == 4
