@@ -47,7 +47,7 @@ class CheckSaid(NamedTuple):
     what it would have said. `adjusted`: the balance was adjusted in its course. `criteria` and
     `results` are those of the answer in their JSON form (g or %), empty where a trusted answer has
     none. `weights`: name to a text that changes when the certificate does; `weights_due`: name to
-    date; empty: not known.
+    date; empty: not known. `profile`: what it was judged by, `id@revision`; None: not told.
     """
 
     check: str
@@ -61,6 +61,7 @@ class CheckSaid(NamedTuple):
     results: Mapping[str, Any] = MappingProxyType({})
     weights: Mapping[str, str] = MappingProxyType({})
     weights_due: Mapping[str, str] = MappingProxyType({})
+    profile: str | None = None
 
     @property
     def valid(self) -> bool:

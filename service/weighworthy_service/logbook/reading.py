@@ -1,5 +1,6 @@
 """From the JSON form of entries to entries; a check is judged anew, or taken at its word."""
 
+from collections import Counter
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import Any, Final, TypeGuard
@@ -29,6 +30,7 @@ _PLAIN_LENGTH: Final = 200
 # So many members has an answer of verdicts alone; so many of them are kept.
 _SHORT: Final = 8
 _KEPT: Final = 1000
+_LONG: Final = frozenset({"results", "criteria", "profile"})
 _CERTIFIED: Final = ("certificate", "calibrated_on", "conventional_mass", "nominal")
 
 
@@ -50,6 +52,8 @@ class EntryReader:
         self._judge, self._use_on, self._profile = judge, frozenset(use_on), profile
         self.judged_anew = 0
         self.trusted = 0
+        # How many checks were judged by which profile, as far as that is told.
+        self.profiles: Counter[str] = Counter()
         self._short: dict[tuple[Any, ...], CheckSaid] = {}
         self._described: dict[str, tuple[datetime, str, Mapping[str, Any]]] = {}
 
@@ -75,6 +79,8 @@ class EntryReader:
         elif kind == "check":
             said = self.said_by(stated["answer"])
             self.trusted += 1
+        if said is not None and said.profile is not None:
+            self.profiles[said.profile] += 1
         missing = [
             FieldError(f"/{name}", "required", "this value is needed")
             for name in ("at", "instrument")
@@ -127,6 +133,8 @@ class EntryReader:
         except ValidationError:
             return None
         self.trusted += 1
+        if said.profile is not None:
+            self.profiles[said.profile] += 1
         return Entry(id_, "check", instant, instrument, by, note, said, None, place)
 
     def _said_before(self, answered: Any) -> CheckSaid:
@@ -136,8 +144,7 @@ class EntryReader:
             and len(answered) <= _SHORT
             # 1 and True are one key; the form takes only one of them.
             and isinstance(answered.get("usable"), bool | None)
-            and "results" not in answered
-            and "criteria" not in answered
+            and not _LONG & answered.keys()
         )
         if not short:
             return self.said_by(TRUSTED.read(answered))
@@ -208,10 +215,17 @@ class EntryReader:
             True,
             tuple(said.get("criteria") or ()),
             results,
+            profile=_name_of(said.get("profile")),
         )
 
     def _would(self, verdict: str | None, if_valid: str | None) -> bool | None:
         return if_valid in self._use_on if verdict == "void" and if_valid is not None else None
+
+
+def _name_of(profile: Mapping[str, Any] | None) -> str | None:
+    if not profile:
+        return None
+    return f"{profile.get('id')}@{profile.get('revision')}"
 
 
 def _is_text(value: Any) -> TypeGuard[str]:

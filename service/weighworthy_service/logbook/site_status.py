@@ -11,7 +11,12 @@ from weighworthy_service.logbook.kind_standing import KindStatus
 from weighworthy_service.logbook.ladder import NextStep
 from weighworthy_service.logbook.standing import Standing
 from weighworthy_service.logbook.status import status_of
-from weighworthy_service.logbook.telling import told_because, told_findings, told_instant
+from weighworthy_service.logbook.telling import (
+    judged_otherwise,
+    told_because,
+    told_findings,
+    told_instant,
+)
 
 STATES = ("in-service", "check-needed", "out-of-service")
 
@@ -55,6 +60,7 @@ def summary_of(instruments: Sequence[dict[str, Any]]) -> dict[str, Any]:
 def _told(book: Book, name: str, standing: Standing) -> dict[str, Any]:
     status = status_of(standing, book.at)
     taken_out = standing.out_by_entry
+    resting = [standing.last_passed(one.check) for one in status.kinds]
     balance = book.balance(name).instrument
     return {
         "instrument": name,
@@ -68,7 +74,7 @@ def _told(book: Book, name: str, standing: Standing) -> dict[str, Any]:
         "because": told_because(status.because),
         "next_step": _step(status.next_step),
         "checks": [_kind(one) for one in status.kinds],
-        "findings": told_findings(status.findings),
+        "findings": told_findings([*status.findings, *judged_otherwise(book, resting)]),
     }
 
 

@@ -1,10 +1,11 @@
 """Which of the results that come with a logbook are supported, in the form of the answer."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from weighworthy_service.checks.answer import number
+from weighworthy_service.checks.outcome import Finding
 from weighworthy_service.logbook.book import Book
 from weighworthy_service.logbook.calendar import Calendar
 from weighworthy_service.logbook.entries import Entry, Result
@@ -13,7 +14,12 @@ from weighworthy_service.logbook.needs import ASSESSMENT
 from weighworthy_service.logbook.result_support import ResultSupport
 from weighworthy_service.logbook.shift import Shift
 from weighworthy_service.logbook.support import summary, support_of
-from weighworthy_service.logbook.telling import told_because, told_findings, told_instant
+from weighworthy_service.logbook.telling import (
+    judged_otherwise,
+    told_because,
+    told_findings,
+    told_instant,
+)
 
 # What an entry of kind `assessment` has to say, field by field.
 ASSESSMENT_STATES = [
@@ -33,9 +39,12 @@ def site_support(
         SenseError: a schedule needs a calendar, and there is none.
     """
     logs: dict[str, list[Entry]] = defaultdict(list)
+    checks: dict[str, Entry] = {}
     used = 0
     for entry in entries:
         logs[entry.instrument].append(entry)
+        if entry.said is not None:
+            checks[entry.id] = entry
         used += 1
     by_instrument: dict[str, list[Result]] = defaultdict(list)
     for result in results:
@@ -53,13 +62,19 @@ def site_support(
     states = {name.replace("-", "_"): n for name, n in counted["states"].items()}
     told = {
         "summary": {**counted, "states": states, "left_out": len(results) - len(supports)},
-        "results": [_told(one) for one in supports],
+        "results": [_told(one, _resting(book, one, checks)) for one in supports],
         "assessment_states": ASSESSMENT_STATES,
     }
     return told, used
 
 
-def _told(one: ResultSupport) -> dict[str, Any]:
+def _resting(book: Book, one: ResultSupport, checks: Mapping[str, Entry]) -> list[Finding]:
+    """Of the checks around a result, what is said of those that another profile judged."""
+    around = [name for kind in one.kinds for name in (kind.before, kind.after) if name]
+    return judged_otherwise(book, [checks[name] for name in around])
+
+
+def _told(one: ResultSupport, more: Sequence[Finding]) -> dict[str, Any]:
     result = one.result
     return {
         "result": result.id,
@@ -79,7 +94,7 @@ def _told(one: ResultSupport) -> dict[str, Any]:
         "assessed": _assessed(one.assessed),
         "kinds": [_kind(kind) for kind in one.kinds],
         "because": told_because(one.because),
-        "findings": told_findings(one.findings),
+        "findings": told_findings([*one.findings, *more]),
     }
 
 

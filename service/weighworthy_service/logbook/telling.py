@@ -6,7 +6,7 @@ from typing import Any
 
 from weighworthy_service.checks.outcome import Finding
 from weighworthy_service.logbook.book import Book
-from weighworthy_service.logbook.entries import Because
+from weighworthy_service.logbook.entries import Because, Entry
 
 
 def told_instant(at: datetime | None) -> str | None:
@@ -45,5 +45,28 @@ def told_book(book: Book, engine: dict[str, Any], used: int) -> dict[str, Any]:
             "of_others": book.of_others,
             "judged_anew": reader.judged_anew,
             "trusted": reader.trusted,
+            "profiles": [
+                {"profile": name, "checks": reader.profiles[name]}
+                for name in sorted(reader.profiles)
+            ],
         },
     }
+
+
+def judged_otherwise(book: Book, checks: Iterable[Entry | None]) -> list[Finding]:
+    """What has to be said of checks that another profile than the logbook's let pass, or failed.
+
+    Revisions of one profile follow each other in any log, and are no news.
+    """
+    own, found = book.profile.identity.id, []
+    for entry in checks:
+        said = entry.said if entry else None
+        if entry is None or said is None or said.profile is None:
+            continue
+        if said.profile.partition("@")[0] != own:
+            message = (
+                f"{said.check} check {entry.id} was judged by {said.profile}, and what is required "
+                f"here is said by {book.profile.name}: see that its limits are no wider"
+            )
+            found.append(Finding("judged-by-another-profile", "warning", message))
+    return list(dict.fromkeys(found))

@@ -60,7 +60,7 @@ class TrustedAnswer(Strict[dict[str, Any]]):
             hint = nearest(check, self._checks) if isinstance(check, str) else ""
             known = ", ".join(self._checks)
             raise refused("not-one-of", f"its check must be one of: {known}{hint}")
-        for name in ("verdict", "usable"):
+        for name in ("verdict", "verdict_as_found", "usable"):
             if name not in value:
                 raise refused(
                     "required", f"it has no {name}: send answers as the service gave them"
@@ -72,6 +72,12 @@ class TrustedAnswer(Strict[dict[str, Any]]):
                 raise refused("not-one-of", f"its {name} must be null or one of: {known}")
         if not (value["usable"] is None or isinstance(value["usable"], bool)):
             raise refused("wrong-type", "its usable must be true, false or null")
+        if value["usable"] and value["verdict"] in (None, "void", "fail"):
+            raise refused(
+                "contradiction", f"its verdict is {value['verdict']}, which lets nothing be used"
+            )
+        if not (value.get("profile") is None or isinstance(value["profile"], dict)):
+            raise refused("wrong-type", "its profile must be an object with id and revision")
         criteria, results = value.get("criteria"), value.get("results")
         if not (criteria is None or _objects(criteria)):
             raise refused("wrong-type", "its criteria must be a list of objects")
@@ -92,8 +98,9 @@ class TrustedAnswer(Strict[dict[str, Any]]):
                 "usable": {"type": ["boolean", "null"]},
                 "criteria": {"type": ["array", "null"], "items": {"type": "object"}},
                 "results": {"type": ["object", "null"]},
+                "profile": {"type": ["object", "null"]},
             },
-            "required": ["check", "verdict", "usable"],
+            "required": ["check", "verdict", "verdict_as_found", "usable"],
         }
 
 

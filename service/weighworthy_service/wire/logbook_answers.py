@@ -55,6 +55,11 @@ def because(sentence: str = "Enough to come to it again without the rest of the 
     return listed(BecauseForm, sentence)
 
 
+class JudgedByForm(Said):
+    profile = text("As `id@revision`.")
+    checks = count()
+
+
 class EntriesForm(Said):
     sent = count()
     used = count("Not after the moment; one that was sent twice counts once.")
@@ -62,6 +67,7 @@ class EntriesForm(Said):
     of_others = count("Of instruments that are not asked about: left out.")
     judged_anew = count("Checks whose request was judged now.")
     trusted = count("Checks whose earlier answer was taken at its word.")
+    profiles = listed(JudgedByForm, "What checks were judged by, as far as it is told.")
 
 
 class LogbookAnswerForm(Said):

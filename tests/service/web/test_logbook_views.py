@@ -114,6 +114,7 @@ def test_what_was_sent_is_accounted_for(client: FlaskClient) -> None:
         "of_others": 0,
         "judged_anew": 0,
         "trusted": 5,
+        "profiles": [],
     }
     assert answer["instruments"][0]["state"] == "in-service"
 
@@ -129,6 +130,24 @@ def test_checks_are_judged_anew_by_the_profile_of_the_logbook(client: FlaskClien
         answer = client.post(STATUS, json=body).get_json()
         assert [one["state"] for one in answer["instruments"]] == [state]
         assert answer["entries"]["judged_anew"] == 1
+
+
+def test_a_check_that_another_profile_let_pass_is_told(client: FlaskClient) -> None:
+    """It may have wider limits; the next revision of the same one is no news."""
+    lax = {"id": "lax", "revision": "9"}
+    for profile, codes in ((lax, ["judged-by-another-profile"]), ({**lax, "id": "kmf-daily"}, [])):
+        answered = check("c-1", "2026-03-17T06:10:00+01:00", {**PASSED, "profile": profile})
+        answer = asked(client, [answered]).get_json()
+        assert answer["entries"]["profiles"] == [{"profile": f"{profile['id']}@9", "checks": 1}]
+        found = [f["code"] for f in answer["instruments"][0]["findings"]]
+        assert found == codes
+        body = {
+            **HEAD,
+            "entries": [answered],
+            "results": [result("r", "2026-03-17T10:00:00+01:00")],
+        }
+        (told,) = client.post(SUPPORT, json=body).get_json()["results"]
+        assert [f["code"] for f in told["findings"] if f["code"] in codes] == codes
 
 
 def test_instruments_that_are_not_listed_are_those_of_the_entries(client: FlaskClient) -> None:
