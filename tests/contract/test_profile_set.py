@@ -119,6 +119,24 @@ def test_what_is_not_there_is_a_problem(client, conforms, address, status, slug)
     conforms(path, "GET", status, response.content_type, response.data)
 
 
+@pytest.mark.parametrize("name", ["review", "resolve", "compare", "card"])
+def test_what_is_done_with_profiles_is_no_profile_to_be_read(client, name):
+    response = client.get(f"/v1/profiles/{name}")
+    assert response.status_code == 405
+    assert {one.strip() for one in response.headers["Allow"].split(",")} == {"POST", "OPTIONS"}
+    # A longer name that begins so is one.
+    assert client.get(f"/v1/profiles/{name}s").status_code == 404
+
+
+def test_a_profile_named_like_what_is_done_has_an_address_all_the_same(tmp_path):
+    card = BASE.format(revision="1", begin="", within="0.05 %").replace("kestrel-base", "card")
+    (tmp_path / "card.toml").write_text(card, "utf-8")
+    client = create_app(profiles=tmp_path).test_client()
+    listed = {p["id"]: p["address"] for p in client.get("/v1/profiles").get_json()["profiles"]}
+    found = client.get(listed["card"])
+    assert (found.status_code, found.get_json()["id"]) == (200, "card")
+
+
 def test_an_address_of_two_revisions_is_a_contradiction(client):
     (error,) = client.get("/v1/profiles/kestrel-base@1?revision=2").get_json()["errors"]
     assert error["code"] == "contradiction"

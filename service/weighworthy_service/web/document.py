@@ -86,6 +86,7 @@ def document() -> dict[str, Any]:
             {"name": "checks", "description": "Judging one check."},
             {"name": "profiles", "description": "The tolerances that checks are judged by."},
             {"name": "tables", "description": "Many checks at once, from exported tables."},
+            {"name": "logbook", "description": "What the checks of many days come to together."},
             {"name": "service", "description": "What the service is and whether it lives."},
         ],
     )

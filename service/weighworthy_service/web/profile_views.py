@@ -2,9 +2,10 @@
 
 from functools import partial
 from hashlib import sha256
-from typing import Any
+from typing import Any, Final
 
 from flask import Flask, Response, request
+from werkzeug.routing import BaseConverter
 
 from weighworthy_service.json_text import to_bytes
 from weighworthy_service.profiles.document import Profile
@@ -15,11 +16,20 @@ from weighworthy_service.web.asking import best_type, parameter_faults
 from weighworthy_service.web.views import JSON_TYPE
 from weighworthy_service.wire.coded import FieldError
 
+# What is done with profiles has an address beside theirs, which is no profile of that name.
+_TAKEN: Final = ("review", "resolve", "compare", "card")
+
+
+class _Id(BaseConverter):
+    regex = f"(?!(?:{'|'.join(_TAKEN)})$)[^/]+"
+    part_isolating = True
+
 
 def register_profile_views(app: Flask, profiles: ProfileSet) -> None:
     """The list of profiles, and each of them."""
+    app.url_map.converters["profile_id"] = _Id
     app.add_url_rule("/v1/profiles", "profiles", partial(_all, profiles))
-    app.add_url_rule("/v1/profiles/<id>", "profile", partial(_one, profiles))
+    app.add_url_rule("/v1/profiles/<profile_id:id>", "profile", partial(_one, profiles))
 
 
 def _all(profiles: ProfileSet) -> Response:
@@ -57,6 +67,7 @@ def _asked(profiles: ProfileSet, address: str, revision: str | None) -> Profile:
 
 def _about(profile: Profile) -> dict[str, Any]:
     identity, document = profile.identity, profile.document
+    pinned = "@" if identity.id in _TAKEN else "?revision="
     return {
         "id": identity.id,
         "revision": identity.revision,
@@ -64,7 +75,7 @@ def _about(profile: Profile) -> dict[str, Any]:
         "title": profile.title,
         **{name: document.get(name) for name in ("approved_by", "effective_from", "effective_to")},
         "extends": list(profile.extends),
-        "address": f"/v1/profiles/{identity.id}?revision={identity.revision}",
+        "address": f"/v1/profiles/{identity.id}{pinned}{identity.revision}",
     }
 
 

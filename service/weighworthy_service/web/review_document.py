@@ -11,6 +11,7 @@ from weighworthy_service.web.document_parts import (
     GUARDED,
     JSON,
     SECURITY,
+    TEXT,
     problems,
     response,
 )
@@ -54,7 +55,7 @@ def review_operations() -> dict[str, dict[str, Any]]:
     examples = review_examples()
     toml = {
         "application/toml": {
-            "schema": {"type": "string"},
+            **TEXT,
             "examples": {"Profile": {"value": examples["review"]["request"]["profile_toml"]}},
         }
     }
