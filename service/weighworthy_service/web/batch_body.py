@@ -1,35 +1,29 @@
 """The body of a batch: a table alone, or as one part beside its mapping and its profile."""
 
-from collections.abc import Iterator
 from contextlib import ExitStack
 from dataclasses import dataclass
-from io import RawIOBase
-from typing import IO, Any, BinaryIO, Final, Literal, cast
+from typing import Any, BinaryIO, Final, Literal
 
-from werkzeug.datastructures import FileStorage
-from werkzeug.exceptions import RequestEntityTooLarge
-from werkzeug.formparser import MultiPartParser
-from werkzeug.http import parse_options_header
 from werkzeug.wrappers import Request
 
 from weighworthy_service.profiles.refusal import Refusal, refusal_of
 from weighworthy_service.web.batch_limits import BatchLimits
 from weighworthy_service.web.json import MAX_BODY
+from weighworthy_service.web.multipart import MULTIPART, Parts, read_parts
 from weighworthy_service.web.spool import body_pieces, deadline, spool_file
-from weighworthy_service.wire.coded import FieldError, nearest
+from weighworthy_service.wire.coded import FieldError
 
 Form = Literal["lines", "csv", "cells"]
 
 NDJSON: Final = "application/x-ndjson"
 CSV: Final = "text/csv"
 CELLS: Final = "application/vnd.weighworthy.cells+x-ndjson"
-MULTIPART: Final = "multipart/form-data"
 _FORMS: Final[dict[str, Form]] = {NDJSON: "lines", CSV: "csv", CELLS: "cells"}
 # What programs call a file of which they only know the name.
 _UNSAID: Final = ("", "application/octet-stream", "text/plain")
 # How files in the formats of spreadsheet programs begin: packed XML, and what was before it.
 _WORKBOOKS: Final = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1")
-_PARTS: Final = ("table", "mapping", "profile")
+_TEXTS: Final = {"mapping": MAX_BODY, "profile": MAX_BODY}
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +50,7 @@ def read_batch(request: Request, limits: BatchLimits, stack: ExitStack) -> Batch
     try:
         with deadline(request.environ, limits.upload, "upload") as passed:
             if form is None:
-                return _parts(request, _Pieces(pieces), limits, stack)
+                return _of_parts(read_parts(request, pieces, _TEXTS, limits.spool, stack))
             table = stack.enter_context(spool_file(limits.spool))
             for piece in pieces:
                 table.write(piece)
@@ -94,73 +88,8 @@ def _checked(body: BatchBody) -> BatchBody:
     return body
 
 
-class _Pieces(RawIOBase):
-    """Pieces of bytes as a stream, for a parser that wants one."""
-
-    def __init__(self, pieces: Iterator[bytes]) -> None:
-        super().__init__()
-        self._pieces, self._rest = pieces, b""
-
-    def read(self, size: int = -1) -> bytes:
-        while not self._rest:
-            piece = next(self._pieces, None)
-            if piece is None:
-                return b""
-            self._rest = piece
-        size = len(self._rest) if size < 0 else size
-        out, self._rest = self._rest[:size], self._rest[size:]
-        return out
-
-
-def _parts(request: Request, stream: _Pieces, limits: BatchLimits, stack: ExitStack) -> BatchBody:
-    boundary = request.mimetype_params.get("boundary", "").encode("ascii", "replace")
-    if not boundary:
-        raise Refusal("unsupported-media-type", "the Content-Type states no boundary")
-
-    def opened(*_: Any, **__: Any) -> IO[bytes]:
-        return stack.enter_context(spool_file(limits.spool))
-
-    parser = MultiPartParser(opened, max_form_memory_size=MAX_BODY, max_form_parts=len(_PARTS) * 2)
-    try:
-        texts, files = parser.parse(cast("IO[bytes]", stream), boundary, None)
-    except RequestEntityTooLarge:
-        said = f"mapping and profile take {MAX_BODY} bytes, and there are three parts at most"
-        raise Refusal("too-large", said) from None
-    except UnicodeDecodeError:
-        said = "the header of a part is not UTF-8: give the file a name in ASCII or UTF-8"
-        raise Refusal("body-incomplete", said) from None
-    except ValueError:
-        raise Refusal("body-incomplete", "the parts of the body have no proper end") from None
-    errors: list[FieldError] = []
-    names = [*texts.keys(), *files.keys()]
-    for name in names:
-        if not isinstance(name, str):
-            errors.append(FieldError("", "required", "a part has no name"))
-        elif name not in _PARTS:
-            hint = nearest(name, _PARTS)
-            errors.append(FieldError("", "unknown-field", f"no part {name[:64]!r}{hint}"))
-        elif len(texts.getlist(name)) + len(files.getlist(name)) > 1:
-            errors.append(FieldError("", "too-many", f"the part {name!r} is there twice"))
-    if "table" not in files:
-        said = "the part 'table' is needed, as a file (with a file name)"
-        errors.append(FieldError("", "required", said))
-    if errors:
-        raise refusal_of("invalid", errors)
-    table = files["table"]
-    mimetype, parameters = parse_options_header(table.content_type)
-    _refuse_charset(parameters)
-    mapping, profile = (
-        texts[name].encode() if name in texts else _text(name, files.get(name))
-        for name in ("mapping", "profile")
-    )
-    form = "csv" if mimetype in _UNSAID else _form(mimetype)
-    return _checked(BatchBody(form, cast("BinaryIO", table.stream), mapping, profile))
-
-
-def _text(name: str, file: FileStorage | None) -> bytes | None:
-    if file is None:
-        return None
-    raw = file.stream.read(MAX_BODY + 1)
-    if len(raw) > MAX_BODY:
-        raise Refusal("too-large", f"the part {name!r} takes at most {MAX_BODY} bytes")
-    return raw
+def _of_parts(parts: Parts) -> BatchBody:
+    _refuse_charset(parts.parameters)
+    form = "csv" if parts.type in _UNSAID else _form(parts.type)
+    texts = parts.texts
+    return _checked(BatchBody(form, parts.table, texts.get("mapping"), texts.get("profile")))

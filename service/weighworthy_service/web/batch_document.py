@@ -3,7 +3,7 @@
 from typing import Any, Final
 
 from weighworthy_service.tables.added import ADDED
-from weighworthy_service.web.batch_body import CELLS, CSV, MULTIPART, NDJSON
+from weighworthy_service.web.batch_body import CELLS, CSV, NDJSON
 from weighworthy_service.web.document_parts import (
     BODY,
     EVERYWHERE,
@@ -12,6 +12,7 @@ from weighworthy_service.web.document_parts import (
     TEXT,
     problems,
 )
+from weighworthy_service.web.multipart import MULTIPART
 from weighworthy_service.wire.batch import BatchAnswerForm, BatchProblemForm, BatchSummaryForm
 
 LINES: Final = {

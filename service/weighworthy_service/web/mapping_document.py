@@ -3,7 +3,7 @@
 from typing import Any, Final
 
 from weighworthy_service.checks.registry import KINDS
-from weighworthy_service.web.batch_body import CELLS, CSV, MULTIPART
+from weighworthy_service.web.batch_body import CELLS, CSV
 from weighworthy_service.web.document_parts import (
     EVERYWHERE,
     GUARDED,
@@ -12,6 +12,7 @@ from weighworthy_service.web.document_parts import (
     problems,
     response,
 )
+from weighworthy_service.web.multipart import MULTIPART
 from weighworthy_service.wire.draft import DraftForm
 
 TOML_TYPE: Final = "application/toml"

@@ -17,7 +17,7 @@ from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.tables import run as run_module
 from weighworthy_service.tables.added import ADDED
 from weighworthy_service.tables.table_section import TableLimits
-from weighworthy_service.web import batch_body
+from weighworthy_service.web import batch_body, multipart
 from weighworthy_service.web.app import create_app
 from weighworthy_service.web.batch_limits import BatchLimits
 from weighworthy_service.web.document import document
@@ -529,7 +529,8 @@ def test_a_spool_without_space_is_told_as_no_fault_of_the_table(
 ) -> None:
     """The file is one that every write finds full."""
     full = Path("/dev/full")
-    monkeypatch.setattr(batch_body, "spool_file", lambda _: full.open("w+b", buffering=0))
+    for module in (batch_body, multipart):
+        monkeypatch.setattr(module, "spool_file", lambda _: full.open("w+b", buffering=0))
     response = client.post(BATCHES, data=b"{}\n", content_type=NDJSON)
     assert response.status_code == 503
     assert int(response.headers["Retry-After"]) > 0
