@@ -35,6 +35,9 @@ def settled(
     columns, faults = column_places(header, wanted)
     if faults:
         raise TableNotUsable(*faults)
+    if number and not wanted and not any(header):
+        detail = f"row {number} would be the header, but is empty: state `header_row`"
+        raise TableNotUsable(TableFault("header-not-found", detail, sheet, number))
     data = [row for row in file.beginning if row[1] > number]
     decimal = _decimal(data, {name: columns[name] for name in numbers}, section)
     if not wanted and section.header_row is None:

@@ -117,3 +117,14 @@ def test_what_is_no_table_is_refused(
 ) -> None:
     answer = post(client, body, kind)
     assert (answer.status_code, answer.json["type"]) == (status, f"/problems/{problem}")
+
+
+@pytest.mark.parametrize("first", ["[]", "[null, null]", '["", " "]'])
+@pytest.mark.parametrize("query", ["", "?header_row=1"])
+def test_an_empty_row_is_no_header(client: FlaskClient, first: str, query: str) -> None:
+    answer = post(
+        client, f'["S", 1, {first}]\n["S", 8, [{{"error": "#N/A"}}, "e"]]\n', CELLS, query
+    )
+    assert (answer.status_code, answer.json["type"]) == (422, "/problems/table-not-usable")
+    (fault,) = answer.json["errors"]
+    assert fault["code"] == "header-not-found"
