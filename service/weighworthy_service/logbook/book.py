@@ -3,7 +3,7 @@
 Faults of entries are collected and told together: a logbook with holes would answer wrongly.
 """
 
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import datetime, time
 from decimal import Decimal
 from typing import Any, Final, NamedTuple, Protocol
@@ -24,14 +24,19 @@ _INSTRUMENT: Final = InstrumentForm()
 
 
 class Sent(Protocol):
-    """An entry as it was sent, where it stands, and its line where it has one of its own."""
+    """An entry as it was sent: its JSON pointer and, in words, the line or row that it stands in.
+
+    `errors`: why there is none, with pointers from that of the entry.
+    """
 
     @property
     def place(self) -> str: ...
     @property
-    def line(self) -> int | None: ...
+    def where(self) -> str: ...
     @property
     def document(self) -> Any: ...
+    @property
+    def errors(self) -> Sequence[FieldError]: ...
 
 
 class Balance(NamedTuple):
@@ -149,6 +154,8 @@ class Book:
         for one in sent:
             self.read += 1
             try:
+                if one.errors:
+                    raise EntryRefused(list(one.errors))
                 entry = read(one.document, one.place)
             except EntryRefused as refused:
                 errors += [_placed(error, one) for error in refused.errors]
@@ -213,5 +220,5 @@ def _refuse_unlisted(only: Collection[str], listed: Mapping[str, Balance]) -> No
 
 
 def _placed(error: FieldError, sent: Sent) -> FieldError:
-    line = f"line {sent.line}: " if sent.line is not None else ""
-    return FieldError(f"{sent.place}{error.pointer}", error.code, f"{line}{error.detail}")
+    where = f"{sent.where}: " if sent.where else ""
+    return FieldError(f"{sent.place}{error.pointer}", error.code, f"{where}{error.detail}")

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from contextlib import ExitStack
+from itertools import chain
 from typing import Any, BinaryIO, Final, NamedTuple
 
 from werkzeug.wrappers import Request
@@ -10,7 +11,11 @@ from weighworthy_service import json_text
 from weighworthy_service.json_text import MalformedJsonError
 from weighworthy_service.profiles.refusal import Refusal, refusal_of
 from weighworthy_service.web.batch_limits import BatchLimits
+from weighworthy_service.web.json import MAX_BODY as MAX_MAPPING
 from weighworthy_service.web.json import parse, read_body
+from weighworthy_service.web.logbook_placed import Placed
+from weighworthy_service.web.logbook_table import table_entries
+from weighworthy_service.web.multipart import MULTIPART, read_parts
 from weighworthy_service.web.spool import body_pieces, deadline, spool_file
 from weighworthy_service.wire.coded import FieldError
 
@@ -18,15 +23,9 @@ JSON: Final = "application/json"
 NDJSON: Final = "application/x-ndjson"
 # Some ten thousand entries; more come as lines.
 MAX_BODY: Final = 8 * 1024 * 1024
+_DOCUMENT: Final = "logbook"
+_TEXTS: Final = {_DOCUMENT: MAX_BODY, "mapping": MAX_MAPPING}
 _SPLIT: Final = f"send more entries as lines: {NDJSON}, the document without them first"
-
-
-class Placed(NamedTuple):
-    """An entry as it was sent, where it stands, and its line where it has one of its own."""
-
-    place: str
-    line: int | None
-    document: Any
 
 
 class LogbookBody(NamedTuple):
@@ -45,15 +44,20 @@ def read_logbook(request: Request, limits: BatchLimits, stack: ExitStack) -> Log
         Refusal: `unsupported-media-type`, `length-required`, `too-large`, `body-incomplete`,
             `too-slow`, `malformed-json`; `invalid`, where entries are no list or there twice.
     """
+    if request.mimetype == MULTIPART:
+        return _parts(request, limits, stack)
     if request.mimetype == NDJSON:
         return _lines(_spooled(request, limits, stack), limits)
     try:
-        raw = read_body(request, (JSON, NDJSON), MAX_BODY)
+        raw = read_body(request, (JSON, NDJSON, MULTIPART), MAX_BODY)
     except Refusal as refusal:
         if refusal.slug != "too-large":
             raise
         raise Refusal(refusal.slug, f"{refusal}: {_SPLIT}") from None
-    document = parse(raw)
+    return _whole(parse(raw))
+
+
+def _whole(document: Any) -> LogbookBody:
     if not isinstance(document, dict):
         return LogbookBody(document, iter(()))
     head = {name: value for name, value in document.items() if name != "entries"}
@@ -62,8 +66,29 @@ def read_logbook(request: Request, limits: BatchLimits, stack: ExitStack) -> Log
         entries = []
     if not isinstance(entries, list):
         raise refusal_of("invalid", [FieldError("/entries", "wrong-type", "a list is needed")])
-    places = (Placed(f"/entries/{i}", None, entry) for i, entry in enumerate(entries))
+    places = (Placed(f"/entries/{i}", "", entry) for i, entry in enumerate(entries))
     return LogbookBody(head, places)
+
+
+def _parts(request: Request, limits: BatchLimits, stack: ExitStack) -> LogbookBody:
+    """A logbook whose checks are the rows of a table; other entries may come with the document."""
+    pieces = body_pieces(request, limits.size)
+    with deadline(request.environ, limits.upload, "upload") as passed:
+        try:
+            parts = read_parts(request, pieces, _TEXTS, limits.spool, stack)
+        except Refusal:
+            if passed:
+                raise Refusal("too-slow", "the body was not there in time") from None
+            raise
+    missing = [
+        FieldError("", "required", f"the part {name!r} is needed beside a table")
+        for name in _TEXTS
+        if name not in parts.texts
+    ]
+    if missing:
+        raise refusal_of("invalid", missing)
+    head, entries = _whole(parse(parts.texts[_DOCUMENT]))
+    return LogbookBody(head, chain(entries, table_entries(parts, limits)))
 
 
 def _spooled(request: Request, limits: BatchLimits, stack: ExitStack) -> BinaryIO:
@@ -106,7 +131,7 @@ def _entries(spool: BinaryIO, longest: int, most: int) -> Iterator[Placed]:
             continue
         if position >= most:
             raise Refusal("too-large", f"at most {most} entries are taken")
-        yield Placed(f"/entries/{position}", number, _parsed(line, number))
+        yield Placed(f"/entries/{position}", f"line {number}", _parsed(line, number))
         position += 1
 
 

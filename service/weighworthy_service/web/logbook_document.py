@@ -14,6 +14,7 @@ from weighworthy_service.web.document_parts import (
     response,
 )
 from weighworthy_service.web.logbook_body import NDJSON
+from weighworthy_service.web.multipart import MULTIPART
 from weighworthy_service.wire.containers import ListOf, Part
 from weighworthy_service.wire.form import Form
 from weighworthy_service.wire.logbook import LogbookForm
@@ -40,12 +41,22 @@ def _with_entries(form: type[Form], name: str) -> type[Form]:
     )
 
 
+_PARTS: Final = {
+    "type": "object",
+    "properties": {
+        "logbook": {"type": "string", "description": "The document; its entries count as well."},
+        "mapping": {"type": "string", "description": "Of the table, TOML or JSON."},
+        "table": {"type": "string", "description": "CSV, or typed cells as of batches."},
+    },
+    "required": ["logbook", "mapping", "table"],
+}
 _SENT: Final = f"""\
 
 A logbook comes as one JSON document of up to 8 MiB, or as `{NDJSON}`: the document without
 `entries` on the first line, then an entry a line, as many and as large as a batch. An entry of kind
 `check` has its `request`, which is judged anew, or an earlier `answer`, which is taken at its word;
-the reply counts both.
+the reply counts both. Or its checks are the rows of a table: `{MULTIPART}` with the parts `logbook`,
+`table` and `mapping`; the id of such a check is its first row, like `row 17`.
 
 Entries may come in any order and more than once: the same `id` with the same content is one entry.
 With different content it is refused, as are two entries of one instant that exclude each other.

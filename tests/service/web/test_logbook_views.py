@@ -1,5 +1,6 @@
 """The logbook at its addresses: what is sent how, what is refused, and that forms agree."""
 
+import io
 import json
 from copy import deepcopy
 from typing import Any, Final
@@ -440,3 +441,78 @@ def test_weights_near_their_due_date(client: FlaskClient) -> None:
     less = client.post(SIGNALS, json={**body, "due_within": 29}).get_json()
     assert less["due_weights"] == []
     assert less["summary"]["sentence"] == "0 signals among 1 instrument"
+
+
+MAPPING: Final = b"""
+id = "span-export"
+check = "span"
+time_zone = "Europe/Berlin"
+[table]
+decimal = ","
+[gather]
+by = ["Check"]
+complete = 2
+[columns]
+instrument = "Balance"
+performed_at = { column = "When", format = "%d.%m.%Y %H:%M" }
+"rounds.stage" = "Stage"
+"rounds.load" = { column = "Load", values = { "20" = ["A20"] } }
+"rounds.zero" = "Zero [g]"
+"rounds.indication" = "Reading [g]"
+[constants]
+weights.A20 = { nominal = "20 g", weight_class = "OIML F1", due_on = 2027-01-01 }
+[instruments.MA-07]
+scale_interval = "1 mg"
+[instruments.MA-08]
+scale_interval = "1 mg"
+"""
+ROWS: Final = """\
+Check;Balance;When;Stage;Load;Zero [g];Reading [g]
+1;MA-07;17.03.2026 06:10;as-found;20;0,000;20,001
+2;MA-08;17.03.2026 06:15;as-found;20;0,000;20,009
+1;MA-07;17.03.2026 06:10;as-found;20;0,000;20,002
+2;MA-08;17.03.2026 06:15;as-found;20;0,000;20,009
+"""
+
+
+def with_table(client: FlaskClient, rows: str, head: Any = HEAD, mapping: bytes = MAPPING) -> Any:
+    parts = {
+        "logbook": (io.BytesIO(json.dumps(head).encode()), "logbook.json"),
+        "mapping": (io.BytesIO(mapping), "m.toml"),
+        "table": (io.BytesIO(rows.encode()), "export.csv"),
+    }
+    return client.post(STATUS, data=parts)
+
+
+def test_the_checks_of_a_logbook_may_be_rows_of_a_table(client: FlaskClient) -> None:
+    answer = with_table(client, ROWS).get_json()
+    seven, eight = answer["instruments"]
+    # Errors of 1 and 2 mg, and of 9 mg, against 4 d = 4 mg.
+    assert (seven["state"], eight["state"]) == ("in-service", "out-of-service")
+    assert (answer["entries"]["used"], answer["entries"]["judged_anew"]) == (2, 2)
+    assert eight["because"][0]["entry"] == "row 3"
+    moved = {"id": "m", "kind": "move", "at": "2026-03-17T09:00:00+01:00", "instrument": "MA-07"}
+    answer = with_table(client, ROWS, {**HEAD, "entries": [moved]}).get_json()
+    assert answer["instruments"][0]["checks"][0]["state"] == "asked"
+
+
+def test_a_row_that_is_no_check_keeps_the_whole_log_from_an_answer(client: FlaskClient) -> None:
+    reply = with_table(client, ROWS.replace("20,002", "OVERLOAD"))
+    assert faults(reply) == [("", "group-incomplete"), ("/rounds/1/indication", "overload")]
+    rows = [error["detail"].partition(":")[0] for error in reply.get_json()["errors"]]
+    assert rows == ["row 2", "row 4"]
+    reply = with_table(client, ROWS.replace("MA-08", "MA-09"))
+    assert reply.status_code == 422
+
+
+def test_a_table_needs_its_mapping_and_its_logbook(client: FlaskClient) -> None:
+    table = (io.BytesIO(ROWS.encode()), "export.csv")
+    reply = client.post(STATUS, data={"table": table})
+    said = [error["detail"] for error in reply.get_json()["errors"]]
+    assert said == [
+        "the part 'logbook' is needed beside a table",
+        "the part 'mapping' is needed beside a table",
+    ]
+    assert with_table(client, ROWS, mapping=b"id = 3").get_json()["type"].endswith("not-usable")
+    reply = with_table(client, ROWS.replace("Balance", "Scale"))
+    assert reply.get_json()["type"] == "/problems/mapping-not-usable"
