@@ -55,8 +55,10 @@ _SENT: Final = f"""\
 A logbook comes as one JSON document of up to 8 MiB, or as `{NDJSON}`: the document without
 `entries` on the first line, then an entry a line, as many and as large as a batch. An entry of kind
 `check` has its `request`, which is judged anew, or an earlier `answer`, which is taken at its word;
-the reply counts both. Or its checks are the rows of a table: `{MULTIPART}` with the parts `logbook`,
-`table` and `mapping`; the id of such a check is its first row, like `row 17`.
+the reply counts both.
+
+Checks may also be the rows of a table: `{MULTIPART}` with the parts `logbook`, `table`, `mapping`.
+The id of such a check is its first row, like `row 17`; other entries come with the document.
 
 Entries may come in any order and more than once: the same `id` with the same content is one entry.
 With different content it is refused, as are two entries of one instant that exclude each other.
