@@ -3,7 +3,7 @@
 No label holds what a client can choose: routes are templates, a profile sent along is `inline`.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import cache
 from typing import Final
 
@@ -28,6 +28,8 @@ _METHODS: Final = frozenset({"GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "O
 # In s: a check takes about a millisecond, a table up to an hour.
 _SECONDS: Final = (0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1, 2.5, 5, 10, 30, 120)
 _LONG: Final = (600, 3600)
+# What counts a request, and what takes how long it lasted, in s.
+_OfRequests = tuple[Callable[[], None], Callable[[float], None]]
 
 disable_created_metrics()  # type: ignore[no-untyped-call]
 
@@ -37,6 +39,8 @@ class Metrics:
 
     def __init__(self) -> None:
         own = self._registry = CollectorRegistry()
+        self._looked_up: dict[tuple[str, str, int], _OfRequests] = {}
+        self._of_checks: dict[tuple[str, str, str], Callable[[float], None]] = {}
         self._requests = Counter(
             "weighworthy_requests_total",
             "Requests answered, by the template of their address.",
@@ -72,14 +76,28 @@ class Metrics:
     def request(self, route: str, method: str, status: int, seconds: float) -> None:
         """Count an answered request."""
         known = method if method in _METHODS else "other"
-        self._requests.labels(route, known, str(status)).inc()
-        self._seconds.labels(route).observe(seconds)
+        count, observe = self._of_requests(route, known, status)
+        count()
+        observe(seconds)
+
+    def _of_requests(self, route: str, method: str, status: int) -> _OfRequests:
+        # Looking up by labels takes longer than counting.
+        found = self._looked_up.get((route, method, status))
+        if found is None:
+            count = self._requests.labels(route, method, str(status)).inc
+            found = count, self._seconds.labels(route).observe
+            self._looked_up[route, method, status] = found
+        return found
 
     def tally(self, tally: Tally, names: Mapping[str, str]) -> None:
         """Count checks and rows; `names` are those of profiles by digest."""
         for (check, verdict, digest), number in tally.judged.items():
-            profile = names.get(digest, INLINE)
-            self._checks.labels(check, verdict or NOT_JUDGED, profile).inc(number)
+            # By these and not by the digest, of which profiles sent along bring any number.
+            labels = check, verdict or NOT_JUDGED, names.get(digest, INLINE)
+            count = self._of_checks.get(labels)
+            if count is None:
+                count = self._of_checks[labels] = self._checks.labels(*labels).inc
+            count(number)
         for slug, rows in tally.refused.items():
             self._row_errors.labels(slug).inc(rows)
 

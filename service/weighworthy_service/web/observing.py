@@ -75,12 +75,12 @@ def _timed(inner: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def _observed(response: Response) -> _Observed:
-    rule, status = request.url_rule, response.status_code
+    environ, rule, status = request.environ, request.url_rule, response.status_code
     return _Observed(
-        request.environ[_BEGAN],
+        environ[_BEGAN],
         g.request_id,
-        trace_context(request.environ.get("HTTP_TRACEPARENT")),
-        request.method,
+        trace_context(environ.get("HTTP_TRACEPARENT")),
+        environ["REQUEST_METHOD"],
         _UNMATCHED if rule is None else _template(rule.rule),
         status,
         g.get("problem"),

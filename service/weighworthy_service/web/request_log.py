@@ -6,12 +6,14 @@ No reading, no name, no id of an instrument, no query, no body and no key stands
 import json
 import logging
 import sys
+from datetime import UTC, datetime
 from typing import Any, BinaryIO, Final
 
 import structlog
 from structlog.typing import EventDict, Processor
 
 _ENCODER: Final = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), default=str)
+_UTC: Final = "+00:00"
 _STAMP: Final = structlog.processors.TimeStamper(fmt="iso", utc=True)
 
 
@@ -19,7 +21,10 @@ def _json(_logger: Any, _name: str, event: EventDict) -> str:
     return _ENCODER.encode(event)
 
 
-def _json_bytes(_logger: Any, _name: str, event: EventDict) -> bytes:
+def _line(_logger: Any, level: str, event: EventDict) -> bytes:
+    # One step instead of one each: this is done for every request.
+    event["level"] = level
+    event["timestamp"] = datetime.now(UTC).isoformat(timespec="milliseconds")[: -len(_UTC)] + "Z"
     return _ENCODER.encode(event).encode("utf-8", "backslashreplace")
 
 
@@ -27,10 +32,9 @@ def request_log(output: BinaryIO | None = None) -> structlog.typing.FilteringBou
     """The logger of requests, onto standard output by default; a line is one write."""
     logger: structlog.typing.FilteringBoundLogger = structlog.wrap_logger(
         structlog.BytesLogger(sys.stdout.buffer if output is None else output),
-        processors=[structlog.processors.add_log_level, _STAMP, _json_bytes],
+        processors=[_line],
         wrapper_class=structlog.make_filtering_bound_logger(logging.INFO),
-        cache_logger_on_first_use=True,
-    )
+    ).bind()
     return logger
 
 
