@@ -5,6 +5,7 @@ import json
 from collections.abc import Iterator
 from copy import deepcopy
 from hashlib import sha256
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -52,6 +53,12 @@ class Watched:
             for sample in family.samples
             if sample.name == name
         }
+
+
+def keyed_by(folder: Path) -> Settings:
+    """Settings with one key, from a file."""
+    (folder / "keys").write_text(f"sha256:{sha256(KEY.encode()).hexdigest()}\n")
+    return Settings.from_environment({"WEIGHWORTHY_KEYS_FILE": str(folder / "keys")})
 
 
 @pytest.fixture
@@ -108,10 +115,9 @@ def test_the_route_is_a_template(watched: Watched) -> None:
     assert not [labels for labels in requests if "BREW" in labels]
 
 
-def test_nothing_that_was_said_is_written(span: dict[str, Any]) -> None:
+def test_nothing_that_was_said_is_written(span: dict[str, Any], tmp_path: Path) -> None:
     """Every text and number of the request, its key and its query, and none of them in the log."""
-    settings = Settings(keys=frozenset({sha256(KEY.encode()).digest()}))
-    watched = Watched(settings)
+    watched = Watched(keyed_by(tmp_path))
     span["instrument"]["id"] = "MA-07-secret"
     span["performed_by"] = "A. Brook"
     span["labels"] = {"batch": "Kestrel flakes"}
@@ -140,8 +146,8 @@ def _texts(value: Any) -> Iterator[str]:
         yield value
 
 
-def test_who_tried_to_get_in_is_told_and_nobody_else(span: dict[str, Any]) -> None:
-    watched = Watched(Settings(keys=frozenset({sha256(KEY.encode()).digest()})))
+def test_who_tried_to_get_in_is_told_and_nobody_else(tmp_path: Path) -> None:
+    watched = Watched(keyed_by(tmp_path))
     peer = {"REMOTE_ADDR": "192.0.2.7"}
     watched.ask("GET", "/v1/info", environ_overrides=peer)
     keyed = {"Authorization": f"Bearer {KEY}"}
@@ -158,8 +164,8 @@ def test_probes_are_counted_and_not_written(watched: Watched) -> None:
     assert watched.counted("weighworthy_requests_total")["GET", "/livez", "200"] == 1
 
 
-def test_metrics_need_a_key_where_others_do() -> None:
-    watched = Watched(Settings(keys=frozenset({sha256(KEY.encode()).digest()})))
+def test_metrics_need_a_key_where_others_do(tmp_path: Path) -> None:
+    watched = Watched(keyed_by(tmp_path))
     assert watched.ask("GET", "/metrics").status_code == 401
     local = Watched(Settings(anonymous="loopback"))
     assert local.ask("GET", "/metrics").status_code == 200
