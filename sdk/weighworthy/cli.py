@@ -12,7 +12,7 @@ import sys
 import traceback
 from collections.abc import Sequence
 
-from weighworthy import cli_check, cli_evaluate, cli_logbook, cli_mapping, cli_profiles
+from weighworthy import cli_check, cli_evaluate, cli_logbook, cli_mapping, cli_profiles, cli_serve
 from weighworthy._version import __version__
 from weighworthy.cli_common import (
     FOUND,
@@ -113,6 +113,7 @@ def _parser() -> argparse.ArgumentParser:
     cli_mapping.add_to(commands)
     cli_profiles.add_to(commands)
     cli_logbook.add_to(commands)
+    cli_serve.add_to(commands)
     return parser
 
 

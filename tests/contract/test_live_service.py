@@ -120,7 +120,12 @@ def test_a_proxy_on_this_machine_opens_nothing(connection: http.client.HTTPConne
 
 @pytest.mark.parametrize(
     "settings",
-    [{}, {"WEIGHWORTHY_ANONYMOUS": "maybe"}, {"WEIGHWORTHY_KEYS_FILE": "/nonexistent/keys"}],
+    [
+        {},
+        {"WEIGHWORTHY_ANONYMOUS": "maybe"},
+        {"WEIGHWORTHY_KEYS_FILE": "/nonexistent/keys"},
+        {"WEIGHWORTHY_ANONYMOUS": "loopback", "WEIGHWORTHY_WORKERS": "many"},
+    ],
 )
 def test_it_does_not_start_without_a_decision_on_who_may_ask(settings: dict[str, str]) -> None:
     environment = {k: v for k, v in os.environ.items() if not k.startswith("WEIGHWORTHY_")}
@@ -136,7 +141,7 @@ def test_it_does_not_start_without_a_decision_on_who_may_ask(settings: dict[str,
         timeout=60,
         check=False,
     )
-    assert ended.returncode == 1
+    assert ended.returncode == 2
     assert ended.stderr.startswith("weighworthy does not start: ")
     assert "WEIGHWORTHY_" in ended.stderr or "key file" in ended.stderr
     assert "Traceback" not in ended.stderr

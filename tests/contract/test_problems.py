@@ -14,6 +14,7 @@ from jsonschema import Draft202012Validator
 from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.web import views
 from weighworthy_service.web.app import create_app
+from weighworthy_service.web.keys import Key
 from weighworthy_service.web.settings import Settings
 from weighworthy_service.wire.problem import PROBLEMS
 
@@ -97,7 +98,7 @@ def test_provoked(
 ) -> None:
     settings = None
     if slug.startswith("key-"):
-        settings = Settings(keys=frozenset({sha256(b"a key").digest()}))
+        settings = Settings(keys=frozenset({Key(sha256(b"a key").digest())}))
     if slug == "overloaded":
         settings = Settings("yes", heavy=0)
     if slug == "internal":

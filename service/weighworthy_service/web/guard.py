@@ -8,11 +8,14 @@ from typing import Final
 from werkzeug.wrappers import Request
 
 from weighworthy_service.profiles.refusal import Refusal
+from weighworthy_service.web.keys import Key, Scope
 from weighworthy_service.web.settings import Settings
 
 # A proxy on the same machine makes every client look local; these headers give it away.
 _PROXY_HEADERS: Final = ("Forwarded", "X-Real-IP", "Via")
 _PROXY_PREFIX: Final = "x-forwarded-"
+_LOOKING: Final = ("GET", "HEAD", "OPTIONS")
+METRICS: Final = "/metrics"
 
 
 def admit(request: Request, settings: Settings) -> None:
@@ -25,8 +28,7 @@ def admit(request: Request, settings: Settings) -> None:
         return
     scheme, _, key = request.headers.get("Authorization", "").partition(" ")
     if settings.keys and scheme.lower() == "bearer" and key:
-        if not _known(key.strip(), settings.keys):
-            raise Refusal("key-not-allowed", "this API key is not valid here")
+        _hold_to_scopes(request, _scopes(key.strip(), settings.keys))
         return
     if settings.anonymous == "no":
         raise Refusal("key-missing", "send an API key: Authorization: Bearer <key>")
@@ -37,10 +39,26 @@ def admit(request: Request, settings: Settings) -> None:
         )
 
 
-def _known(key: str, keys: frozenset[bytes]) -> bool:
+def _scopes(key: str, keys: frozenset[Key]) -> frozenset[Scope] | None:
     digest = hashlib.sha256(key.encode("utf-8", "surrogateescape")).digest()
     # Every key is compared, so that the time taken says nothing about which came close.
-    return sum(hmac.compare_digest(digest, known) for known in keys) > 0
+    found = [one.scopes for one in keys if hmac.compare_digest(digest, one.digest)]
+    return found[0] if found else None
+
+
+def _hold_to_scopes(request: Request, scopes: frozenset[Scope] | None) -> None:
+    if scopes is None:
+        raise Refusal("key-not-allowed", "this API key is not valid here")
+    needed = _needed(request)
+    if needed not in scopes:
+        said = f"this API key has the scopes {', '.join(sorted(scopes))}; here it needs {needed}"
+        raise Refusal("key-not-allowed", said)
+
+
+def _needed(request: Request) -> Scope:
+    if request.path == METRICS:
+        return "metrics"
+    return "read" if request.method in _LOOKING else "evaluate"
 
 
 def _from_this_machine(request: Request) -> bool:

@@ -10,7 +10,8 @@ from weighworthy_service.web.app import create_app
 from weighworthy_service.web.metrics import process_metrics
 from weighworthy_service.web.observing import observe
 from weighworthy_service.web.request_log import request_log
-from weighworthy_service.web.settings import Settings, SettingsError
+from weighworthy_service.web.settings import Settings
+from weighworthy_service.web.variables import SettingsError
 from weighworthy_service.web.views import NOT_RELOADED
 
 

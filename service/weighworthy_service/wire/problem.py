@@ -46,7 +46,8 @@ _KINDS: Final = (
         403,
         "The API key is not valid here",
         "Check that the key is complete and belongs to this service, or ask its operator for "
-        "one. Repeating the request does not help.",
+        "one, or for the scope that `detail` names: `evaluate`, `read` or `metrics`. Repeating the "
+        "request does not help.",
     ),
     ProblemKind(
         "not-found",

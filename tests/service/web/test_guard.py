@@ -1,14 +1,21 @@
 """Who is let in: keys, this machine, everybody; a proxy on this machine never opens the door."""
 
+import io
 from hashlib import sha256
+from itertools import product
 
 import pytest
 
 from weighworthy_service.web.app import create_app
+from weighworthy_service.web.keys import SCOPES, Key, Scope
+from weighworthy_service.web.metrics import Metrics
+from weighworthy_service.web.observing import observe
+from weighworthy_service.web.request_log import request_log
 from weighworthy_service.web.settings import Settings
 
 KEY = "kmf-harbour-1"
-KEYED = Settings(keys=frozenset({sha256(KEY.encode()).digest(), bytes(32)}))
+DIGEST = sha256(KEY.encode()).digest()
+KEYED = Settings(keys=frozenset({Key(DIGEST), Key(bytes(32))}))
 LOOPBACK = Settings(anonymous="loopback")
 BOTH = Settings(anonymous="loopback", keys=KEYED.keys)
 OPEN = Settings(anonymous="yes")
@@ -101,3 +108,41 @@ def test_keys_beside_loopback() -> None:
 
 def test_everybody() -> None:
     assert status(OPEN, peer="192.0.2.7", Via="1.1 x", Authorization="Bearer another") == 200
+
+
+# What each scope opens, by hand: looking at what there is, having something judged, counts.
+ASKED: dict[tuple[str, str], Scope] = {
+    ("GET", "/v1/info"): "read",
+    ("HEAD", "/v1/profiles"): "read",
+    ("OPTIONS", "/v1/checks/span"): "read",
+    ("POST", "/v1/checks/span"): "evaluate",
+    ("POST", "/v1/batches"): "evaluate",
+    ("POST", "/v1/profiles/review"): "evaluate",
+    ("POST", "/v1/nothing"): "evaluate",
+    ("GET", "/metrics"): "metrics",
+}
+
+
+@pytest.mark.parametrize(("asked", "scope"), list(product(ASKED, SCOPES)))
+def test_a_key_opens_what_its_scope_says(asked: tuple[str, str], scope: Scope) -> None:
+    app = create_app(Settings(keys=frozenset({Key(DIGEST, frozenset({scope}))})))
+    client = observe(app, Metrics(), request_log(io.BytesIO())).test_client()
+    method, path = asked
+    reply = client.open(path, method=method, headers={"Authorization": f"Bearer {KEY}"})
+    if ASKED[asked] == scope:
+        assert reply.status_code not in (401, 403)
+        return
+    assert reply.status_code == 403
+    if method != "HEAD":
+        said = reply.get_json(force=True)
+        assert said["type"] == "/problems/key-not-allowed"
+        assert said["detail"] == (
+            f"this API key has the scopes {scope}; here it needs {ASKED[asked]}"
+        )
+        assert KEY not in reply.text
+
+
+def test_a_key_without_stated_scopes_evaluates_and_reads() -> None:
+    assert Key(DIGEST).scopes == {"evaluate", "read"}
+    for path, expected in (("/v1/info", 200), ("/metrics", 403)):
+        assert status(KEYED, path, Authorization=f"Bearer {KEY}") == expected

@@ -6,7 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from weighworthy_service.web.settings import Settings, SettingsError, read_keys
+from weighworthy_service.web.keys import Key
+from weighworthy_service.web.server_settings import ServerSettings
+from weighworthy_service.web.settings import Settings
+from weighworthy_service.web.variables import VARIABLES, SettingsError, as_markdown
 
 DIGEST = sha256(b"kmf-harbour-1").hexdigest()
 
@@ -30,27 +33,10 @@ def test_anonymous_of_another_spelling_is_refused() -> None:
 
 def test_key_file(tmp_path: Path) -> None:
     file = tmp_path / "keys"
-    file.write_text(f"# harbour\nsha256:{DIGEST}  # scale room\n\nsha256:{'0' * 64}\n")
+    file.write_text(f"sha256:{DIGEST}\n")
     settings = Settings.from_environment({"WEIGHWORTHY_KEYS_FILE": str(file)})
     assert settings.anonymous == "no"
-    assert settings.keys == {bytes.fromhex(DIGEST), bytes(32)}
-
-
-@pytest.mark.parametrize(
-    ("text", "says"),
-    [("# nothing\n", "holds no key"), ("\nmy-secret\n", "line 2"), ("sha256:ABC\n", "line 1")],
-)
-def test_key_file_that_cannot_be_meant(tmp_path: Path, text: str, says: str) -> None:
-    file = tmp_path / "keys"
-    file.write_text(text)
-    with pytest.raises(SettingsError, match=says) as caught:
-        read_keys(file)
-    assert "my-secret" not in str(caught.value)
-
-
-def test_key_file_that_is_not_there(tmp_path: Path) -> None:
-    with pytest.raises(SettingsError, match="cannot be read"):
-        read_keys(tmp_path / "none")
+    assert settings.keys == {Key(bytes.fromhex(DIGEST))}
 
 
 @pytest.mark.parametrize("name", ["profiles", "mappings"])
@@ -152,3 +138,41 @@ def test_every_name_that_is_written_anywhere_is_known() -> None:
 def test_the_work_of_a_batch() -> None:
     written = {"WEIGHWORTHY_ANONYMOUS": "yes", "WEIGHWORTHY_BATCH_CPU_SECONDS": "7"}
     assert Settings.from_environment(written).batch.work == 7
+
+
+def read(**written: str) -> tuple[Settings, ServerSettings]:
+    """What a server makes of variables, whose names are without prefix."""
+    environment = {f"WEIGHWORTHY_{name}": value for name, value in written.items()}
+    return Settings.from_environment(environment), ServerSettings.from_environment(environment)
+
+
+# Those of which the table tells a number or a word that can be written.
+STATED = [one for one in VARIABLES if one.usual and one.name not in ("ANONYMOUS", "HEAVY")]
+
+
+@pytest.mark.parametrize("variable", STATED, ids=lambda variable: variable.name)
+def test_the_usual_values_of_the_table_are_those_of_the_code(variable) -> None:
+    unset = read(ANONYMOUS="yes")
+    assert read(ANONYMOUS="yes", **{variable.name: variable.usual}) == unset
+    other = "[::1]:9000" if variable.name == "BIND" else str(int(variable.usual) + 1)
+    assert read(ANONYMOUS="yes", **{variable.name: other}) != unset
+
+
+@pytest.mark.parametrize("variable", STATED, ids=lambda variable: variable.name)
+def test_nonsense_is_refused_by_its_name(variable) -> None:
+    for nonsense in ("many", "-1", "0", "1.5", "٣", "8000:", "host:70000", "a b:1"):
+        with pytest.raises(SettingsError, match=f"WEIGHWORTHY_{variable.name} is {nonsense!r}"):
+            read(ANONYMOUS="yes", **{variable.name: nonsense})
+
+
+@pytest.mark.parametrize(
+    "bind", ["0.0.0.0:80", "[::]:8000", "kestrel.example:8443", "unix:/run/weighworthy/socket"]
+)
+def test_where_to_listen(bind: str) -> None:
+    assert read(ANONYMOUS="yes", BIND=bind)[1].bind == bind
+
+
+def test_the_readme_has_the_table_of_the_code() -> None:
+    readme = (Path(__file__).parents[3] / "README.md").read_text("utf-8")
+    shown = readme.partition("<!-- variables -->\n")[2].partition("\n\n")[0]
+    assert shown + "\n" == as_markdown()
