@@ -28,7 +28,8 @@ class FileRange:
 class Batch:
     """A table with what it is judged by; it can be handed to another process.
 
-    ``mapping`` and ``profile`` are documents; ``query`` may name others that the service knows.
+    ``mapping``, ``profile`` and ``logbook`` are documents; ``query`` may name mappings and profiles
+    that the service knows.
     """
 
     table: tuple[bytes | FileRange, ...]
@@ -37,6 +38,13 @@ class Batch:
     mapping: bytes | None = None
     profile: bytes | None = None
     query: Mapping[str, str] = field(default_factory=dict)
+    logbook: bytes | None = None
+
+    @property
+    def beside(self) -> Mapping[str, bytes]:
+        """The documents that go along, each by the name of its part."""
+        parts = {"logbook": self.logbook, "mapping": self.mapping, "profile": self.profile}
+        return {name: document for name, document in parts.items() if document is not None}
 
 
 class Sender(Protocol):
@@ -100,7 +108,7 @@ def post(send: Sender, batch: Batch, take: Take[_T]) -> _T:
 def post_to(send: Sender, path: str, batch: Batch, take: Take[_T]) -> _T:
     """The same to another address that takes a table."""
     parts, content_type = batch.table, batch.type
-    if batch.mapping is not None or batch.profile is not None:
+    if batch.beside:
         boundary = uuid.uuid4().hex
         parts = tuple(_multipart(batch, boundary))
         content_type = f"multipart/form-data; boundary={boundary}"
@@ -109,9 +117,8 @@ def post_to(send: Sender, path: str, batch: Batch, take: Take[_T]) -> _T:
 
 
 def _multipart(batch: Batch, boundary: str) -> Iterator[bytes | FileRange]:
-    for name, document in (("mapping", batch.mapping), ("profile", batch.profile)):
-        if document is not None:
-            yield _part_head(boundary, name, "application/octet-stream") + document + b"\r\n"
+    for name, document in batch.beside.items():
+        yield _part_head(boundary, name, "application/octet-stream") + document + b"\r\n"
     yield _part_head(boundary, "table", batch.type)
     yield from batch.table
     yield f"\r\n--{boundary}--\r\n".encode()

@@ -2,7 +2,7 @@
 
 A logbook is given as its entries, or as a file: one JSON document that holds everything, or lines:
 the document without its entries first, then an entry a line. What a call says beside it comes
-before what the file says.
+before what the file says. Checks may be the rows of a table instead.
 """
 
 import json
@@ -12,9 +12,11 @@ from dataclasses import dataclass, field
 from tempfile import SpooledTemporaryFile
 from typing import Any, TypeAlias
 
-from weighworthy.batches import Sender
+from weighworthy.batches import Sender, post_to
 from weighworthy.inputs import Instant
 from weighworthy.logbook_files import Line, OpenBook, open_book, read_results
+from weighworthy.logbook_table import document_with_entries, table_batch
+from weighworthy.mapping_files import MappingLike
 from weighworthy.profiles import ProfileLike, as_sent
 from weighworthy.replies import json_of
 from weighworthy.results import frozen
@@ -23,6 +25,7 @@ from weighworthy.values import plain
 
 Entries: TypeAlias = str | os.PathLike[str] | OpenBook | Iterable[Mapping[str, Any]]
 Instruments: TypeAlias = Sequence[Mapping[str, Any] | str]
+File: TypeAlias = str | os.PathLike[str]
 
 NDJSON = "application/x-ndjson"
 # What is larger waits in a file.
@@ -34,7 +37,7 @@ class LogbookAnswer:
     """An answer about a logbook; fields as in the JSON document, numbers as `decimal.Decimal`.
 
     ``data`` is the whole document, read-only; ``raw`` its bytes, to be stored. ``time_zone`` is
-    that of the calendar that was sent.
+    that of the calendar that was sent; ``notes`` are remarks for people on a table.
     """
 
     at: str
@@ -43,6 +46,7 @@ class LogbookAnswer:
     raw: bytes = field(repr=False)
     request_id: str | None = field(default=None, repr=False, compare=False)
     time_zone: str | None = field(default=None, repr=False, compare=False)
+    notes: tuple[str, ...] = field(default=(), repr=False, compare=False)
 
     @property
     def instruments(self) -> Sequence[Mapping[str, Any]]:
@@ -61,14 +65,18 @@ class Logbook:
 
     ``book``         entries, each a mapping with ``id``, ``kind``, ``at``, ``instrument``, or a
                      file; a check has its ``request``, judged anew, or its earlier ``answer``
+    ``table``        an export whose rows are checks, CSV or a workbook; ``book`` then has the other
+                     entries, if there are any
+    ``mapping``      which column of the table feeds which field: a file or a document
     ``at``           the moment that is asked about: entries after it are left out
     ``profile``      says which checks are required, and judges requests that name none
     ``instruments``  those of the site where neither call nor file has any
     ``calendar``     working time: ``time_zone``, ``shifts``, ``closed``, ``open``
     ``in_order``     entries come in order of time: then the service passes over them once
 
-    Requests are completed from the site as in `Client.evaluate`. Files raise ``OSError``, and
-    ``ValueError`` naming the line.
+    Requests are completed from the site as in `Client.evaluate`, a mapping as in
+    `Client.evaluate_table`. Files raise ``OSError``, and ``ValueError`` naming the line. A row that
+    is no check is a fault of the logbook: `Invalid`, naming the row.
     """
 
     _send: Sender
@@ -76,8 +84,10 @@ class Logbook:
 
     def status(
         self,
-        book: Entries,
+        book: Entries | None = None,
         *,
+        table: File | None = None,
+        mapping: MappingLike | None = None,
         at: Instant | None = None,
         profile: ProfileLike | None = None,
         instruments: Instruments | None = None,
@@ -85,12 +95,14 @@ class Logbook:
         in_order: bool | None = None,
     ) -> LogbookAnswer:
         """May the instruments be used, since when, until when, why, and what is next."""
-        return self._ask("status", book, locals())
+        return self._ask("status", locals())
 
     def support(
         self,
-        book: Entries,
+        book: Entries | None = None,
         *,
+        table: File | None = None,
+        mapping: MappingLike | None = None,
         results: str | os.PathLike[str] | Iterable[Mapping[str, Any]] | None = None,
         at: Instant | None = None,
         profile: ProfileLike | None = None,
@@ -104,12 +116,14 @@ class Logbook:
         ``results``: mappings with ``id``, ``instrument``, ``at``, … or a file with one a line;
         absent: those of the logbook's file.
         """
-        return self._ask("support", book, {**locals(), "results": _results(results)})
+        return self._ask("support", {**locals(), "results": _results(results)})
 
     def drift(
         self,
-        book: Entries,
+        book: Entries | None = None,
         *,
+        table: File | None = None,
+        mapping: MappingLike | None = None,
         run_rules: Sequence[int] | None = None,
         baseline: int | None = None,
         at: Instant | None = None,
@@ -123,12 +137,14 @@ class Logbook:
         ``run_rules``: numbers of Nelson's eight; ``baseline``: first points that control limits
         rest on.
         """
-        return self._ask("drift", book, locals())
+        return self._ask("drift", locals())
 
     def intervals(
         self,
-        book: Entries,
+        book: Entries | None = None,
         *,
+        table: File | None = None,
+        mapping: MappingLike | None = None,
         reliability: str | None = None,
         at: Instant | None = None,
         profile: ProfileLike | None = None,
@@ -141,12 +157,14 @@ class Logbook:
 
         ``reliability``: wanted share in tolerance at the end of an interval, like ``"95 %"``.
         """
-        return self._ask("intervals", book, locals())
+        return self._ask("intervals", locals())
 
     def signals(
         self,
-        book: Entries,
+        book: Entries | None = None,
         *,
+        table: File | None = None,
+        mapping: MappingLike | None = None,
         due_within: int | None = None,
         at: Instant | None = None,
         profile: ProfileLike | None = None,
@@ -159,11 +177,42 @@ class Logbook:
 
         ``due_within``: days before its due date from which a weight is told.
         """
-        return self._ask("signals", book, locals())
+        return self._ask("signals", locals())
 
-    def _ask(self, name: str, book: Entries, arguments: Mapping[str, Any]) -> LogbookAnswer:
-        opened = _opened(book)
-        document = self._completed(opened.head, arguments)
+    def _ask(self, name: str, arguments: Mapping[str, Any]) -> LogbookAnswer:
+        book, table, mapping = (arguments[name] for name in ("book", "table", "mapping"))
+        if book is None and table is None:
+            raise ValueError("a logbook needs its entries, a table, or both")
+        if table is None and mapping is not None:
+            raise ValueError("a mapping is for a table, and there is none")
+        opened = _opened(() if book is None else book)
+        head, path = opened.head, f"/v1/logbook/{name}"
+        notes: tuple[str, ...] = ()
+        if table is None:
+            document = self._completed(head, arguments)
+            raw, request_id = self._send_lines(path, document, opened)
+        else:
+            # A file in order of time is in none any more with a table behind it.
+            head = {name: value for name, value in head.items() if name != "sorted"}
+            document = self._completed(head, arguments)
+            whole = document_with_entries(document, opened, self._entry)
+            with table_batch(table, mapping, whole, self._site) as (batch, notes):
+                raw, request_id = post_to(self._send, path, batch, _whole)
+        data = json_of(raw, request_id)
+        calendar = document.get("calendar")
+        return LogbookAnswer(
+            data["at"],
+            frozen(data.get("summary") or {}),
+            frozen(data),
+            raw,
+            request_id,
+            calendar.get("time_zone") if isinstance(calendar, dict) else None,
+            notes,
+        )
+
+    def _send_lines(
+        self, path: str, document: Mapping[str, Any], opened: OpenBook
+    ) -> tuple[bytes, str | None]:
         with SpooledTemporaryFile(_IN_MEMORY) as spool:
             spool.write(_line(document))
             for line in opened.entries:
@@ -179,17 +228,7 @@ class Logbook:
                 "Content-Type": NDJSON,
                 "Content-Length": str(length),
             }
-            raw, request_id = self._send(f"/v1/logbook/{name}", body, headers, _whole)
-        data = json_of(raw, request_id)
-        calendar = document.get("calendar")
-        return LogbookAnswer(
-            data["at"],
-            frozen(data.get("summary") or {}),
-            frozen(data),
-            raw,
-            request_id,
-            calendar.get("time_zone") if isinstance(calendar, dict) else None,
-        )
+            return self._send(path, body, headers, _whole)
 
     def _completed(self, head: Mapping[str, Any], arguments: Mapping[str, Any]) -> dict[str, Any]:
         stated = {
@@ -237,7 +276,7 @@ class Logbook:
         return _line(entry)
 
 
-_NOT_SENT = ("self", "book", "profile")
+_NOT_SENT = ("self", "book", "table", "mapping", "profile")
 
 
 def _whole(headers: Mapping[str, str], pieces: Iterator[bytes]) -> tuple[bytes, str | None]:
