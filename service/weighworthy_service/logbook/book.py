@@ -11,7 +11,7 @@ from typing import Any, Final, NamedTuple, Protocol
 from weighworthy_service.logbook.calendar import Calendar, Closed, Open, Shift
 from weighworthy_service.logbook.entries import Entry, Result
 from weighworthy_service.logbook.reading import EntryReader, EntryRefused
-from weighworthy_service.logbook.requirements import Requirement, requirements_of
+from weighworthy_service.logbook.requirements import Requirement, Requiring
 from weighworthy_service.metrology.instrument import Instrument
 from weighworthy_service.profiles.document import Profile
 from weighworthy_service.profiles.refusal import from_flaws, refusal_of
@@ -140,7 +140,7 @@ class Book:
         if listed and only is not None:
             _refuse_unlisted(only, listed)
         self.read = self.later = self.of_others = 0
-        self._required: dict[tuple[Any, ...], tuple[Requirement, ...]] = {}
+        self._requiring = Requiring(profile)
 
     def entries(self, sent: Iterable[Sent]) -> Iterator[Entry]:
         """Those not after the moment, as they come.
@@ -195,14 +195,11 @@ class Book:
         return Balance(Instrument(_ANY_INTERVAL, name), interval_known=False)
 
     def required(self, name: str, method: str | None = None) -> tuple[Requirement, ...]:
-        """What the profile requires of an instrument: for a method, or for all it is used for."""
+        """What the profile requires of an instrument: for a method, or for all it is used for; with
+        the ladders of kinds that it does not require."""
         balance = self.balance(name)
         methods = (method,) if method is not None else (None, *balance.methods)
-        of = balance.instrument
-        same = (of.id, of.model, of.site, methods)
-        if same not in self._required:
-            self._required[same] = requirements_of(self.profile, of, methods)
-        return self._required[same]
+        return self._requiring.of(balance.instrument, methods)
 
 
 def _refuse_unlisted(only: Collection[str], listed: Mapping[str, Balance]) -> None:

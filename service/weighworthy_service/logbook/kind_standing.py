@@ -7,7 +7,7 @@ from typing import Final, NamedTuple
 from weighworthy_service.logbook.calendar import Calendar
 from weighworthy_service.logbook.due import Due, demands_of, earliest
 from weighworthy_service.logbook.entries import Because, CheckSaid, Entry
-from weighworthy_service.logbook.ladder import Failure, NextStep
+from weighworthy_service.logbook.ladder import Failure, NextStep, closed
 from weighworthy_service.logbook.requirements import Requirement
 
 IN_USE: Final = frozenset({"in-force", "due"})
@@ -35,10 +35,11 @@ class KindStatus(NamedTuple):
 
 
 class KindStanding:
-    """What the entries taken so far say of one kind of check; `requirement` None: not required."""
+    """What the entries taken so far say of one kind of check; `requirement` None: no rule does."""
 
     __slots__ = (
         "_asked",
+        "_beside",
         "_demands",
         "_due",
         "_occasions",
@@ -58,30 +59,43 @@ class KindStanding:
         self._occasions = requirement.occasions if requirement else frozenset()
         self._demands = demands_of(requirement, calendar) if requirement else ()
         self._asked: dict[str, Entry] = {}
+        self._beside: dict[str, Failure] = {}
         self._due: Due | str | None = "not known"
+
+    @property
+    def required(self) -> bool:
+        """Whether any schedule asks for it."""
+        return self.requirement is not None and self.requirement.required
 
     def take(self, entry: Entry, said: CheckSaid) -> None:
         """Take a check of the kind."""
         verdict, failure = said.verdict, self.failure
         valid = verdict is not None and verdict != "void"
         if valid and said.usable and (failure is None or failure.may_end):
-            self.last_passed, self.failure, self._due = entry, None, "not known"
+            self.last_passed, self._due = entry, "not known"
+            if failure is not None:
+                failure.ended, self.failure = entry, None
             if self._asked:
-                self._asked = {}
+                self._asked, self._beside = {}, {}
         elif failure is not None:
             failure.attempt(entry)
         elif said.fails:
             self.failure = Failure(entry, self.requirement)
 
-    def ask(self, occasion: str, entry: Entry) -> None:
-        """Something happened, after which some schedules ask for a check."""
-        if occasion in self._occasions:
-            self._asked.setdefault(occasion, entry)
+    def ask(self, occasion: str, entry: Entry, own: Failure | None = None) -> None:
+        """Something happened, after which some schedules ask for a check; `own`: see `touch`."""
+        if occasion in self._occasions and occasion not in self._asked:
+            self._asked[occasion] = entry
+            if own is not None:
+                self._beside[entry.id] = own
 
-    def touch(self, entry: Entry) -> None:
-        """Something was done to the balance, or decided, that bears on tries after a failure."""
+    def touch(self, entry: Entry, own: Failure | None = None) -> None:
+        """Something was done to the balance, or decided, that bears on tries after a failure.
+
+        `own`: of a check of another kind, the failure of that kind in which it was made.
+        """
         if self.failure is not None:
-            self.failure.touched(entry)
+            self.failure.touched(entry, own)
 
     def due(self) -> Due | None:
         """When the check after the last passed one is due; None: by no time, or none passed."""
@@ -123,8 +137,8 @@ class KindStanding:
                 overdue_at=None,
                 last_passed=self.last_passed.id if self.last_passed else None,
                 next_step=step,
-                because=self.failure.because(),
-                required=self.requirement is not None,
+                because=closed(self.failure.because(), self.failure.beside),
+                required=self.required,
             )
         passed = self.last_passed
         if passed is None:
@@ -142,6 +156,7 @@ class KindStanding:
             sentence = f"{entry.kind} {_shown(entry.at)}: {self.check} is asked for ({occasion})"
             because = (*because, Because(entry.id, self._place_of(occasion), sentence))
             began.append(entry.at)
+        because = closed(because, self._beside)
         return KindStatus(
             check=self.check,
             state=state,

@@ -8,6 +8,7 @@ used up: a check that passes then restores nothing unless a service, or a decisi
 balance back, came before it. Otherwise bounded tries would come to testing until it passes.
 """
 
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import NamedTuple
 
@@ -34,15 +35,32 @@ class NextStep(NamedTuple):
 
 
 class Failure:
-    """A kind of check from the one that took the balance out of use until one restores it."""
+    """A kind of check from the one that took the balance out of use until one restores it.
 
-    __slots__ = ("_chain", "_position", "_since", "_used", "failed", "origin", "released", "steps")
+    `ended`: the pass that did. `beside`: of checks of other kinds that adjusted the balance
+    meanwhile, by id, the failure of their own kind in which they were made.
+    """
+
+    __slots__ = (
+        "_chain",
+        "_position",
+        "_since",
+        "_used",
+        "beside",
+        "ended",
+        "failed",
+        "origin",
+        "released",
+        "steps",
+    )
 
     def __init__(self, origin: Entry, requirement: Requirement | None) -> None:
         self.origin = origin
         self.steps = requirement.response if requirement else ()
         self.failed = _valid(origin)
         self.released: Entry | None = None
+        self.ended: Entry | None = None
+        self.beside: dict[str, Failure] = {}
         self._chain = [(origin, _outcome(origin))]
         self._position = 0
         self._used = [0] * len(self.steps)
@@ -61,8 +79,11 @@ class Failure:
         """Whether a check that passes restores use."""
         return self.released is not None or not self.used_up
 
-    def touched(self, entry: Entry) -> None:
-        """An adjustment, service or back-in-service, or a check of whatever kind that adjusted."""
+    def touched(self, entry: Entry, own: "Failure | None" = None) -> None:
+        """An adjustment, service or back-in-service, or a check of another kind that adjusted;
+        `own`: the failure of that kind in which it was made."""
+        if own is not None:
+            self.beside[entry.id] = own
         if entry.kind in ("service", "back-in-service") and self.used_up:
             self.released = entry
         if entry.kind != "back-in-service":
@@ -139,6 +160,33 @@ class Failure:
             f"{_TO_DO[rung.step].format(check)} (done {done} of {rung.times} times on this step)"
         )
         return NextStep(rung.step, check, None, done, rung.times, sentence, because)
+
+
+def closed(reasons: Iterable[Because], beside: Mapping[str, Failure]) -> tuple[Because, ...]:
+    """Reasons, and what keeps checks among them from saying more than they are cited for.
+
+    A check that adjusted is cited for that by other kinds. Where it failed, or was a try after a
+    failure, it would take its own kind out of use, were it not for that failure as a whole, up to
+    the pass that ended it. `beside`: such failures, by the id of the check.
+    """
+    told, known = list(reasons), dict(beside)
+    done: set[Failure] = set()
+    for one in told:  # it grows on the way
+        failure = known.get(one.entry) if one.entry is not None else None
+        if failure is None or failure in done:
+            continue
+        done.add(failure)
+        known.update(failure.beside)
+        told += failure.because()
+        if failure.ended is not None:
+            told.append(_ended(failure.ended))
+    return tuple(dict.fromkeys(told))
+
+
+def _ended(entry: Entry) -> Because:
+    kind = entry.said.check if entry.said is not None else entry.kind
+    sentence = f"{kind} passed {entry.at.isoformat()}, which ended its own failure"
+    return Because(entry.id, None, sentence)
 
 
 _DONE = {"adjust": "the balance was adjusted", "service": "the balance was serviced"}

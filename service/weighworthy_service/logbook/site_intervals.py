@@ -37,6 +37,8 @@ def site_intervals(
     required: dict[_Group, Requirement] = {}
     for name in sorted(logs):
         for one in book.required(name):
+            if not one.required:
+                continue
             mine = history(logs[name], one.check, one.occasions)
             group = (one.check, book.balance(name).instrument.model, one.schedules)
             groups[group][name] = mine

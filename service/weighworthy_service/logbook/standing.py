@@ -22,7 +22,9 @@ class Standing:
 
     def __init__(self, requirements: Iterable[Requirement], calendar: Calendar | None) -> None:
         """Raises `SenseError` where a schedule needs a calendar and there is none."""
-        self.requirements = tuple(requirements)
+        stated = tuple(requirements)
+        self.requirements = tuple(one for one in stated if one.required)
+        self._others = {one.check: one for one in stated if not one.required}
         self._kinds = {
             one.check: KindStanding(one.check, one, calendar) for one in self.requirements
         }
@@ -35,7 +37,8 @@ class Standing:
             said = entry.said
             kind = self._kinds.get(said.check)
             if kind is None:
-                kind = self._kinds[said.check] = KindStanding(said.check, None, None)
+                other = self._others.get(said.check)
+                kind = self._kinds[said.check] = KindStanding(said.check, other, None)
             kind.take(entry, said)
             if said.adjusted:
                 self._adjusted(kind, entry, said)
@@ -55,8 +58,8 @@ class Standing:
     def _adjusted(self, own: KindStanding, entry: Entry, said: CheckSaid) -> None:
         for kind in self._kinds.values():
             if kind is not own:
-                kind.ask("after-adjustment", entry)
-                kind.touch(entry)
+                kind.ask("after-adjustment", entry, own.failure)
+                kind.touch(entry, own.failure)
             elif not said.valid:
                 # Nothing valid has looked at what the adjustment left.
                 kind.ask("after-adjustment", entry)
@@ -67,13 +70,13 @@ class Standing:
         return tuple(
             self._kinds[check].status(at, out_by_entry=out)
             for check in sorted(self._kinds, key=self._place_of)
-            if self._kinds[check].requirement or self._kinds[check].failure
+            if self._kinds[check].required or self._kinds[check].failure
         )
 
     def state(self, check: str, at: datetime) -> str | None:
         """The state alone, quickly; None of a kind that is neither required nor failed."""
         kind = self._kinds.get(check)
-        if kind is None or not (kind.requirement or kind.failure):
+        if kind is None or not (kind.required or kind.failure):
             return None
         return kind.state(at)
 
@@ -90,4 +93,4 @@ class Standing:
     def _place_of(self, check: str) -> tuple[bool, str]:
         # Required kinds keep their order, for sorting is stable.
         kind = self._kinds[check]
-        return (False, "") if kind.requirement else (True, check)
+        return (False, "") if kind.required else (True, check)

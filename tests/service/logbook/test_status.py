@@ -410,3 +410,29 @@ def test_down_the_ladder(words, step):
     lines = [f"16 {8 + n // 3:02}:{n % 3 * 20:02} {word}" for n, word in enumerate(words)]
     next_step = status("16 12:00", *lines).next_step
     assert (next_step.step, next_step.tries_done, next_step.tries_allowed) == step
+
+
+def test_a_failed_check_that_is_cited_for_its_adjustment_brings_what_ended_its_failure():
+    # Span is not required here: it failed, was adjusted and passed. That adjustment asks for a
+    # simulated loss. The entries cited, alone, must not leave the span check failed.
+    asked = LOSS._replace(
+        schedules=(Scheduled(Schedule("9000 h", after=("after-adjustment",)), "P /0"),)
+    )
+    lines = ("16 07:00 pass loss", "16 08:00 fail-adjusted span", "16 08:10 pass span")
+    found = status("16 12:00", *lines, required=(asked,))
+    assert (found.state, found.since) == ("check-needed", at("16 08:00"))
+    assert list(dict.fromkeys(ids(found.because))) == ["e1", "e2", "e3"]
+
+
+def test_a_kind_that_is_not_required_has_its_ladder_all_the_same():
+    other = Requirement("linearity", (), LADDER, "P /2")
+    lines = (*GOOD, "16 08:00 fail linearity", "16 08:10 fail linearity")
+    found = status("16 12:00", *lines, required=(LOSS, SPAN, other))
+    assert [one.required for one in found.kinds] == [True, True, False]
+    assert step(found) == ("repeat", "linearity")
+    assert (found.next_step.tries_done, found.next_step.tries_allowed) == (1, 2)
+    assert "P /2" in rules(found.next_step.because)
+    # While it has not failed nothing is told of it.
+    found = status("16 12:00", *GOOD, required=(LOSS, SPAN, other))
+    assert [one.check for one in found.kinds] == ["simulated-loss", "span"]
+    assert status("16 12:00", required=(other,)).state == "check-needed"
