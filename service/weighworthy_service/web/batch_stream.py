@@ -41,10 +41,12 @@ def closed(
     try:
         yield from lines
     except (TableNotUsable, WorkTooLongError) as error:
-        _LOG.warning("request %s broke off: %s", request_id, error)
+        told = "request %s broke off: %s"
+        _LOG.warning(told, request_id, _why(error), extra={"request_id": request_id})
         yield last(str(error))
     except Exception as error:
-        _LOG.error("request %s broke off", request_id, exc_info=error)
+        extra = {"request_id": request_id}
+        _LOG.error("request %s broke off", request_id, exc_info=error, extra=extra)
         yield last(f"the service failed; its log has the cause under {request_id}")
 
 
@@ -71,12 +73,20 @@ def timed(
                 yield piece
                 lines, size = lines + piece.count(b"\n"), size + len(piece)
     except BaseException as error:
-        if late:
-            why = f"it was not taken within {seconds} s"
-        else:
-            why = "the client went away" if isinstance(error, GeneratorExit) else str(error)
+        why = f"it was not taken within {seconds} s" if late else _why(error)
         told = "request %s: the answer broke off after %d lines, %d bytes: %s"
-        _LOG.warning(told, request_id, lines, size, why)
+        _LOG.warning(told, request_id, lines, size, why, extra={"request_id": request_id})
         if isinstance(error, WorkTooLongError):
             raise ConnectionAbortedError(why) from None
         raise
+
+
+def _why(error: BaseException) -> str:
+    """What the log may hold: the client is told more, which quotes what it has sent."""
+    if isinstance(error, GeneratorExit):
+        return "the client went away"
+    if isinstance(error, TableNotUsable):
+        return ", ".join(fault.code for fault in error.errors)
+    if isinstance(error, WorkTooLongError | ConnectionAbortedError):
+        return str(error)
+    return type(error).__name__

@@ -23,6 +23,8 @@ from weighworthy_service.tables.tally import Tally
 from weighworthy_service.web import metrics_folder
 
 INLINE: Final = "inline"
+# In place of a route, where the head of a request did not come or had no end.
+UNREAD: Final = "unread"
 NOT_JUDGED: Final = "none"
 _METHODS: Final = frozenset({"GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS"})
 # In s: a check takes about a millisecond, a table up to an hour.
@@ -79,6 +81,10 @@ class Metrics:
         count, observe = self._of_requests(route, known, status)
         count()
         observe(seconds)
+
+    def unread(self, status: int) -> None:
+        """Count what was refused before a request was there; it never reaches the application."""
+        self._requests.labels(UNREAD, "other", str(status)).inc()
 
     def _of_requests(self, route: str, method: str, status: int) -> _OfRequests:
         # Looking up by labels takes longer than counting.

@@ -59,7 +59,8 @@ def _overloaded(error: Overloaded) -> Response:
 def _from_system(error: OSError) -> Response:
     if error.errno not in _FULL:
         return _unexpected(error)
-    _LOG.error("request %s: the spool takes no more: %s", g.request_id, error)
+    told = "request %s: the spool takes no more: %s"
+    _LOG.error(told, g.request_id, error, extra={"request_id": g.request_id})
     said = "there is no space left for bodies of this size; nothing was judged"
     return _overloaded(Overloaded(said, _UNTIL_SPACE))
 
@@ -77,7 +78,8 @@ def _from_http(error: HTTPException) -> Response:
 
 
 def _unexpected(error: Exception) -> Response:
-    _LOG.error("request %s failed", g.request_id, exc_info=error)
+    extra = {"request_id": g.request_id}
+    _LOG.error("request %s failed", g.request_id, exc_info=error, extra=extra)
     return problem("internal", PROBLEMS["internal"].title)
 
 

@@ -43,6 +43,7 @@ def json_formatter() -> logging.Formatter:
     before: list[Processor] = [
         structlog.stdlib.add_log_level,
         structlog.stdlib.add_logger_name,
+        structlog.stdlib.ExtraAdder(allow=("request_id",)),
         _STAMP,
     ]
     return structlog.stdlib.ProcessorFormatter(

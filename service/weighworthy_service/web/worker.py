@@ -15,12 +15,14 @@ import time
 from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import partial
+from select import POLLIN, poll
 from selectors import EVENT_READ
 from socket import SHUT_RD, SHUT_WR
 from typing import Any, Final
 
 from gunicorn.workers.gthread import ThreadWorker  # type: ignore[import-untyped]
 
+from weighworthy_service.web.metrics import process_metrics
 from weighworthy_service.web.patience import LATE, at_hand, request_seconds
 from weighworthy_service.web.room import LARGE
 
@@ -69,6 +71,24 @@ class Worker(ThreadWorker):  # type: ignore[misc]
         self._coming: set[_Coming] = set()
         self._leaving: set[_Leaving] = set()
         self._swept = 0.0
+
+    def set_accept_enabled(self, enabled: bool) -> None:
+        """Take new connections or not; at the end, those that wait already, and then none.
+
+        gunicorn keeps listening until the last answer is sent: whoever connects meanwhile is neither
+        refused, and so sent elsewhere, nor served.
+        """
+        super().set_accept_enabled(enabled)
+        if enabled or self.alive:
+            return
+        for listener in self.sockets:
+            waiting = poll()
+            waiting.register(listener, POLLIN)
+            for _ in range(self.cfg.backlog):
+                if not waiting.poll(0):
+                    break
+                self.accept(listener)
+            listener.close()
 
     def enqueue_req(self, conn: Any) -> None:
         """Give a connection to a thread as soon as a request is there."""
@@ -134,6 +154,7 @@ class Worker(ThreadWorker):  # type: ignore[misc]
         self._gone(coming.conn)
 
     def _refuse(self, coming: _Coming, answer: bytes) -> None:
+        process_metrics().unread(int(answer.split(maxsplit=2)[1]))
         self._unpoll(coming)
         with suppress(OSError):
             coming.conn.sock.send(answer)

@@ -73,3 +73,29 @@ def test_an_answer_without_a_last_line_is_cut_off(caplog: pytest.LogCaptureFixtu
     with pytest.raises(ConnectionAbortedError):
         list(timed(within(busy(1_000), 0.05), {}, 9, ExitStack(), "r-1"))
     assert "of a processor" in caplog.text
+
+
+def test_what_stands_in_cells_is_told_and_not_logged(caplog: pytest.LogCaptureFixture) -> None:
+    """Faults of a table quote its cells; an error of unknown kind may quote anything."""
+    faults = TableFault("decimal-ambiguous", "'12.003' of A. Brook"), TableFault("ragged", "MA-07")
+
+    def broken(error: Exception) -> Iterator[bytes]:
+        yield b"1"
+        raise error
+
+    with caplog.at_level(logging.INFO):
+        (_, last) = closed(broken(TableNotUsable(*faults)), "r-1", str.encode)
+        with pytest.raises(TableNotUsable):
+            list(timed(broken(TableNotUsable(*faults)), {}, 9, ExitStack(), "r-2"))
+        with pytest.raises(ValueError, match=r"12\.003"):
+            list(timed(broken(ValueError("'12.003 g'")), {}, 9, ExitStack(), "r-3"))
+    assert b"12.003" in last
+    assert "12.003" not in caplog.text
+    assert "MA-07" not in caplog.text
+    messages = [record.getMessage() for record in caplog.records]
+    assert [message.rpartition(": ")[2] for message in messages] == [
+        "decimal-ambiguous, ragged",
+        "decimal-ambiguous, ragged",
+        "ValueError",
+    ]
+    assert [record.request_id for record in caplog.records] == ["r-1", "r-2", "r-3"]  # type: ignore[attr-defined]
