@@ -14,6 +14,7 @@ from weighworthy_service.tables.mapping_folder import load_mappings
 from weighworthy_service.web.batch_views import register_batch_views
 from weighworthy_service.web.card_views import register_card_views
 from weighworthy_service.web.compare_views import register_compare_views
+from weighworthy_service.web.docs_page import register_docs_page
 from weighworthy_service.web.guard import admit
 from weighworthy_service.web.logbook_views import register_logbook_views
 from weighworthy_service.web.mapping_views import register_mapping_views
@@ -83,6 +84,7 @@ def create_app(
 
     register_problems(app)
     register_views(app, known)
+    register_docs_page(app)
     register_profile_views(app, known)
     register_review_views(app, known)
     register_compare_views(app, known)

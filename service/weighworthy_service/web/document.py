@@ -58,6 +58,7 @@ dependencies gives the same bytes, so it is safe to repeat any call.
 Refusals are `application/problem+json` whatever `Accept` says, except those of the HTTP server
 itself (a request line or header beyond its limits), which do not reach the application.
 """
+_PAGE: Final = {"text/html": {"schema": {"type": "string"}}}
 _JUDGING: Final = (*BODY, "digest-differs", "profile-not-usable")
 
 
@@ -212,6 +213,15 @@ def _reading() -> dict[str, dict[str, Any]]:
                 **problems(EVERYWHERE),
             },
         },
+        "/docs": {
+            **get("docs", "service", "This document as a page for people", None),
+            "parameters": [{"name": "If-None-Match", "in": "header", "schema": {"type": "string"}}],
+            "responses": {
+                "200": {"description": "The page, with its ETag.", "content": _PAGE},
+                "304": {"description": "Unchanged."},
+                **problems(EVERYWHERE),
+            },
+        },
         "/problems/{slug}": {
             **get("problem", "service", "Page about a kind of problem", None),
             "parameters": [
@@ -225,7 +235,7 @@ def _reading() -> dict[str, dict[str, Any]]:
             "responses": {
                 "200": {
                     "description": "What it means and what to do.",
-                    "content": {"text/html": {"schema": {"type": "string"}}},
+                    "content": _PAGE,
                 },
                 **problems(("not-found", *EVERYWHERE)),
             },
