@@ -20,7 +20,7 @@ from typing import Any, NoReturn
 from weighworthy_service.profiles.folder import FolderNotUsable
 from weighworthy_service.web import metrics_folder
 from weighworthy_service.web.server_settings import ServerSettings
-from weighworthy_service.web.tracing import start_tracing
+from weighworthy_service.web.tracing import is_traced, start_tracing
 from weighworthy_service.web.variables import SettingsError
 
 
@@ -69,9 +69,15 @@ logger_class = "weighworthy_service.web.server_log.ServerLog"
 metrics_folder.prepare()
 
 
+def on_starting(server: Any) -> None:
+    """Load what workers need and begin themselves."""
+    server.traced = is_traced(os.environ)
+
+
 def post_fork(server: Any, worker: Any) -> None:
     """Begin what does not survive a fork."""
-    start_tracing(os.environ)
+    if server.traced:
+        start_tracing()
 
 
 def child_exit(server: Any, worker: Any) -> None:

@@ -5,6 +5,7 @@ OTEL_EXPORTER_OTLP_TRACES_ENDPOINT) nothing is imported, made or sent.
 """
 
 import logging
+import os
 from collections.abc import Mapping
 from typing import Any, Final
 
@@ -16,21 +17,30 @@ _LOG: Final = logging.getLogger("weighworthy_service")
 _TRACERS: Final[list[Any]] = []
 
 
-def start_tracing(environment: Mapping[str, str]) -> None:
-    """Send spans from this process on, if the environment says where to."""
+def is_traced(environment: Mapping[str, str]) -> bool:
+    """Whether spans can be sent, and the environment says where to. What sends them is imported:
+    once in the process from which workers are forked, or each would need seconds to begin."""
     if not any(environment.get(name) for name in _ENDPOINTS):
-        return
+        return False
     try:
-        from opentelemetry.exporter.otlp.proto.http.trace_exporter import (  # noqa: PLC0415
-            OTLPSpanExporter,
-        )
-        from opentelemetry.sdk.resources import Resource  # noqa: PLC0415
-        from opentelemetry.sdk.trace import TracerProvider  # noqa: PLC0415
-        from opentelemetry.sdk.trace.export import BatchSpanProcessor  # noqa: PLC0415
+        import opentelemetry.exporter.otlp.proto.http.trace_exporter  # noqa: PLC0415
+        import opentelemetry.sdk.trace.export  # noqa: F401, PLC0415
     except ImportError:
         _LOG.warning("no traces are sent: install weighworthy[otel]")
-        return
-    name = environment.get("OTEL_SERVICE_NAME") or "weighworthy"
+        return False
+    return True
+
+
+def start_tracing() -> None:
+    """Send spans from this process on, which must be able to."""
+    from opentelemetry.exporter.otlp.proto.http.trace_exporter import (  # noqa: PLC0415
+        OTLPSpanExporter,
+    )
+    from opentelemetry.sdk.resources import Resource  # noqa: PLC0415
+    from opentelemetry.sdk.trace import TracerProvider  # noqa: PLC0415
+    from opentelemetry.sdk.trace.export import BatchSpanProcessor  # noqa: PLC0415
+
+    name = os.environ.get("OTEL_SERVICE_NAME") or "weighworthy"
     provider = TracerProvider(resource=Resource.create({"service.name": name}))
     provider.add_span_processor(BatchSpanProcessor(OTLPSpanExporter()))
     use_tracer(provider.get_tracer("weighworthy_service"))
