@@ -7,7 +7,8 @@ from typing import Final, NamedTuple
 
 from weighworthy_service.logbook.entries import ADJUSTING, Because, Entry
 from weighworthy_service.logbook.following import Following
-from weighworthy_service.logbook.kind_standing import FAILED, IN_USE, KindStatus
+from weighworthy_service.logbook.kind_standing import IN_USE, KindStatus
+from weighworthy_service.logbook.ladder import Failure, closed
 from weighworthy_service.logbook.needs import State
 from weighworthy_service.logbook.shift import Faults
 
@@ -46,18 +47,20 @@ class Preceding:
     def __init__(self) -> None:
         self._failed: dict[str, Entry] = {}
         self._holding: dict[str, Entry] = {}
+        self._let_go: dict[str, Entry] = {}
 
     def take(self, entry: Entry) -> None:
         """Take the next entry."""
         said = entry.said
         if entry.kind in ADJUSTING or (said is not None and said.adjusted):
+            self._let_go.update(dict.fromkeys(self._holding, entry))
             self._holding.clear()
         if said is None:
             return
         if said.valid and said.usable is False:
             self._failed[said.check] = self._holding[said.check] = entry
-        elif said.valid and said.usable:
-            self._holding.pop(said.check, None)
+        elif said.valid and said.usable and self._holding.pop(said.check, None) is not None:
+            self._let_go[said.check] = entry
         elif said.fails:
             # It takes the balance out, but its figures are void.
             self._failed[said.check] = entry
@@ -70,33 +73,67 @@ class Preceding:
         """The last valid one, if no pass came since and nothing changed the balance."""
         return self._holding.get(check)
 
+    def let_go(self, check: str) -> Entry | None:
+        """What ended that the errors of the last valid one hold."""
+        return None if check in self._holding else self._let_go.get(check)
 
-def required_support(
-    status: KindStatus, failed: Entry | None, following: Following, at: datetime
-) -> KindSupport:
-    """Of a kind with this status when a result was measured; `failed`: see `Preceding`."""
+
+def required_support(status: KindStatus, following: Following, at: datetime) -> KindSupport:
+    """Of a kind with this status when a result was measured, that was not failed."""
+    state: State = "unsupported"
+    sentence = _NOT_IN_USE.get(status.state, "").format(status.check)
     if status.state in IN_USE:
         state = _state(following)
         sentence = _sentence(status.check, state, following)
-        before = status.last_passed
-        reasons = status.because
-    else:
-        state = "unsupported"
-        sentence = _NOT_IN_USE[status.state].format(status.check)
-        origin = failed if status.state in FAILED else None
-        before = status.last_passed if origin is None else origin.id
-        reasons = status.because
-        if origin is not None and all(one.entry != origin.id for one in reasons):
-            reasons = (*reasons, Because(origin.id, None, f"{status.check} did not pass"))
     return KindSupport(
         status.check,
         status.required,
         state,
-        before,
+        status.last_passed,
         following.check.id if following.check is not None else None,
         _unsettled(state, following, at),
         sentence,
-        (*reasons, *_because(status.check, following)),
+        (*status.because, *_because(status.check, following)),
+    )
+
+
+def failed_support(
+    failure: Failure,
+    preceding: Preceding,
+    following: Following,
+    at: datetime,
+    *,
+    required: bool,
+) -> KindSupport:
+    """Of a kind that was failed when a result was measured.
+
+    The reasons are what makes it so and what shows the error; the tries in between bear on neither.
+    Only where a pass did not end the failure, for the tries were used up, they all do.
+    """
+    check = failure.check
+    last, holding = preceding.failed(check), preceding.holding(check)
+    gone = preceding.let_go(check)
+    reasons: dict[str, Because] = {}
+    for entry in (failure.origin, holding, last):
+        if entry is not None and entry.at >= failure.origin.at:
+            said = f"{check} did not pass {entry.at.isoformat()}"
+            reasons.setdefault(entry.id, Because(entry.id, None, said))
+    told = list(reasons.values())
+    if gone is not None and gone.at >= failure.origin.at:
+        said = f"{gone.kind} {gone.at.isoformat()}: the error found before need not hold since"
+        told.append(Because(gone.id, None, said))
+        own = gone.said is not None and gone.said.check == check
+        told += failure.because() if own else ()
+    state = "failed" if failure.failed else "failed-void"
+    return KindSupport(
+        check,
+        required,
+        "unsupported",
+        last.id if last is not None else failure.origin.id,
+        following.check.id if following.check is not None else None,
+        _unsettled("unsupported", following, at),
+        _NOT_IN_USE[state].format(check),
+        (*closed(told, failure.beside), *_because(check, following)),
     )
 
 

@@ -43,10 +43,12 @@ class Failure:
 
     __slots__ = (
         "_chain",
+        "_last_try",
         "_position",
         "_since",
         "_used",
         "beside",
+        "check",
         "ended",
         "failed",
         "origin",
@@ -56,12 +58,14 @@ class Failure:
 
     def __init__(self, origin: Entry, requirement: Requirement | None) -> None:
         self.origin = origin
+        self.check = origin.said.check if origin.said is not None else ""
         self.steps = requirement.response if requirement else ()
         self.failed = _valid(origin)
         self.released: Entry | None = None
         self.ended: Entry | None = None
         self.beside: dict[str, Failure] = {}
         self._chain = [(origin, _outcome(origin))]
+        self._last_try: tuple[tuple[Entry, str], ...] = ()
         self._position = 0
         self._used = [0] * len(self.steps)
         # What was done to the balance since the last check of the kind, by the rung it makes.
@@ -97,11 +101,17 @@ class Failure:
         if self.steps and not self.used_up:
             self._climb(entry)
         elif self.released is not None:
-            self._chain += [(self.released, f"{self.released.kind}: one more try")]
-            self._chain.append((entry, f"that try: {_outcome(entry)}"))
+            # Of such tries the last shows that there is none left.
+            self._last_try = (
+                (self.released, f"{self.released.kind}: one more try"),
+                (entry, f"that try: {_outcome(entry)}"),
+            )
             self.released = None
         elif news:
-            self._chain.append((entry, _outcome(entry)))
+            self._last_try = (*self._last_try, (entry, _outcome(entry)))
+        if news:
+            self._chain += self._last_try
+            self._last_try = ()
         self.failed = self.failed or news
         self._since.clear()
 
@@ -123,7 +133,7 @@ class Failure:
 
     def because(self) -> tuple[Because, ...]:
         """The checks and what was done between them, as far as they count."""
-        told = [*self._chain]
+        told = [*self._chain, *self._last_try]
         told += [(entry, _DONE[rung]) for rung, entry in self._since.items()]
         if self.released is not None and all(self.released is not one for one, _ in told):
             told.append((self.released, "back in service: one more try"))

@@ -11,6 +11,7 @@ from weighworthy_service.logbook.kind_support import (
     KindSupport,
     Preceding,
     evidence,
+    failed_support,
     failing_support,
     required_support,
 )
@@ -178,10 +179,16 @@ def _kinds(
     following: Mapping[str, Following],
 ) -> Iterator[KindSupport]:
     told = set()
-    for status in standing.kinds(result.at):
-        check = status.check
+    required = {one.check for one in standing.requirements}
+    for check in standing.told():
         told.add(check)
-        yield required_support(status, preceding.failed(check), following[check], result.at)
+        failure = standing.failure(check)
+        if failure is None:
+            yield required_support(standing.status(check, result.at), following[check], result.at)
+        else:
+            yield failed_support(
+                failure, preceding, following[check], result.at, required=check in required
+            )
     for check, after in sorted(following.items()):
         if check not in told and after.fails:
             yield failing_support(check, after, result.at)

@@ -10,6 +10,7 @@ from datetime import datetime
 from weighworthy_service.logbook.calendar import Calendar
 from weighworthy_service.logbook.entries import ADJUSTING, OCCASION_OF, CheckSaid, Entry
 from weighworthy_service.logbook.kind_standing import KindStanding, KindStatus
+from weighworthy_service.logbook.ladder import Failure
 from weighworthy_service.logbook.requirements import Requirement
 
 
@@ -66,12 +67,24 @@ class Standing:
 
     def kinds(self, at: datetime) -> tuple[KindStatus, ...]:
         """Every required kind, and every other that is failed. `at`: not before any entry taken."""
-        out = self.out_by_entry is not None
-        return tuple(
-            self._kinds[check].status(at, out_by_entry=out)
+        return tuple(self.status(check, at) for check in self.told())
+
+    def told(self) -> list[str]:
+        """Every required kind, in the order of the requirements, and every other that is failed."""
+        return [
+            check
             for check in sorted(self._kinds, key=self._place_of)
             if self._kinds[check].required or self._kinds[check].failure
-        )
+        ]
+
+    def status(self, check: str, at: datetime) -> KindStatus:
+        """Of a kind that is told."""
+        return self._kinds[check].status(at, out_by_entry=self.out_by_entry is not None)
+
+    def failure(self, check: str) -> Failure | None:
+        """Of a kind that is failed."""
+        kind = self._kinds.get(check)
+        return kind.failure if kind else None
 
     def state(self, check: str, at: datetime) -> str | None:
         """The state alone, quickly; None of a kind that is neither required nor failed."""

@@ -485,8 +485,13 @@ REQUIRES = (
     (SPAN, required("simulated-loss", "5 h")),
     (SPAN._replace(response=LADDER, response_place="kestrel@1 /rules/1/response"), LOSS),
     (required("span", "4 h", "moved", "after-adjustment"),),
+    (
+        required("span", "4 h", "after-adjustment", "after-service"),
+        Requirement("linearity", (), LADDER[1:], "kestrel@1 /rules/2/response"),
+    ),
 )
-a_check = st.builds(check, st.integers(0, 20), st.sampled_from(OUTCOMES), st.sampled_from(KINDS))
+HOURS, WHAT, OF_KIND = st.integers(0, 20), st.sampled_from(OUTCOMES), st.sampled_from(KINDS)
+a_check = st.builds(check, HOURS, WHAT, OF_KIND, st.sampled_from([ZERO_FAILS, SPAN_FAILS]))
 an_event = st.builds(event, st.integers(0, 20), st.sampled_from(EVENTS))
 
 
@@ -577,12 +582,13 @@ def test_adding_a_passing_check_never_makes_an_earlier_result_worse(
 def test_because_is_enough_to_reach_the_same(
     log: list[Entry], hour: float, requires: tuple[Requirement, ...]
 ) -> None:
-    whole = support(*log, assessed(30), of=result(hour), requires=requires)
+    of = result(hour, loss="10", initial_mass="4", upper_limit="10")
+    whole = support(*log, assessed(30), of=of, requires=requires)
     named = {one.entry for one in whole.because}
     kept = [one for one in (*log, assessed(30)) if one.id in named]
-    again = support(*kept, of=result(hour), requires=requires)
+    again = support(*kept, of=of, requires=requires)
     assert (again.state, again.check, again.needs) == (whole.state, whole.check, whole.needs)
-    assert again.crossing == whole.crossing
+    assert (again.crossing, again.shifts) == (whole.crossing, whole.shifts)
     assert [of[:5] for of in again.kinds] == [of[:5] for of in whole.kinds]
 
 
@@ -595,6 +601,16 @@ def test_only_assessments_change_what_a_later_pass_leaves_in_doubt(
     after = support(*log, *repeats, of=result(hour), requires=requires)
     if before.state in ("in-doubt", "unsupported", "unconfirmed"):
         assert (after.state, after.needs) == (before.state, before.needs)
+
+
+def test_the_tries_of_a_ladder_are_not_told_again_with_every_result() -> None:
+    steps = (*(Step("repeat", 10) for _ in range(19)), Step("out-of-service"))
+    requires = (SPAN._replace(response=steps, response_place="kestrel@1 /rules/1/response"),)
+    log = [check(1), *(check(2 + i, "fail") for i in range(300))]
+    found = support(*log, of=result(290.5), requires=requires)
+    # What took it out, and the last that failed, before the result and after it.
+    assert [one.entry for one in found.because] == ["span-2", "span-290", "span-291"]
+    assert (found.kinds[0].before, found.kinds[0].after) == ("span-290", "span-291")
 
 
 def test_linear_and_quick() -> None:
