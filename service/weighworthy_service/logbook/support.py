@@ -80,7 +80,8 @@ def summary(supports: Sequence[ResultSupport]) -> dict[str, Any]:
     states = Counter(one.state for one in supports)
     needed = Counter(one.needs for one in supports)
     whole = len(supports)
-    said = [f"{needed['action']} of {whole} {_noun(whole)} {_verb(needed['action'])} action"]
+    verb = _verb(1 if whole == 1 else needed["action"])
+    said = [f"{needed['action']} of {whole} {_noun(whole)} {verb} action"]
     if needed["assessment"]:
         said.append(f"{needed['assessment']} {_verb(needed['assessment'])} an assessment")
     said += [f"{states[state]} {state}" for state in STATES if states[state]]

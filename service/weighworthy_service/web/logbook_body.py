@@ -111,9 +111,11 @@ def _spooled(request: Request, limits: BatchLimits, stack: ExitStack) -> BinaryI
 
 def _lines(spool: BinaryIO, limits: BatchLimits) -> LogbookBody:
     longest = limits.table.line
-    first = spool.readline(longest + 1)
-    if len(first) > longest:
-        raise Refusal("too-large", f"line 1 is longer than {longest} bytes")
+    # It holds all that a document does but the entries: thousands of results, too.
+    most = max(longest, MAX_BODY)
+    first = spool.readline(most + 1)
+    if len(first) > most:
+        raise Refusal("too-large", f"line 1 is longer than {most} bytes")
     head = _parsed(first, 1)
     if isinstance(head, dict) and "entries" in head:
         said = "with lines, entries follow the first line, one a line"

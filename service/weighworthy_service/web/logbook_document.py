@@ -53,7 +53,8 @@ _PARTS: Final = {
 _SENT: Final = f"""\
 
 A logbook comes as one JSON document of up to 8 MiB, or as `{NDJSON}`: the document without
-`entries` on the first line, then an entry a line, as many and as large as a batch. An entry of kind
+`entries` on the first line, which may be as long as such a document, then an entry a line, as many
+and as large as a batch. An entry of kind
 `check` has its `request`, which is judged anew, or an earlier `answer`, which is taken at its word;
 the reply counts both.
 

@@ -462,6 +462,8 @@ def test_the_summary_counts_and_says() -> None:
         "2 in-doubt; 1 unsupported",
     }
     assert summary(())["sentence"] == "0 of 0 results need action"
+    one = summary(support_of({None: (SPAN,)}, None, log, [result(9)], END))
+    assert one["sentence"] == "0 of 1 result needs action; 1 supported"
 
 
 KINDS = ("span", "simulated-loss", "linearity")

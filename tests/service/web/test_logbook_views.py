@@ -191,6 +191,25 @@ def test_a_fault_in_a_line_names_the_line(client: FlaskClient) -> None:
     assert (broken.status_code, broken.get_json()["detail"][:7]) == (400, "line 4:")
 
 
+def test_as_many_results_as_are_promised_come_with_lines(client: FlaskClient) -> None:
+    """The first line holds them all, and so is longer than a line of entries may be."""
+    results = [
+        {"id": f"R-2026-{i:05}", "instrument": "MA-07", "at": "2026-03-17T08:00:00+01:00"}
+        | {"loss": "10.01 %", "initial_mass": "5 g", "upper_limit": "10.02 %"}
+        for i in range(20_000)
+    ]
+    body = lines({**HEAD, "results": results}, [MORNING])
+    assert 2**20 < len(body) < 8 * 2**20
+    reply = client.post(SUPPORT, data=body, content_type=NDJSON)
+    assert reply.status_code == 200
+    assert reply.get_json()["summary"]["results"] == 20_000
+    reply = client.post(SUPPORT, data=b" " * (8 * 2**20) + body, content_type=NDJSON)
+    assert (reply.status_code, reply.get_json()["detail"]) == (
+        413,
+        "line 1 is longer than 8388608 bytes",
+    )
+
+
 def test_one_id_for_two_things_is_refused(client: FlaskClient) -> None:
     other = check("c-1", "2026-03-17T07:10:00+01:00", PASSED)
     assert faults(asked(client, [MORNING, other])) == [("/entries/1/id", "repeated-id")]

@@ -196,7 +196,7 @@ def _said(found: _Found, adjusted: float, level: float) -> EqualReadings:
             f"readings ({chances})."
         )
     else:
-        by = f" by {found.person}" if found.person else ""
+        by = " by one person" if found.person else ""
         of_others = (
             "" if found.others is None else "; of the others, {} of {}".format(*found.others)
         )

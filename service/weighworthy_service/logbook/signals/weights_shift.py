@@ -32,7 +32,7 @@ _LEAST_CHECKS: Final = 2
 
 Word = Literal["the-weights", "not-alike", "one-balance", "no-common-shift", "too-few"]
 _SAYS: Final[Mapping[Word, str]] = {
-    "the-weights": "the weights changed, not the balances",
+    "the-weights": "this fits a change of the weights; no balance by itself explains it",
     "not-alike": "they moved together, but not by the same amount: the weights are not all of it",
     "one-balance": "the shift rests on one balance alone",
     "no-common-shift": "no common shift is seen",

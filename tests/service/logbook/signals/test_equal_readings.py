@@ -63,6 +63,10 @@ def test_one_person_who_repeats_what_the_other_read(losses):
     assert field.stands_out
     assert not brook.stands_out
     assert field.sentence.endswith("of the others, 0 of 19.")
+    # A sentence is read aloud and passed on: whose checks they are stands apart from it.
+    assert field.person
+    assert field.person not in field.sentence
+    assert "checks by one person" in field.sentence
     assert set(field.entries) == {f"e{day}" for day in range(40)}
 
 

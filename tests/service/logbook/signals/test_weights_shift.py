@@ -56,7 +56,9 @@ def test_all_alike_is_the_weights(site, said_by):
     assert found.common.value == pytest.approx(3 * MG)
     assert found.chance_signs == pytest.approx(2 / 16)
     assert found.chance_scatter == pytest.approx(1)
-    assert found.sentence.endswith("the weights changed, not the balances.")
+    assert found.sentence.endswith(
+        "this fits a change of the weights; no balance by itself explains it."
+    )
     assert "mean shift 3 mg" in found.sentence
     assert found.balances[0].entries == tuple(f"MA-41-{n}" for n in range(10))
     assert found.balances[0].change == ("MA-41-w" if said_by == "entry" else "MA-41-5")
