@@ -1,6 +1,11 @@
-"""What a run says at its end beyond what pytest counts."""
+"""What holds for every test, and what a run says at its end beyond what pytest counts."""
 
 import pytest
+from hypothesis import settings
+
+# Machines are shared: how long an example takes says nothing about the code.
+settings.register_profile("shared", deadline=None)
+settings.load_profile("shared")
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
