@@ -3,6 +3,7 @@
 import logging
 import queue
 import random
+import ssl
 import threading
 import time
 from collections.abc import Callable, Iterator, Mapping
@@ -30,6 +31,7 @@ _LOG = logging.getLogger("weighworthy")
 
 # Evaluations are pure, so an attempt whose answer was lost may be repeated without harm.
 _WORTH_REPEATING = frozenset({429, 502, 503, 504})
+_TLS_LOST = (ssl.SSLEOFError, ssl.SSLZeroReturnError, ssl.SSLSyscallError)
 _FIRST_PAUSE, _LONGEST_PAUSE = 0.5, 8.0
 _LARGEST_ANSWER = 64 * 1024 * 1024
 _STREAMED = 64 * 1024
@@ -257,7 +259,8 @@ def _body(response: requests.Response, end: float, clock: Clock) -> bytes:
 def _named(error: Exception, limits: Limits, request: Outgoing) -> TransportError | ProtocolError:
     """Our name for a fault of the libraries below, with its innermost sentence."""
     faults, request_id = requests.exceptions, request.request_id
-    if isinstance(error, faults.SSLError):
+    # A connection that is lost says nothing of whom it was with.
+    if isinstance(error, faults.SSLError) and not isinstance(_innermost(error), _TLS_LOST):
         return TlsFailed(f"no trusted TLS connection: {_reason(error)}", request_id)
     if isinstance(error, faults.ConnectTimeout):
         return ConnectFailed(f"no connection within {limits.connect:g} s", request_id)
@@ -277,9 +280,8 @@ def _late(limits: Limits, request: Outgoing) -> DeadlineExceeded:
     return DeadlineExceeded(f"no whole answer within {limits.deadline:g} s", request.request_id)
 
 
-def _reason(error: BaseException) -> str:
-    """The innermost cause, because the wrappers around it repeat host, port and object ids."""
-    inner: object = error
+def _innermost(error: BaseException) -> BaseException:
+    inner = error
     for _ in range(8):
         below = getattr(inner, "reason", None)
         args = getattr(inner, "args", ())
@@ -287,6 +289,12 @@ def _reason(error: BaseException) -> str:
         if not isinstance(below, BaseException):
             break
         inner = below
+    return inner
+
+
+def _reason(error: BaseException) -> str:
+    """The innermost cause, because the wrappers around it repeat host, port and object ids."""
+    inner = _innermost(error)
     text = str(getattr(inner, "strerror", None) or inner)
     return text[:300]
 

@@ -206,6 +206,25 @@ def test_nobody_listens() -> None:
         check(Client(f"http://127.0.0.1:{port}", retries=0))
 
 
+def test_a_connection_that_is_lost_before_tls_has_begun_is_tried_again() -> None:
+    """As when a proxy is started anew: no doubt of whom it would have been with."""
+    with socket.create_server(("127.0.0.1", 0)) as listener:
+        accepted = []
+
+        def run() -> None:
+            for _ in range(2):
+                lost, _ = listener.accept()
+                accepted.append(lost.recv(64))
+                lost.close()
+
+        thread = threading.Thread(target=run)
+        thread.start()
+        with pytest.raises(ConnectFailed, match="lost"):
+            check(Client(f"https://127.0.0.1:{listener.getsockname()[1]}", retries=1))
+        thread.join()
+    assert len(accepted) == 2
+
+
 def test_a_plain_server_where_tls_is_expected(serve: Any, reply: Any) -> None:
     with serve(lambda h, _: reply(h, b"{}")) as (url, _):
         with pytest.raises(TlsFailed) as caught:

@@ -1,6 +1,7 @@
 """The loop of attempts, with a clock of its own; what goes over sockets is in test_sockets."""
 
 import logging
+import ssl
 from collections.abc import Iterator
 from typing import Any
 
@@ -161,6 +162,7 @@ def test_a_lost_connection_is_tried_again(mocked: responses.RequestsMock, fake: 
         (requests.exceptions.ChunkedEncodingError("x"), ConnectFailed, 3),
         (requests.exceptions.ProxyError("x"), ConnectFailed, 3),
         (requests.exceptions.SSLError("x"), TlsFailed, 1),
+        (requests.exceptions.SSLError(ssl.SSLEOFError(8, "EOF occurred")), ConnectFailed, 3),
         (requests.exceptions.ContentDecodingError("x"), ProtocolError, 1),
         (requests.exceptions.InvalidHeader("x"), TransportError, 1),
     ],
