@@ -8,34 +8,28 @@ body (the client goes through a relay that does so, in both directions), one rep
 started, the proxy is reloaded. It writes a report and ends with 1 where anything is missing,
 doubled or other than undisturbed.
 
-Every request carries its row number as a label and a start reading that follows from it. The
-checker uses `csv` and `json` alone: from number and reading it knows what has to stand where, and
-it holds each answer to that of a run that nothing disturbed. It shares no code with the client.
+What comes back is held to what was sent by `fault_check.py`, which shares no code with the client,
+and byte for byte to a run that nothing disturbed.
 """
 
 import argparse
 import csv
 import hashlib
-import json
-import math
 import os
-import random
-import select
-import signal
-import socket
 import sys
 import tempfile
 import threading
 import time
 from collections import Counter
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
-from dataclasses import dataclass, field
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from behind_nginx import KEY, Nginx, Replica, free_port, nginx
+from behind_nginx import KEY, Replica, nginx
+from fault_check import END, check_many, check_table, start
+from trouble import Relay, Trouble
 
 from weighworthy import Answer, Client
 
@@ -45,7 +39,6 @@ AT_LEAST, AT_MOST = 60, 120
 TURNS = ("table", "table", "table", "requests")
 # What the client is told: more attempts than usual, because faults come every second here.
 RETRIES = 12
-DRAW = random.Random(20260316)  # noqa: S311
 WEIGHTS = {
     "A10": {"nominal": "10 g", "weight_class": "OIML F1", "due_on": "2030-01-01"},
     "A2": {"nominal": "2 g", "weight_class": "OIML F1", "due_on": "2030-01-01"},
@@ -77,18 +70,13 @@ due_on = "2030-01-01"
 """
 
 
-def start(number: int) -> str:
-    """The start reading of a row in g: every row near it has another."""
-    return f"{11.5 + number % 1009 / 1000:.3f}"
-
-
 def write_table(path: Path, rows: int) -> None:
     with path.open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file, delimiter=";")
         writer.writerow(["Number", "When", "Start [g]", "End [g]", "Remark"])
         for number in range(1, rows + 1):
             # Wide rows, so that the client sends the file in several pieces.
-            cells = [number, "16.03.2026 08:05", start(number), "10.001", "no remark " * 50]
+            cells = [number, "16.03.2026 08:05", start(number), END, "no remark " * 50]
             writer.writerow(cells)
 
 
@@ -100,93 +88,9 @@ def requests_of(rows: int) -> Iterator[dict[str, Any]]:
             "weights": WEIGHTS,
             "performed_at": "2026-03-16T08:05:00Z",
             "initial": {"load": ["A10", "A2"], "indication": f"{start(number)} g"},
-            "final": {"load": ["A10"], "indication": "10.001 g"},
+            "final": {"load": ["A10"], "indication": f"{END} g"},
             "labels": {"number": str(number)},
         }
-
-
-@dataclass
-class Relay:
-    """Between client and proxy: bytes pass as they are, until a connection is cut at random."""
-
-    to: int
-    port: int = field(default_factory=free_port)
-    cutting: bool = False
-    cuts: Counter[str] = field(default_factory=Counter)
-    open: set[socket.socket] = field(default_factory=set)
-
-    def serve(self) -> None:
-        listening = socket.create_server(("127.0.0.1", self.port), backlog=64)
-        while True:
-            client, _ = listening.accept()
-            threading.Thread(target=self._pass_on, args=(client,), daemon=True).start()
-
-    def _pass_on(self, client: socket.socket) -> None:
-        with suppress(OSError), client, socket.create_connection(("127.0.0.1", self.to)) as proxy:
-            # A connection that is to be cut is so after so many bytes in one of the directions.
-            left = {client: _some_bytes(), proxy: _some_bytes()}
-            other = {client: proxy, proxy: client}
-            while True:
-                for one in select.select([client, proxy], [], [])[0]:
-                    piece = one.recv(16_384)
-                    left[one] -= len(piece)
-                    if self.cutting and left[one] < 0:
-                        self.cuts["while sending" if one is client else "while answering"] += 1
-                        # Not in the orderly way: a reset.
-                        linger = b"\x01\x00\x00\x00\x00\x00\x00\x00"
-                        client.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, linger)
-                        return
-                    if not piece:
-                        return
-                    other[one].sendall(piece)
-
-
-def _some_bytes() -> int:
-    """As many small as large, so that connections are cut early and late."""
-    return int(math.exp(DRAW.uniform(math.log(5_000), math.log(20_000_000))))
-
-
-@dataclass
-class Trouble:
-    """What makes it, and counts it."""
-
-    replicas: list[Replica]
-    proxy: Nginx
-    relay: Relay
-    made: Counter[str] = field(default_factory=Counter)
-    over: threading.Event = field(default_factory=threading.Event)
-
-    def all_made(self) -> int:
-        return sum(self.made.values()) + sum(self.relay.cuts.values())
-
-    def make(self) -> list[threading.Thread]:
-        """Begin. It ends once it is said to be over."""
-        self.relay.cutting = True
-        makers = [(self.kill, 0.7), (self.restart, 12.0), (self.reload, 6.0)]
-        threads = [threading.Thread(target=self._over_and_over, args=one) for one in makers]
-        for thread in threads:
-            thread.start()
-        return threads
-
-    def _over_and_over(self, make: Callable[[], None], every: float) -> None:
-        while not self.over.wait(DRAW.uniform(0.5, 1.5) * every):
-            make()
-
-    def kill(self) -> None:
-        # One that is being started anew has none.
-        with suppress(OSError, IndexError):
-            os.kill(DRAW.choice(DRAW.choice(self.replicas).workers()), signal.SIGKILL)
-            self.made["a worker killed"] += 1
-
-    def restart(self) -> None:
-        self.replicas[1].stop()
-        time.sleep(1)
-        self.replicas[1].start()
-        self.made["a replica stopped, and started a second later"] += 1
-
-    def reload(self) -> None:
-        self.proxy.reload()
-        self.made["the proxy reloaded"] += 1
 
 
 @contextmanager
@@ -223,45 +127,6 @@ def judge_many(client: Client, rows: int, out: Path) -> None:
             if not isinstance(answer, Answer):
                 raise SystemExit(f"a row was refused: {answer}")
             file.write(answer.raw + b"\n")
-
-
-def check_table(out: Path, rows: int) -> list[str]:
-    """What is wrong with a table that came back."""
-    with out.open(encoding="utf-8-sig", newline="") as file:
-        found = list(csv.DictReader(file, delimiter=";"))
-    wrong = _numbers([row["Number"] for row in found], rows)
-    for row in found:
-        if row["Start [g]"] != start(int(row["Number"])):
-            wrong.append(f"row {row['Number']}: another reading")
-        if row["ww_outcome"] != "judged" or not row["ww_verdict"]:
-            wrong.append(f"row {row['Number']}: {row['ww_outcome']} {row['ww_error']}")
-    return wrong
-
-
-def check_many(out: Path, rows: int) -> list[str]:
-    """What is wrong with answers: each is that of its own number and of its own reading."""
-    numbers, wrong = [], []
-    for line in out.read_text("utf-8").splitlines():
-        answer = json.loads(line)
-        number = answer["labels"]["number"]
-        numbers.append(number)
-        # The loss that was displayed, by hand: 100 (start − end) / start.
-        m = float(start(int(number)))
-        loss = float(answer["results"]["loss"])
-        if abs(loss - 100 * (m - 10.001) / m) > 0.001:
-            wrong.append(f"{number}: {loss} % is not the loss of this row")
-    return _numbers(numbers, rows) + wrong
-
-
-def _numbers(found: list[str], rows: int) -> list[str]:
-    """Every number once, in order."""
-    wanted = [str(number) for number in range(1, rows + 1)]
-    if found == wanted:
-        return []
-    times = Counter(found)
-    missing = [n for n in wanted if not times[n]]
-    twice = [n for n, many in times.items() if many > 1]
-    return [f"missing {missing[:5]}, more than once {twice[:5]}, or in another order"]
 
 
 def digest(path: Path) -> str:
