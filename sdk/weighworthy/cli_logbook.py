@@ -77,8 +77,20 @@ def _command(
     parser = below.add_parser(name, help=help_, description=f"{help_[0].upper()}{help_[1:]}.")
     parser.add_argument(
         "book",
+        nargs="?",
+        metavar="BOOK",
         help="the logbook: JSON lines, the first with all but the entries; or one JSON"
-        " document; - for standard input",
+        " document; - for standard input; may be left out with --table",
+    )
+    parser.add_argument(
+        "--table",
+        metavar="FILE",
+        help="an export whose rows are checks: .csv, .tsv, .txt, .xlsx, .xlsm; -",
+    )
+    parser.add_argument(
+        "--mapping",
+        metavar="FILE",
+        help="which column of the table feeds which field, TOML or JSON",
     )
     parser.add_argument(
         "--at",

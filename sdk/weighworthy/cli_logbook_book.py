@@ -4,14 +4,18 @@ import argparse
 import re
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from dataclasses import replace
 from datetime import datetime
+from pathlib import Path
 from typing import Any, TypeVar
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from weighworthy.cli_common import UsageError, asking, connect, read_document
+from weighworthy.cli_common import UsageError, asking, connect, read_document, tell
+from weighworthy.cli_evaluate import file_faults
+from weighworthy.cli_logbook_table import faults_of_table
 from weighworthy.cli_profile_arguments import profile_argument
+from weighworthy.cli_tables import table_file
 from weighworthy.errors import FieldError, Invalid, MalformedJson
 from weighworthy.logbook import LogbookAnswer
 from weighworthy.logbook_files import Line, OpenBook, book_of_lines, open_book, read_results
@@ -28,24 +32,51 @@ _HINTS = {
 
 def answered(arguments: argparse.Namespace, call: str, options: Mapping[str, Any]) -> LogbookAnswer:
     """What the service says of the logbook. Raises `UsageError`, `WeighworthyError`."""
+    _refuse_halves(arguments)
     calendar = _calendar(arguments.calendar)
     profile = None if arguments.profile is None else profile_argument(arguments.profile)
-    with connect(arguments) as client, asking():
+    with connect(arguments) as client, file_faults(), _table(arguments.table) as table, asking():
         blank: list[int] = []
         book = opened(arguments.book)
         book = replace(book, entries=_noting(book.entries, blank))
         at = arguments.at
         if at is None and book.head.get("at") is None:
             at = _now(calendar or book.head.get("calendar"))
-        with _faults_of(book, blank):
+        with faults_of_table(arguments.table, arguments.mapping), _faults_of(book, blank):
             answer: LogbookAnswer = getattr(client.logbook, call)(
-                book, at=at, profile=profile, calendar=calendar, **options
+                book,
+                table=table,
+                mapping=arguments.mapping,
+                at=at,
+                profile=profile,
+                calendar=calendar,
+                **options,
             )
+    for note in answer.notes:
+        tell(arguments, f"note: {note}")
     return answer
 
 
-def opened(name: str) -> OpenBook:
-    """A logbook in a file, or on standard input for ``-``. Raises `UsageError`."""
+def _refuse_halves(arguments: argparse.Namespace) -> None:
+    book, table, mapping = arguments.book, arguments.table, arguments.mapping
+    if book is None and table is None:
+        raise UsageError("what is asked about is missing: BOOK, --table with --mapping, or both")
+    if table is None and mapping is not None:
+        raise UsageError("--mapping is for --table, which is missing")
+    if table is not None and mapping is None:
+        raise UsageError("--table needs --mapping FILE, which says what its columns mean")
+    if book == table == "-":
+        raise UsageError("BOOK and --table: only one of them can be standard input")
+
+
+def _table(name: str | None) -> AbstractContextManager[Path | None]:
+    return nullcontext() if name is None else table_file(name)
+
+
+def opened(name: str | None) -> OpenBook:
+    """A logbook in a file, on standard input for ``-``, or an empty one. Raises `UsageError`."""
+    if name is None:
+        return OpenBook({}, iter(()))
     if name == "-":
         return book_of_lines(iter(sys.stdin.buffer), "standard input")
     return _read(open_book, name)
