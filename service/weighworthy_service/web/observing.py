@@ -5,6 +5,7 @@ Only what a server runs is observed; inside another program nothing is written a
 
 import re
 from collections.abc import Callable
+from contextlib import suppress
 from functools import cache, partial
 from time import perf_counter, time_ns
 from typing import Any, Final, NamedTuple
@@ -15,7 +16,7 @@ from structlog.typing import FilteringBoundLogger
 
 from weighworthy_service.profiles.store import ProfileSet
 from weighworthy_service.tables.tally import Tally
-from weighworthy_service.web.metrics import Metrics, in_force
+from weighworthy_service.web.metrics import OTHER, Metrics, in_force
 from weighworthy_service.web.room import room_of
 from weighworthy_service.web.trace_context import TraceContext, trace_context
 from weighworthy_service.web.tracing import traced
@@ -25,6 +26,7 @@ METRICS: Final = "/metrics"
 _BEGAN: Final = "weighworthy.began"
 # Asked all the time by machines, and worth a line only when they are not well.
 _PROBES: Final = frozenset({"/livez", "/readyz", METRICS})
+_METHODS: Final = frozenset({"GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS"})
 _UNMATCHED: Final = "unmatched"
 _VARIABLE: Final = re.compile("<(?:[^:<>]*:)?([^<>]+)>")
 
@@ -80,7 +82,7 @@ def _observed(response: Response) -> _Observed:
         environ[_BEGAN],
         g.request_id,
         trace_context(environ.get("HTTP_TRACEPARENT")),
-        environ["REQUEST_METHOD"],
+        environ["REQUEST_METHOD"] if environ["REQUEST_METHOD"] in _METHODS else OTHER,
         _UNMATCHED if rule is None else _template(rule.rule),
         status,
         g.get("problem"),
@@ -118,11 +120,13 @@ def _done(
     if seen.client is not None:
         told["client"] = seen.client
     write = log.info if seen.status < 400 else log.warning if seen.status < 500 else log.error
-    write(
-        "request",
-        method=seen.method[:16],
-        route=seen.route,
-        status=seen.status,
-        duration_s=round(seconds, 6),
-        **told,
-    )
+    # Where nobody takes the line any more, there is nobody to tell that.
+    with suppress(OSError):
+        write(
+            "request",
+            method=seen.method,
+            route=seen.route,
+            status=seen.status,
+            duration_s=round(seconds, 6),
+            **told,
+        )

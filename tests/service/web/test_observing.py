@@ -2,6 +2,7 @@
 
 import io
 import json
+import os
 from collections.abc import Iterator
 from copy import deepcopy
 from hashlib import sha256
@@ -108,6 +109,7 @@ def test_the_route_is_a_template(watched: Watched) -> None:
     watched.ask("BREW", "/v1/balances/MA-07")
     seen = [(line["route"], line["status"], line["level"]) for line in watched.lines()]
     assert seen[:2] == [("/v1/profiles/{id}", 200, "info"), ("unmatched", 404, "warning")]
+    assert [line["method"] for line in watched.lines()] == ["GET", "GET", "other"]
     assert "MA-07" not in watched.output.getvalue().decode()
     requests = watched.counted("weighworthy_requests_total")
     assert requests["GET", "/v1/profiles/{id}", "200"] == 1
@@ -232,6 +234,21 @@ def test_heavy_requests_at_work(watched: Watched) -> None:
     assert watched.counted("weighworthy_heavy_in_use") == {(): 1}
     second()
     assert watched.counted("weighworthy_heavy_in_use") == {(): 0}
+
+
+def test_a_log_that_takes_nothing_stops_no_answer(span: dict[str, Any]) -> None:
+    """Whoever reads the lines may be gone before the service is."""
+    reader, writer = os.pipe()
+    os.close(reader)
+    with os.fdopen(writer, "wb", buffering=0) as gone:
+        log = request_log(gone)
+        client = observe(create_app(), Metrics(), log).test_client()
+        for _ in range(2):
+            response = client.post(SPAN, json=span, buffered=True)
+            response.close()
+            assert response.status_code == 200
+        with pytest.raises(BrokenPipeError):
+            log.info("request")
 
 
 def test_durations_have_a_route_and_nothing_else(watched: Watched, span: dict[str, Any]) -> None:
