@@ -354,6 +354,22 @@ def test_readme_commands_and_what_they_print(mill, said, tmp_path, monkeypatch):
     assert ran[0][2] == block("logbook-output")
 
 
+def test_readme_with_a_table(mill, said, tmp_path, monkeypatch):
+    """The log parted into an export and all else gives what the README shows of the whole."""
+    monkeypatch.setenv("COLUMNS", "100")
+    parted, command = block("logbook-table").splitlines()
+    script, _, target = parted.removeprefix("python ").partition(" > ")
+    files = {"mill.ndjson": str(mill[0]), "losses.toml": str(FOLDER / "losses.toml")}
+    files |= {name: str(tmp_path / name) for name in ("losses.csv", "others.ndjson")}
+    done = example(*(files.get(one, one) for one in shlex.split(script)))
+    assert (done.returncode, done.stderr) == (0, "")
+    Path(files[target]).write_text(done.stdout, "utf-8")
+    program, group, *arguments = shlex.split(command)
+    assert (program, group) == ("weighworthy", "logbook")
+    shown = said(*(files.get(one, one) for one in arguments))
+    assert shown == (1, block("logbook-output"), "")
+
+
 @pytest.mark.needs_curl
 @pytest.mark.skipif(shutil.which("curl") is None, reason="needs curl")
 def test_readme_with_curl(mill, live_service):
