@@ -226,14 +226,9 @@ def test_the_reasons_of_a_kind_alone_lead_to_the_same_of_it(required, log, later
         named = {reason.entry for reason in (*kind.because, *kind.next_step.because)}
         kept = [entry for entry in log if entry.id in named]
         (again,) = [one for one in status(required, kept, at).kinds if one.check == kind.check]
-        # Whether it is out of service is the instrument's, and the check passed before a failure
-        # does not bear on what the failure asks for.
+        # The check passed before a failure does not bear on what the failure asks for.
         told = {"next_step": plainly(kind.next_step), "last_passed": None}
-        if kind.next_step.step in ("service", "out-of-service"):
-            told["next_step"] = None
-            again = again._replace(next_step=None)
-        else:
-            again = again._replace(next_step=plainly(again.next_step))
+        again = again._replace(next_step=plainly(again.next_step))
         assert again._replace(last_passed=None) == kind._replace(**told)
 
 

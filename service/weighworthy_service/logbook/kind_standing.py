@@ -122,13 +122,13 @@ class KindStanding:
         passed = self.last_passed
         return passed is not None and any(one.outside(passed.at) for one in self._demands)
 
-    def status(self, at: datetime, *, out_by_entry: bool) -> KindStatus:
-        """The same with times, reasons and the next step, which depends on whether the instrument
-        is out of service by an entry."""
+    def status(self, at: datetime, out_by_entry: Entry | None) -> KindStatus:
+        """The same with times, reasons and the next step, which depends on what took the instrument
+        out of service, and still holds."""
         state = self.state(at)
         if self.failure is not None:
             place = self.requirement.response_place if self.requirement else None
-            step = self.failure.next_step(self.check, place, out_by_entry=out_by_entry)
+            step = self.failure.next_step(self.check, place, out_by_entry)
             return KindStatus(
                 check=self.check,
                 state=state,

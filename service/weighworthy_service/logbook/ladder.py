@@ -37,8 +37,9 @@ class NextStep(NamedTuple):
 class Failure:
     """A kind of check from the one that took the balance out of use until one restores it.
 
-    `ended`: the pass that did. `beside`: of checks of other kinds that adjusted the balance
-    meanwhile, by id, the failure of their own kind in which they were made.
+    `ended`: the pass that did; `uncounted`: the last that did not, for no try was left. `beside`:
+    of checks of other kinds that adjusted the balance meanwhile, by id, the failure of their own
+    kind in which they were made.
     """
 
     __slots__ = (
@@ -54,6 +55,7 @@ class Failure:
         "origin",
         "released",
         "steps",
+        "uncounted",
     )
 
     def __init__(self, origin: Entry, requirement: Requirement | None) -> None:
@@ -63,6 +65,7 @@ class Failure:
         self.failed = _valid(origin)
         self.released: Entry | None = None
         self.ended: Entry | None = None
+        self.uncounted: Entry | None = None
         self.beside: dict[str, Failure] = {}
         self._chain = [(origin, _outcome(origin))]
         self._last_try: tuple[tuple[Entry, str], ...] = ()
@@ -98,6 +101,8 @@ class Failure:
     def attempt(self, entry: Entry) -> None:
         """A check of the kind that did not restore use."""
         news = _valid(entry) and not _passes(entry) and not self.failed
+        if _valid(entry) and _passes(entry):
+            self.uncounted = entry
         if self.steps and not self.used_up:
             self._climb(entry)
         elif self.released is not None:
@@ -142,8 +147,9 @@ class Failure:
             for entry, sentence in told
         )
 
-    def next_step(self, check: str, place: str | None, *, out_by_entry: bool) -> NextStep:
-        """The step that the ladder asks for now; `place` is that of its rule."""
+    def next_step(self, check: str, place: str | None, out_by_entry: Entry | None) -> NextStep:
+        """The step that the ladder asks for now; `place` is that of its rule, and `out_by_entry`
+        what took the balance out of service and still holds."""
         because = self.because()
         if not self.steps:
             sentence = (
@@ -153,10 +159,15 @@ class Failure:
         rule = Because(None, place, "after a failure: " + _in_words(self))
         because = (*because, rule)
         if self.used_up and self.released is None:
-            if out_by_entry:
+            if out_by_entry is not None:
+                said = f"taken out of service {out_by_entry.at.isoformat()}"
+                because = (*because, Because(out_by_entry.id, None, said))
                 sentence = f"the tries after the failed {check} are used up: service is needed"
                 return NextStep("service", check, None, None, None, sentence, because)
-            sentence = f"the tries after the failed {check} are used up: take it out of service"
+            sentence = (
+                f"the tries after the failed {check} are used up: say by an entry that it is out of "
+                "service"
+            )
             return NextStep(_OUT, check, None, None, None, sentence, because)
         if self.used_up:
             sentence = f"check {check} again: one try, since the ladder was used up"

@@ -97,6 +97,7 @@ def _contradictions(entries: Sequence[Entry]) -> Iterator[Flaw]:
     """Among entries of one instant."""
     claims: dict[tuple[str, str, int], tuple[bool, Entry]] = {}
     taken_out: dict[str, Entry] = {}
+    decided: dict[tuple[str, str], Entry] = {}
     for entry in entries:
         if entry.said is not None:
             for aspect, value in enumerate(_about_use(entry.said)):
@@ -106,6 +107,13 @@ def _contradictions(entries: Sequence[Entry]) -> Iterator[Flaw]:
                 other = claims[key][1]
                 yield _contradictory(entry, other, "they do not say the same about use")
                 break
+        elif entry.assessment is not None:
+            for name in entry.assessment.results:
+                other = decided.setdefault((entry.instrument, name), entry)
+                if other.assessment and other.assessment.outcome != entry.assessment.outcome:
+                    why = f"they do not say the same of the result {name}"
+                    yield _contradictory(entry, other, why)
+                    break
         elif entry.kind == "out-of-service":
             taken_out[entry.instrument] = entry
         elif entry.kind == "back-in-service" and entry.instrument in taken_out:

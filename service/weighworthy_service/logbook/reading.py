@@ -31,6 +31,8 @@ _PLAIN_LENGTH: Final = 200
 _SHORT: Final = 8
 _KEPT: Final = 1000
 _LONG: Final = frozenset({"results", "criteria", "profile"})
+# The kinds in whose course a balance may be adjusted.
+_STAGED: Final = frozenset({"span"})
 _CERTIFIED: Final = ("certificate", "calibrated_on", "conventional_mass", "nominal")
 
 
@@ -294,8 +296,11 @@ def _adjusted(said: Mapping[str, Any], results: Mapping[str, Any]) -> bool:
 
     An answer leaves out what was no reading: a gap in the rounds is an adjustment, and so is one
     with nothing read after it. An answer that does not tell its rounds shows it by verdicts that
-    differ, or by a verdict as found that is stated to be none.
+    differ, or by a verdict as found that is stated to be none. A kind without stages has no room
+    for one.
     """
+    if said["check"] not in _STAGED:
+        return False
     found, left = (said.get(name, said["verdict"]) for name in ("verdict_as_found", _AS_LEFT))
     rounds = results.get("rounds")
     if not isinstance(rounds, list):

@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import datetime
 from typing import NamedTuple
 
 from weighworthy_service.checks.outcome import Finding
@@ -36,7 +37,7 @@ class ResultSupport(NamedTuple):
     `check`: the kind of check with the worst state; None: the instrument as a whole. `shifts`: what
     the failed checks say, per check the largest first. `crossing`: whether they may have moved it
     across a limit; None where it is supported, open or unconfirmed. `assessed`: the entry that
-    closes it; the state stays.
+    closes it; the state stays. `unsettled_at`: an earlier one does not.
     """
 
     result: Result
@@ -50,6 +51,7 @@ class ResultSupport(NamedTuple):
     assessed: Entry | None
     because: tuple[Because, ...]
     findings: tuple[Finding, ...]
+    unsettled_at: datetime
 
 
 class Judge:
@@ -88,7 +90,8 @@ class Judge:
         ]
         moved = [self._shifts(faults, result) for faults in failed]
         crossed = _crossed(result, state, moved)
-        assessed = self._assessed(result, kinds)
+        unsettled = max((result.at, *(one.unsettled_at for one in kinds)))
+        assessed = self._assessed(result, unsettled)
         if assessed is not None:
             reasons.append(Because(assessed.id, None, f"assessed {assessed.at.isoformat()}"))
         return ResultSupport(
@@ -103,6 +106,7 @@ class Judge:
             assessed,
             tuple(dict.fromkeys(reasons)),
             tuple(dict.fromkeys(self._findings(result, standing, kinds, following))),
+            unsettled,
         )
 
     def _of_others(
@@ -127,11 +131,10 @@ class Judge:
                     found.append(Because(entry.id, None, said))
         return found
 
-    def _assessed(self, result: Result, kinds: Iterable[KindSupport]) -> Entry | None:
+    def _assessed(self, result: Result, unsettled: datetime) -> Entry | None:
         """The last that is not earlier than what it has to close."""
-        unsettled = max((one.unsettled_at for one in kinds), default=result.at)
         found = self._assessments.get(result.id, ())
-        return found[-1] if found and found[-1].at >= max(unsettled, result.at) else None
+        return found[-1] if found and found[-1].at >= unsettled else None
 
     def _shifts(self, faults: Faults, result: Result) -> tuple[Shift, ...]:
         if faults.said is None:

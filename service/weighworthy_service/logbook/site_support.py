@@ -6,6 +6,7 @@ from typing import Any
 
 from weighworthy_service.checks.answer import number
 from weighworthy_service.checks.outcome import Finding
+from weighworthy_service.logbook.assessments import closing_nothing
 from weighworthy_service.logbook.book import Book
 from weighworthy_service.logbook.calendar import Calendar
 from weighworthy_service.logbook.entries import Entry, Result
@@ -40,11 +41,14 @@ def site_support(
     """
     logs: dict[str, list[Entry]] = defaultdict(list)
     checks: dict[str, Entry] = {}
+    assessments = []
     used = 0
     for entry in entries:
         logs[entry.instrument].append(entry)
         if entry.said is not None:
             checks[entry.id] = entry
+        if entry.assessment is not None:
+            assessments.append(entry)
         used += 1
     by_instrument: dict[str, list[Result]] = defaultdict(list)
     for result in results:
@@ -64,6 +68,9 @@ def site_support(
         "summary": {**counted, "states": states, "left_out": len(results) - len(supports)},
         "results": [_told(one, _resting(book, one, checks)) for one in supports],
         "assessment_states": ASSESSMENT_STATES,
+        "findings": told_findings(
+            closing_nothing(assessments, {result.id: result for result in results}, found)
+        ),
     }
     return told, used
 

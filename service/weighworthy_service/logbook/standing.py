@@ -79,7 +79,7 @@ class Standing:
 
     def status(self, check: str, at: datetime) -> KindStatus:
         """Of a kind that is told."""
-        return self._kinds[check].status(at, out_by_entry=self.out_by_entry is not None)
+        return self._kinds[check].status(at, self.out_by_entry)
 
     def failure(self, check: str) -> Failure | None:
         """Of a kind that is failed."""

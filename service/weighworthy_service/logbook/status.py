@@ -138,6 +138,14 @@ def _findings(standing: Standing, kinds: tuple[KindStatus, ...]) -> Iterable[Fin
                 "counts for the working time that follows",
             )
     for one in kinds:
+        failure = standing.failure(one.check)
+        if failure is not None and failure.uncounted is not None:
+            yield Finding(
+                "pass-does-not-count",
+                "warning",
+                f"{one.check} check {failure.uncounted.id} passed, but after the tries were used "
+                "up: that restores nothing",
+            )
         if one.state == "failed-void":
             yield Finding(
                 "void-would-have-failed",

@@ -116,3 +116,4 @@ class SupportAnswerForm(LogbookAnswerForm):
     summary = Part(SupportSummaryForm, required=True)
     results = listed(ResultSupportForm, "In the order they were sent.")
     assessment_states = listed(AssessmentPartForm, "What an assessment has to say.")
+    findings = listed(FindingForm, "Of assessments that close nothing, and why.")

@@ -195,3 +195,18 @@ def test_a_valid_failure_after_a_void_one_is_the_state():
     used_up = status("void-fail void void adjustment void fail")
     assert [one.state for one in used_up.kinds if one.check != "span"] == ["failed"]
     assert "e6" in [reason.entry for reason in used_up.because]
+
+
+def test_a_pass_that_comes_too_late_to_count_is_named():
+    found = status("fail fail fail fail pass pass")
+    (late,) = [one for one in found.findings if one.code == "pass-does-not-count"]
+    assert "check e6 passed" in late.message
+    assert found.state == "out-of-service"
+    restored = status("fail fail fail fail pass service pass")
+    assert not [one for one in restored.findings if one.code == "pass-does-not-count"]
+
+
+def test_a_next_step_that_rests_on_being_out_of_service_names_the_entry():
+    step = status("fail fail fail fail out-of-service").kinds[0].next_step
+    assert step.step == "service"
+    assert "e5" in [one.entry for one in step.because]

@@ -4,7 +4,7 @@ from datetime import datetime, timedelta
 import pytest
 
 from weighworthy_service.checks.flaws import SenseError
-from weighworthy_service.logbook.entries import ENTRY_KINDS, CheckSaid, Entry
+from weighworthy_service.logbook.entries import ENTRY_KINDS, Assessment, CheckSaid, Entry
 from weighworthy_service.logbook.ordering import Sorted, in_order, until
 
 EIGHT = datetime.fromisoformat("2026-03-16T08:00:00+01:00")
@@ -161,3 +161,20 @@ def test_entries_after_the_moment_are_left_out_and_counted():
     log = [entry("a"), entry("b", hours=1), entry("c", hours=2)]
     kept, left_out = until(log, EIGHT + timedelta(hours=1))
     assert ([one.id for one in kept], left_out) == (["a", "b"], 1)
+
+
+@ONE_PASS
+def test_two_assessments_of_one_instant_that_do_not_say_the_same_are_refused(ordered):
+    def decided(id_, outcome, *results):
+        said = Assessment(results, "a bent pan support", outcome, "shift below 0.01 %")
+        return entry(id_, "assessment", assessment=said)
+
+    stands = decided("a", "stands", "R-1", "R-2")
+    (flaw,) = refusals(ordered, [stands, decided("b", "withdrawn", "R-3", "R-2")])
+    assert flaw.code == "contradictory"
+    assert "b and a" in flaw.detail
+    assert "R-2" in flaw.detail
+    others = (decided("b", "stands", "R-2"), decided("b", "withdrawn", "R-3"))
+    assert all(len(ordered([stands, other])) == 2 for other in others)
+    elsewhere = decided("b", "withdrawn", "R-2")._replace(instrument="MA-02")
+    assert len(ordered([stands, elsewhere])) == 2

@@ -213,3 +213,14 @@ def test_each_kind_has_what_belongs_to_it() -> None:
         less = {key: value for key, value in decided.items() if key != name}
         entry = {**base, "kind": "assessment", "by": "Q. Ward", "assessment": less}
         assert refused(entry) == [(f"/assessment/{name}", "required")]
+
+
+def test_a_kind_without_stages_has_no_adjustment_in_its_course() -> None:
+    void = {**ANSWER, "check": "simulated-loss", "verdict": "void", "usable": None}
+    answer = {**void, "verdict_as_found": None, "verdict_as_left": "void"}
+    said = reader().read({**CHECK, "answer": answer}).said
+    assert said is not None
+    assert not said.adjusted
+    span = reader().read({**CHECK, "answer": {**answer, "check": "span"}}).said
+    assert span is not None
+    assert span.adjusted

@@ -283,6 +283,32 @@ def test_support_of_results(client: FlaskClient) -> None:
     Draft202012Validator(schema).validate(answer)
 
 
+def test_assessments_that_close_nothing_are_told_and_why(client: FlaskClient) -> None:
+    def assessed(id_: str, at: str, *results: str, **more: Any) -> dict[str, Any]:
+        said = {"results": results, "cause": "x", "outcome": "stands", "reason": "y"}
+        entry = {"id": id_, "kind": "assessment", "at": at, "instrument": "MA-07", "by": "Q. Ward"}
+        return {**entry, "assessment": said, **more}
+
+    def told(*entries: dict[str, Any]) -> list[tuple[str, str]]:
+        results = [result("r-2", "2026-03-16T10:00:00+01:00")]
+        body = {**HEAD, "entries": [*DAYS_LOG, *entries], "results": results}
+        found = client.post(SUPPORT, json=body).get_json()["findings"]
+        assert all("assessment a-1 " in one["message"] for one in found)
+        return [(one["code"], one["message"].rpartition(": ")[2]) for one in found]
+
+    # The check that failed is of 06:10 on the 17th.
+    early, late = "2026-03-17T06:09:00+01:00", "2026-03-17T11:00:00+01:00"
+    assert told(assessed("a-1", late, "r-2")) == []
+    assert told(assessed("a-1", early, "r-2")) == [("assessed-too-early", "r-2")]
+    assert told(assessed("a-1", early, "r-2"), assessed("a-2", late, "r-2")) == []
+    other = assessed("a-1", late, "r-2", instrument="MA-08")
+    assert told(other) == [("assessed-on-other-instrument", "r-2")]
+    names = [f"x-{i}" for i in range(5)]
+    assert told(assessed("a-1", late, "r-2", *names)) == [
+        ("assessed-not-sent", "x-0, x-1, x-2 and 2 more")
+    ]
+
+
 def test_what_an_assessment_has_to_say_is_what_its_form_requires(client: FlaskClient) -> None:
     body = {**HEAD, "entries": DAYS_LOG, "results": [result("r-2", "2026-03-16T10:00:00+01:00")]}
     parts = client.post(SUPPORT, json=body).get_json()["assessment_states"]
