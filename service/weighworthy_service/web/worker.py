@@ -75,8 +75,8 @@ class Worker(ThreadWorker):  # type: ignore[misc]
     def set_accept_enabled(self, enabled: bool) -> None:
         """Take new connections or not; at the end, those that wait already, and then none.
 
-        gunicorn keeps listening until the last answer is sent: whoever connects meanwhile is neither
-        refused, and so sent elsewhere, nor served.
+        gunicorn keeps listening until the last answer is sent: whoever connects meanwhile would be
+        neither refused, and so sent elsewhere, nor served.
         """
         super().set_accept_enabled(enabled)
         if enabled or self.alive:
