@@ -2,6 +2,7 @@
 
 import json
 import os
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import chain
@@ -78,7 +79,7 @@ def parsed(raw: bytes, where: str) -> dict[str, Any]:
     except UnicodeDecodeError as error:
         raise ValueError(f"{where}: not UTF-8") from error
     try:
-        document = json.loads(text, parse_constant=_no_number)
+        document = json.loads(text, parse_constant=_no_number, object_pairs_hook=_once)
     except json.JSONDecodeError as error:
         kind = _UnfinishedError if error.pos >= len(text.rstrip()) else ValueError
         raise kind(f"{where}: not JSON: {error}") from error
@@ -91,6 +92,16 @@ def parsed(raw: bytes, where: str) -> dict[str, Any]:
 
 def _no_number(name: str) -> Any:
     raise ValueError(f"{name} is no number")
+
+
+def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    """An object of JSON, each of its keys once; which of two is meant is not guessed."""
+    found = dict(pairs)
+    if len(found) < len(pairs):
+        counts = Counter(key for key, _ in pairs)
+        twice = next(key for key, count in counts.items() if count > 1)
+        raise ValueError(f"the key {twice[:64]!r} occurs twice in one object")
+    return found
 
 
 def _document(document: dict[str, Any], name: str) -> OpenBook:

@@ -106,6 +106,7 @@ def test_forms_of_a_file(tmp_path, form):
         ([b'{"entries": [3]}'], "log: entries must be a list"),
         ([b'{"entries": []}\n', LINE], "log: has entries on its first line, and lines"),
         ([b"[" * 99999], "log:1: not JSON|log: not JSON"),
+        ([b'{"at": "x", "at": "y"}'], "log:1: not JSON: the key 'at' occurs twice in one object"),
     ],
 )
 def test_what_is_wrong_is_told_with_its_place(raw, said):

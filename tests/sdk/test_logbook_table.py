@@ -168,7 +168,11 @@ def test_files_that_cannot_be_read(asked, table, tmp_path):
     broken.write_bytes(b"PK\x03\x04 and no more")
     with pytest.raises(TableFileError, match=r"broken\.xlsx"):
         make().status(table=broken, mapping=MAPPING)
-    for line, said in ((b'{"id": ', "not JSON"), (b"[1]", "not a JSON object")):
+    for line, said in (
+        (b'{"id": ', "not JSON"),
+        (b"[1]", "not a JSON object"),
+        (b'{"a": {"id": 1, "id": 2}}', "not JSON: the key 'id' occurs twice"),
+    ):
         book = book_of_lines(iter([b"{}\n", b"\n", LINE, line]), "log")
         with pytest.raises(ValueError, match=f"^log:4: {said}"):
             make().status(book, table=table, mapping=MAPPING)
