@@ -59,7 +59,8 @@ VARIABLES: Final = (
     Variable(
         "STOP_SECONDS",
         "120",
-        "how long requests that were under way at `SIGTERM` may take to end",
+        "how long requests that were under way at `SIGTERM` may take to end; what then has not "
+        "ended breaks off, which the client notices",
     ),
     Variable(
         "HEAVY",
