@@ -7,6 +7,7 @@ from weighworthy_service.web.batch_body import CELLS, CSV, NDJSON
 from weighworthy_service.web.document_parts import (
     BODY,
     EVERYWHERE,
+    FILE,
     GUARDED,
     SECURITY,
     TEXT,
@@ -91,11 +92,12 @@ def batch_operations() -> dict[str, dict[str, Any]]:
     parts = {
         "type": "object",
         "properties": {
-            "table": {"type": "string", "description": f"{CSV}, {CELLS} or {NDJSON}."},
+            "table": {**FILE, "description": f"{CSV}, {CELLS} or {NDJSON}."},
             "mapping": {"type": "string", "description": "TOML, or JSON."},
             "profile": {"type": "string", "description": "TOML, or JSON."},
         },
         "required": ["table"],
+        "additionalProperties": False,
     }
     lines = {"anyOf": [{"$ref": f"#/components/schemas/{name}"} for name in LINES]}
     return {
@@ -113,7 +115,10 @@ def batch_operations() -> dict[str, dict[str, Any]]:
                 "requestBody": {
                     "required": True,
                     "content": {
-                        MULTIPART: {"schema": parts},
+                        MULTIPART: {
+                            "schema": parts,
+                            "encoding": {"table": {"contentType": f"{CSV}, {CELLS}, {NDJSON}"}},
+                        },
                         **dict.fromkeys((CSV, CELLS, NDJSON), TEXT),
                     },
                 },

@@ -24,6 +24,8 @@ BODY: Final = (
 )
 # A body of text: what stands in it is read line by line or by a mapping, beyond what a schema says.
 TEXT: Final = {"schema": {"type": "string", "minLength": 1}}
+# A part that is a file, with a name.
+FILE: Final = {"type": "string", "format": "binary"}
 SECURITY: Final[list[dict[str, list[str]]]] = [{"bearer": []}, {}]
 
 

@@ -3,9 +3,11 @@
 from typing import Any, Final
 
 from weighworthy_service.logbook.reading import ENTRY_FORM
+from weighworthy_service.web.batch_body import CELLS, CSV
 from weighworthy_service.web.document_parts import (
     BODY,
     EVERYWHERE,
+    FILE,
     GUARDED,
     JSON,
     SECURITY,
@@ -26,7 +28,12 @@ from weighworthy_service.wire.logbook_support import SupportAnswerForm
 from weighworthy_service.wire.request import said
 
 _MANY: Final = 1_000_000
-_MORE: Final = ("profile-not-usable", "body-incomplete")
+_MORE: Final = (
+    "profile-not-usable",
+    "mapping-not-usable",
+    "table-not-usable",
+    "body-incomplete",
+)
 
 
 def _with_entries(form: type[Form], name: str) -> type[Form]:
@@ -42,13 +49,17 @@ def _with_entries(form: type[Form], name: str) -> type[Form]:
 
 
 _PARTS: Final = {
-    "type": "object",
-    "properties": {
-        "logbook": {"type": "string", "description": "The document; its entries count as well."},
-        "mapping": {"type": "string", "description": "Of the table, TOML or JSON."},
-        "table": {"type": "string", "description": "CSV, or typed cells as of batches."},
+    "schema": {
+        "type": "object",
+        "properties": {
+            "logbook": {"type": "string", "description": "The document; its entries count too."},
+            "mapping": {"type": "string", "description": "Of the table, TOML or JSON."},
+            "table": {**FILE, "description": "CSV, or typed cells as of batches."},
+        },
+        "required": ["logbook", "mapping", "table"],
+        "additionalProperties": False,
     },
-    "required": ["logbook", "mapping", "table"],
+    "encoding": {"table": {"contentType": f"{CSV}, {CELLS}"}},
 }
 _SENT: Final = f"""\
 
@@ -142,7 +153,10 @@ def _posted(
         "summary": summary,
         "description": about + _SENT,
         "security": SECURITY,
-        "requestBody": {"required": True, "content": {JSON: whole, NDJSON: TEXT}},
+        "requestBody": {
+            "required": True,
+            "content": {JSON: whole, NDJSON: TEXT, MULTIPART: _PARTS},
+        },
         "responses": {
             "200": response("What the logbook comes to.", answered),
             **problems((*BODY, *_MORE, *GUARDED, *EVERYWHERE)),

@@ -6,6 +6,7 @@ from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.web.batch_body import CELLS, CSV
 from weighworthy_service.web.document_parts import (
     EVERYWHERE,
+    FILE,
     GUARDED,
     SECURITY,
     TEXT,
@@ -42,7 +43,7 @@ def mapping_operations() -> dict[str, dict[str, Any]]:
     """By address, what may be done there."""
     answer = response("The draft.", DraftForm)
     answer["content"][TOML_TYPE] = {"schema": {"type": "string"}}
-    table = {"type": "string", "description": "The table as a file."}
+    table = {**FILE, "description": "The table."}
     return {
         "/v1/mappings/draft": {
             "post": {
@@ -62,7 +63,9 @@ def mapping_operations() -> dict[str, dict[str, Any]]:
                                 "type": "object",
                                 "properties": {"table": table},
                                 "required": ["table"],
-                            }
+                                "additionalProperties": False,
+                            },
+                            "encoding": {"table": {"contentType": f"{CSV}, {CELLS}"}},
                         },
                     },
                 },
