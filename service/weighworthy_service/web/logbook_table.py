@@ -1,5 +1,6 @@
 """The checks of a logbook as rows of a table, which a mapping makes check requests of."""
 
+from codecs import BOM_UTF8
 from collections.abc import Iterator
 
 from weighworthy_service.profiles.refusal import refusal_of
@@ -33,7 +34,7 @@ def table_entries(parts: Parts, limits: BatchLimits) -> Iterator[Placed]:
         Refusal: `table-not-usable`, `mapping-not-usable`.
     """
     try:
-        mapping = parse_mapping(parts.texts["mapping"])
+        mapping = parse_mapping(parts.texts["mapping"].removeprefix(BOM_UTF8))
         table = _opened(parts, mapping, limits)
         plan = plan_of(mapping, table)
     except TableNotUsable as error:

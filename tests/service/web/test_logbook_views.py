@@ -541,6 +541,11 @@ def test_the_checks_of_a_logbook_may_be_rows_of_a_table(client: FlaskClient) -> 
     assert answer["instruments"][0]["checks"][0]["state"] == "asked"
 
 
+def test_an_editor_s_mark_before_a_mapping_is_passed_over(client: FlaskClient) -> None:
+    marked = with_table(client, ROWS, mapping=b"\xef\xbb\xbf" + MAPPING)
+    assert marked.data == with_table(client, ROWS).data
+
+
 def test_a_row_that_is_no_check_keeps_the_whole_log_from_an_answer(client: FlaskClient) -> None:
     reply = with_table(client, ROWS.replace("20,002", "OVERLOAD"))
     assert faults(reply) == [("", "group-incomplete"), ("/rounds/1/indication", "overload")]
