@@ -40,7 +40,8 @@ _YEARS_KEPT: Final = 64
 
 
 class Shift(NamedTuple):
-    """Local working time on weekdays; with `end` not later than `begin` it ends the next day."""
+    """Local working time on weekdays; with `end` not later than `begin` it ends the next day,
+    so that with both alike it lasts 24 h."""
 
     days: tuple[str, ...]
     begin: time
@@ -90,6 +91,16 @@ class Calendar:
         for path, (first, last) in spans:
             if last < first:
                 yield Flaw((*path, "to"), "out-of-range", "is before `from`")
+        worked = {day for shift in self.shifts or (ALL_DAY,) for day in shift.days}
+        latest: dict[str, date] = {}
+        for i, one in sorted(enumerate(self.open), key=lambda placed: placed[1].first):
+            if one.like not in worked:
+                yield Flaw(("open", i, "like"), "contradiction", f"no shift is on {one.like}")
+            for like, last in latest.items():
+                if like != one.like and last >= one.first:
+                    said = f"{one.first} is open like {one.like}, and like {like}"
+                    yield Flaw(("open", i, "like"), "contradiction", said)
+            latest[one.like] = max(one.last, latest.get(one.like, one.last))
 
     @cached_property
     def zone(self) -> ZoneInfo:

@@ -68,6 +68,10 @@ class Demand:
         period = self._periods.of(checked_at)
         return period is None or not period.starts <= checked_at <= period.ends
 
+    def never_open(self, checked_at: datetime) -> bool:
+        """Whether no working period after a check is in sight."""
+        return self._periods is not None and self._periods.after(checked_at) is None
+
     def _after_period(self, periods: Periods, checked_at: datetime) -> Due | None:
         period = periods.after(checked_at)
         if period is None or self._grace is None:

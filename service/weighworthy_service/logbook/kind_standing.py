@@ -122,6 +122,11 @@ class KindStanding:
         passed = self.last_passed
         return passed is not None and any(one.outside(passed.at) for one in self._demands)
 
+    def never_open(self) -> bool:
+        """Whether the calendar has no working time in sight after the last passed check."""
+        passed = self.last_passed
+        return passed is not None and any(one.never_open(passed.at) for one in self._demands)
+
     def status(self, at: datetime, out_by_entry: Entry | None) -> KindStatus:
         """The same with times, reasons and the next step, which depends on what took the instrument
         out of service, and still holds."""

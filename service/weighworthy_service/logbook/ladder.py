@@ -165,8 +165,8 @@ class Failure:
                 sentence = f"the tries after the failed {check} are used up: service is needed"
                 return NextStep("service", check, None, None, None, sentence, because)
             sentence = (
-                f"the tries after the failed {check} are used up: say by an entry that it is out of "
-                "service"
+                f"the tries after the failed {check} are used up: say by an entry that it is out "
+                "of service"
             )
             return NextStep(_OUT, check, None, None, None, sentence, because)
         if self.used_up:

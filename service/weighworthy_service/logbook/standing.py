@@ -103,6 +103,11 @@ class Standing:
         kind = self._kinds.get(check)
         return kind is not None and kind.outside_shifts()
 
+    def never_open(self, check: str) -> bool:
+        """Whether the calendar has no working time in sight after the last passed of a kind."""
+        kind = self._kinds.get(check)
+        return kind is not None and kind.never_open()
+
     def _place_of(self, check: str) -> tuple[bool, str]:
         # Required kinds keep their order, for sorting is stable.
         kind = self._kinds[check]

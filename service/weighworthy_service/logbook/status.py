@@ -130,7 +130,14 @@ def _findings(standing: Standing, kinds: tuple[KindStatus, ...]) -> Iterable[Fin
         )
     for requirement in standing.requirements:
         yield from _unknown_occasions(requirement)
-        if standing.outside_shifts(requirement.check):
+        if standing.never_open(requirement.check):
+            yield Finding(
+                "never-open",
+                "warning",
+                f"the calendar has no working time within three years after the last "
+                f"{requirement.check} check that passed: it never becomes due",
+            )
+        elif standing.outside_shifts(requirement.check):
             yield Finding(
                 "outside-working-time",
                 "note",

@@ -215,3 +215,30 @@ def test_flaws_name_their_place():
         (("open", 1, "to"), "out-of-range"),
     ]
     assert list(berlin(DAYTIME).flaws()) == []
+
+
+def test_two_days_that_a_date_is_open_like_are_refused():
+    march = date(2026, 3, 2), date(2026, 3, 8)
+    both = berlin(DAYTIME, opened=(Open(*march, "mon"), Open(date(2026, 3, 8), march[1], "tue")))
+    (flaw,) = both.flaws()
+    assert (flaw.path, flaw.code) == (("open", 1, "like"), "contradiction")
+    assert flaw.detail == "2026-03-08 is open like tue, and like mon"
+    same = berlin(DAYTIME, opened=(Open(*march, "mon"), Open(*march, "mon")))
+    apart = berlin(DAYTIME, opened=(Open(*march, "mon"), Open(date(2026, 3, 9), at_day(9), "tue")))
+    assert [*same.flaws(), *apart.flaws()] == []
+
+
+def at_day(day):
+    return date(2026, 3, day)
+
+
+def test_open_like_a_day_without_shifts_is_refused():
+    (flaw,) = berlin(DAYTIME, opened=(Open(at_day(2), at_day(8), "sun"),)).flaws()
+    assert (flaw.path, flaw.code) == (("open", 0, "like"), "contradiction")
+    assert list(berlin(opened=(Open(at_day(2), at_day(8), "sun"),)).flaws()) == []
+
+
+def test_a_shift_whose_end_is_its_begin_lasts_a_whole_day():
+    long = berlin(Shift(("mon",), time(6), time(6)))
+    monday = ("2026-03-16T06:00:00+01:00", "2026-03-17T06:00:00+01:00")
+    assert span(long.periods("day").of(at("2026-03-17T05:00:00+01:00"))) == monday

@@ -5,12 +5,12 @@ after move, set-up and adjustment. Working days: Monday to Friday, 06:00 to 22:0
 Monday the next is due on Tuesday 06:00 and overdue after 10:00, and the next span check overdue
 after Friday 27th, 22:00."""
 
-from datetime import datetime, time
+from datetime import date, datetime, time
 from decimal import Decimal
 
 import pytest
 
-from weighworthy_service.logbook.calendar import WEEKDAYS, Calendar, Shift
+from weighworthy_service.logbook.calendar import WEEKDAYS, Calendar, Closed, Shift
 from weighworthy_service.logbook.entries import CheckSaid, Entry
 from weighworthy_service.logbook.ordering import in_order
 from weighworthy_service.logbook.requirements import Requirement, Scheduled
@@ -436,3 +436,14 @@ def test_a_kind_that_is_not_required_has_its_ladder_all_the_same():
     found = status("16 12:00", *GOOD, required=(LOSS, SPAN, other))
     assert [one.check for one in found.kinds] == ["simulated-loss", "span"]
     assert status("16 12:00", required=(other,)).state == "check-needed"
+
+
+def test_a_calendar_that_never_opens_again_is_told():
+    shut = Calendar("Europe/Berlin", BERLIN.shifts, (Closed(date(2026, 3, 17), date(2030, 1, 1)),))
+    found = status("16 12:00", *GOOD, calendar=shut)
+    assert found.until is None
+    assert {one.code for one in found.findings} == {"never-open"}
+    open_in_two_years = Calendar(
+        "Europe/Berlin", BERLIN.shifts, (Closed(date(2026, 3, 17), date(2028, 1, 1)),)
+    )
+    assert status("16 12:00", *GOOD, calendar=open_in_two_years).findings == ()
