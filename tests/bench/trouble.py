@@ -37,12 +37,12 @@ class Relay:
     def _pass_on(self, client: socket.socket) -> None:
         with suppress(OSError), client, socket.create_connection(("127.0.0.1", self.to)) as proxy:
             # A connection that is to be cut is so after so many bytes in one of the directions.
-            left = {client: _some_bytes(), proxy: _some_bytes()}
+            left = {DRAW.choice([client, proxy]): _some_bytes()}
             other = {client: proxy, proxy: client}
             while True:
                 for one in select.select([client, proxy], [], [])[0]:
                     piece = one.recv(16_384)
-                    left[one] -= len(piece)
+                    left[one] = left.get(one, math.inf) - len(piece)
                     if self.cutting and left[one] < 0:
                         self.cuts["while sending" if one is client else "while answering"] += 1
                         # Not in the orderly way: a reset.
@@ -54,9 +54,14 @@ class Relay:
                     other[one].sendall(piece)
 
 
-def _some_bytes() -> int:
-    """As many small as large, so that connections are cut early and late."""
-    return int(math.exp(DRAW.uniform(math.log(5_000), math.log(20_000_000))))
+def _some_bytes() -> float:
+    """After how many a connection is cut: three of four never, the others early as often as late.
+
+    More would leave a client no chance: a piece of a table has some megabytes, there and back.
+    """
+    if DRAW.random() < 0.75:
+        return math.inf
+    return math.exp(DRAW.uniform(math.log(5_000), math.log(3_000_000)))
 
 
 @dataclass

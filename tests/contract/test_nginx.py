@@ -4,7 +4,6 @@ import http.client
 import importlib.util
 import json
 import os
-import socket
 import ssl
 import sys
 import time
@@ -77,15 +76,7 @@ def test_the_client_asks_through_tls(proxy: Any) -> None:
         assert through.raw == client.evaluate("simulated-loss", REQUEST).raw
 
 
-def test_old_tls_and_no_tls_are_refused(proxy: Any) -> None:
-    old = ssl.create_default_context(cafile=proxy.certificate)
-    with pytest.warns(DeprecationWarning, match="TLSv1_1"):
-        old.minimum_version = old.maximum_version = ssl.TLSVersion.TLSv1_1
-    with (
-        socket.create_connection(("127.0.0.1", proxy.port), timeout=10) as raw,
-        pytest.raises((ssl.SSLError, ConnectionResetError)),
-    ):
-        old.wrap_socket(raw, server_hostname="127.0.0.1")
+def test_without_tls_nothing_is_told(proxy: Any) -> None:
     plain = requests.get(proxy.address.replace("https", "http") + "/livez", timeout=10)
     assert plain.status_code == 400
     assert plain.headers["Content-Type"] == "application/problem+json"
