@@ -48,19 +48,6 @@ def _with_entries(form: type[Form], name: str) -> type[Form]:
     )
 
 
-_PARTS: Final = {
-    "schema": {
-        "type": "object",
-        "properties": {
-            "logbook": {"type": "string", "description": "The document; its entries count too."},
-            "mapping": {"type": "string", "description": "Of the table, TOML or JSON."},
-            "table": {**FILE, "description": "CSV, or typed cells as of batches."},
-        },
-        "required": ["logbook", "mapping", "table"],
-        "additionalProperties": False,
-    },
-    "encoding": {"table": {"contentType": f"{CSV}, {CELLS}"}},
-}
 _SENT: Final = f"""\
 
 A logbook comes as one JSON document of up to 8 MiB, or as `{NDJSON}`: the document without
@@ -143,10 +130,31 @@ def logbook_operations() -> dict[str, dict[str, Any]]:
     return {f"/v1/logbook/{one[0]}": {"post": _posted(*one)} for one in _ADDRESSES}
 
 
+def _parts(form: type[Form]) -> dict[str, Any]:
+    """The form as a part beside a table, whose rows are further checks."""
+    return {
+        "schema": {
+            "type": "object",
+            "properties": {
+                "logbook": form,
+                "mapping": {"type": "string", "description": "Of the table, TOML or JSON."},
+                "table": {**FILE, "description": "CSV, or typed cells as of batches."},
+            },
+            "required": ["logbook", "mapping", "table"],
+            "additionalProperties": False,
+        },
+        "encoding": {
+            "logbook": {"contentType": JSON},
+            "table": {"contentType": f"{CSV}, {CELLS}"},
+        },
+    }
+
+
 def _posted(
     name: str, summary: str, about: str, asked: type[Form], answered: Any
 ) -> dict[str, Any]:
-    whole = {"schema": _with_entries(asked, name)}
+    form = _with_entries(asked, name)
+    bodies = {JSON: {"schema": form}, NDJSON: TEXT, MULTIPART: _parts(form)}
     return {
         "operationId": f"logbook_{name}",
         "tags": ["logbook"],
@@ -155,7 +163,7 @@ def _posted(
         "security": SECURITY,
         "requestBody": {
             "required": True,
-            "content": {JSON: whole, NDJSON: TEXT, MULTIPART: _PARTS},
+            "content": bodies,
         },
         "responses": {
             "200": response("What the logbook comes to.", answered),
