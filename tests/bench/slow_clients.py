@@ -42,14 +42,15 @@ def _head(path: str, length: int, kind: str = "application/json") -> bytes:
     return "\r\n".join([*lines, "", ""]).encode()
 
 
-_LINES = 400 * (json.dumps({"check": "simulated-loss", **REQUEST}).encode() + b"\n")
+# Little to send, and some ten megabytes to answer: more than the system holds for who is slow.
+_DEFAULTS = {"defaults": {"check": "simulated-loss", **REQUEST}}
+_LINES = json.dumps(_DEFAULTS).encode() + b"\n" + 3000 * b"{}\n"
 READERS = "readers"
 SLOW = {
     "heads": _head(CHECK, 10)[:-20],
     "bodies": _head(CHECK, 5000) + b'{"instrument"',
     "large bodies": _head(CHECK, 500_000) + b'{"instrument"',
     "tables": _head("/v1/batches", 500_000, "text/csv") + b"a;b;c\r\n",
-    # Each answer has more than a megabyte, and nobody takes it.
     READERS: _head("/v1/batches", len(_LINES), "application/x-ndjson") + _LINES,
 }
 
@@ -84,7 +85,7 @@ def one_more(
                 raw.sendall(SLOW[slow])
             except OSError:
                 continue
-        # The work that is asked for is no slowness: four tables are judged in that time.
+        # The work that is asked for is no slowness: some tables are judged in that time.
         time.sleep(3 if slow == READERS else 0.5)
         begin = time.monotonic()
         headers = {"Authorization": f"Bearer {KEY}"}
