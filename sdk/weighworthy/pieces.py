@@ -9,6 +9,7 @@ them. A test holds both to the same.
 import codecs
 import csv
 import hashlib
+import re
 from collections import deque
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -21,6 +22,8 @@ _STEP = 1024 * 1024
 # Characters of the longest cell and of the longest line that the service takes.
 _LONGEST_CELL, _LONGEST_LINE = 32 * 1024, 1024 * 1024
 _LOST = "\ufffd".encode()
+_LINE_ENDS = re.compile(r"\r\n|\r|\n")
+_FIGURE = re.compile(r"\s*[-+\u2212]?[0-9][0-9.,:/T -]*\s?[^\W\d]{0,3}\s*")
 # In these a quotation mark, a line feed and a delimiter are the bytes that they are in ASCII.
 CUTTABLE = frozenset(
     {
@@ -241,16 +244,20 @@ def _rows_of(
             size += len(text)
 
     try:
-        width = len(next(csv.reader(source(), delimiter=delimiter, strict=True)))
+        cells = next(csv.reader(source(), delimiter=delimiter, strict=True))
     except (csv.Error, StopIteration):
         return 0
     lines = [line.decode(encoding, "replace") for line in taken]
-    return len(lines) if len(lines) > 1 and _encloses_rows(lines, width, delimiter) else 1
+    return len(lines) if len(lines) > 1 and _encloses_rows(lines, cells, delimiter) else 1
 
 
-def _encloses_rows(lines: list[str], width: int, delimiter: str) -> bool:
-    """Whether the first line, the last and half of those between look like rows of the table."""
-    enough = max(1, -(-3 * (width - 1) // 4))
+def _encloses_rows(lines: list[str], cells: list[str], delimiter: str) -> bool:
+    """Whether a record looks like rows of the table, by its figures or by its delimiters."""
+    inside = (line.split(delimiter) for cell in cells for line in _LINE_ENDS.split(cell)[1:])
+    for parts in inside:
+        if len(parts) >= 3 and sum(map(bool, map(_FIGURE.fullmatch, parts))) >= 2:
+            return True
+    enough = max(1, -(-3 * (len(cells) - 1) // 4))
     first, *between, last = [line.count(delimiter) >= enough for line in lines if line.strip()]
     return first and last and 2 * sum(between) >= len(between)
 

@@ -95,7 +95,7 @@ def _looked_at(
     cells: list[Any], number: int, taken: list[str], delimiter: Delimiter, limits: TableLimits
 ) -> list[AnyRow]:
     """What a record comes to of which something is unusual: a row, or as many as it has lines."""
-    if len(taken) > 1 and encloses_rows(taken, len(cells), delimiter):
+    if len(taken) > 1 and encloses_rows(taken, cells, delimiter):
         return _over_rows(number, taken)
     return [_within(cells, number, taken[0], limits)]
 
@@ -132,7 +132,8 @@ def _broken(number: int, taken: list[str], error: str) -> BadRow:
 def _over_rows(number: int, taken: list[str]) -> list[AnyRow]:
     detail = (
         f"a quotation mark opens in row {number} and is closed in row {number + len(taken) - 1}, "
-        "but what it encloses looks like rows of the table: take out the stray quotation marks"
+        "but what it encloses looks like rows of the table: take out the stray quotation marks or, "
+        "if it is a note, write it on one line"
     )
     return [
         _bad(number + place, line, "quote-over-rows", detail) for place, line in enumerate(taken)

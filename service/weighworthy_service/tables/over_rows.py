@@ -1,24 +1,38 @@
 """Whether a record of several lines is one row, or rows that two stray quotation marks enclose."""
 
+import re
 from collections.abc import Sequence
+from typing import Final
 
-# A line of as many delimiters as this share of those of its record looks like a row of the table:
-# exports leave out empty cells at the end.
-_NEARLY = (3, 4)
+# A line of as many delimiters as this share of those of its record looks like a row of the table.
+_NEARLY: Final = (3, 4)
+_LINE_ENDS: Final = re.compile(r"\r\n|\r|\n")
+# A number, a date or a time, with at most a unit of a few letters behind it.
+_FIGURE: Final = re.compile(r"\s*[-+\u2212]?[0-9][0-9.,:/T -]*\s?[^\W\d]{0,3}\s*")
+_CELLS, _FIGURES = 3, 2
 
 
-def encloses_rows(lines: Sequence[str], width: int, delimiter: str) -> bool:
-    """Whether the first line, the last and half of those between look like rows of the table.
+def encloses_rows(lines: Sequence[str], cells: Sequence[str], delimiter: str) -> bool:
+    """Whether a record looks like rows of the table: by its figures, or by its delimiters.
 
-    In a note of several lines hardly any does: the first has the delimiters before the note, the
-    last those behind it.
+    By figures: some line after the first of a cell has two that stand alone between delimiters. By
+    delimiters: the first line, the last and half of those between have nearly as many as the
+    record. In a note of several lines hardly any line is like that.
 
     Args:
         lines: of one record, as they stand in the file.
-        width: cells of that record.
+        cells: of that record.
         delimiter: between cells.
     """
+    inside = (line for cell in cells for line in _LINE_ENDS.split(cell)[1:])
+    if any(_has_figures(line, delimiter) for line in inside):
+        return True
     share, whole = _NEARLY
-    enough = max(1, -(-share * (width - 1) // whole))
+    enough = max(1, -(-share * (len(cells) - 1) // whole))
     first, *between, last = [line.count(delimiter) >= enough for line in lines if line.strip()]
     return first and last and 2 * sum(between) >= len(between)
+
+
+def _has_figures(line: str, delimiter: str) -> bool:
+    parts = line.split(delimiter)
+    return len(parts) >= _CELLS and sum(map(bool, map(_FIGURE.fullmatch, parts))) >= _FIGURES

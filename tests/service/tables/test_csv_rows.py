@@ -183,8 +183,28 @@ def test_wherever_the_quotes_stand_rows_are_not_swallowed(opening, between, clos
 
 
 @pytest.mark.parametrize(
+    "lines",
+    [
+        # Rows that leave out their last cells; a mark at either end inside a cell of two lines.
+        [
+            row_of(2, '"new pan').rstrip("\n"),
+            "MA-07;08:00;12.001;10.5",
+            row_of(6, '5"'),
+        ],
+        ['MA-07;x;12.0;10.0;"new', "MA-07;12,001 g;10.001 g", 'MA-08;"'],
+        ['"MA-07', "MA-07;08:00;10,500", 'MA-07";08:00;12.0;10.0;x'],
+    ],
+)
+def test_short_rows_are_not_swallowed_either(lines):
+    rows = read("\n".join(lines).rstrip("\n") + "\nlast;1\n")
+    assert [row.code for row in rows[:-1]] == ["quote-over-rows"] * len(lines)
+    assert outline(rows)[-1] == (len(lines) + 1, ["last", "1"])
+
+
+@pytest.mark.parametrize(
     "record",
     [
+        'a;b;c;d;"Cleaned at 12,5; then; again\nlevel 3; 4 turns; ok"\n',
         'a;b;c;d;"Pan cleaned; then again\nlevelled; warmed up\n\nK. Miller"\n',
         'a;b;"two\nlines";d;e\n',
         '"first\nsecond; third";b;c;d;e\n',
