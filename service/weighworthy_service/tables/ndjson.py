@@ -93,24 +93,27 @@ def _first(line: bytes, number: int, longest: int) -> dict[str, Any] | None:
     Raises:
         Refusal: it may be meant to hold them and cannot be read: the rest would be judged without.
     """
-    document, fault = None, None
-    if len(line) > longest:
-        fault = Refusal("too-large", f"line {number}: defaults longer than {longest} bytes")
-    else:
-        try:
-            document = json_text.parse(line) if line else None
-        except MalformedJsonError as error:
-            fault = Refusal("malformed-json", f"line {number}, of defaults: {error}")
-    if fault is not None and b'"defaults"' in line:
-        raise fault
-    if isinstance(document, dict) and "defaults" in document:
+    if not line:
+        return None
+    if len(line.removesuffix(b"\n")) > longest:
+        said = f"line {number}, which may hold the defaults, is longer than {longest} bytes"
+        raise Refusal("too-large", said)
+    try:
+        document = json_text.parse(line)
+    except MalformedJsonError as error:
+        said = f"line {number}, which may hold the defaults, cannot be read: {error}"
+        raise Refusal("malformed-json", said) from None
+    if not isinstance(document, dict):
+        said = f"line {number} is no object: the first line is a check request, or the defaults"
+        raise refusal_of("invalid", [FieldError("", "wrong-type", said)])
+    if "defaults" in document:
         return _defaults(document)
-    if isinstance(document, dict) and len(document) == 1:
+    if len(document) == 1:
         (name,) = document
         if hint := nearest(name.casefold(), ("defaults",)):
             said = f"the first line holds {name[:64]!r} and nothing else{hint}"
             raise refusal_of("invalid", [FieldError(pointer(name[:64]), "unknown-field", said)])
-    return None  # also for a faulty row like any other, told when its turn comes
+    return None
 
 
 def _defaults(document: dict[str, Any]) -> dict[str, Any]:

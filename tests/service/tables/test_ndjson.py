@@ -107,8 +107,8 @@ def test_defaults_are_not_changed_by_the_lines_before() -> None:
 
 def test_faults_of_lines_leave_the_other_lines_alone() -> None:
     found = outcomes(
-        b"{",
         loss(),
+        b"{",
         b'{"check": "simulated-loss", "check": "span"}',
         b"",
         b"\xff",
@@ -121,8 +121,8 @@ def test_faults_of_lines_leave_the_other_lines_alone() -> None:
     )
     said = [(type(one).__name__, getattr(one, "slug", None)) for one in found]
     assert said == [
-        ("Refused", "malformed-json"),
         ("Answered", None),
+        ("Refused", "malformed-json"),
         ("Refused", "malformed-json"),
         ("Skipped", None),
         ("Refused", "malformed-json"),
@@ -240,6 +240,9 @@ def test_blank_lines_may_stand_before_the_defaults() -> None:
     ("lines", "slug"),
     [
         ([b'{"defaults": {"method": "a",}}'], "malformed-json"),
+        ([b"{", b'"defaults": {"method": "a"}', b"}"], "malformed-json"),
+        ([b'[{"defaults": {"method": "a"}}]'], "invalid"),
+        ([b"defaults"], "malformed-json"),
         ([b'{"defaults": {"method": "a", "method": "b"}}'], "malformed-json"),
         ([b"", b'{"defaults": {"method": "a"'], "malformed-json"),
         ([b'{"defaults": {"method": "' + b"x" * 5000 + b'"}}'], "too-large"),
