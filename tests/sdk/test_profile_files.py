@@ -166,6 +166,13 @@ def test_files_that_cannot_be_read_say_so(tmp_path, name, content, fault):
     with pytest.raises(ProfileFileError, match=fault) as caught:
         load_profile(path)
     assert str(path) in caught.value.faults[0]
+
+
+def test_the_faults_of_a_file_reach_another_process(tmp_path):
+    path = tmp_path / "a.toml"
+    path.write_bytes(b"x = " + b"1" * 5000)
+    with pytest.raises(ProfileFileError) as caught:
+        load_profile(path)
     assert pickle.loads(pickle.dumps(caught.value)).faults == caught.value.faults  # noqa: S301
 
 

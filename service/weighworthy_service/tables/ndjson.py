@@ -103,9 +103,11 @@ def _first(line: bytes, number: int, longest: int) -> dict[str, Any] | None:
     except MalformedJsonError as error:
         said = f"line {number}, which may hold the defaults, cannot be read: {error}"
         raise Refusal("malformed-json", said) from None
-    if not isinstance(document, dict):
-        said = f"line {number} is no object: the first line is a check request, or the defaults"
+    if isinstance(document, list):
+        said = f"line {number} is a list: the first line is a check request, or the defaults"
         raise refusal_of("invalid", [FieldError("", "wrong-type", said)])
+    if not isinstance(document, dict):
+        return None  # a faulty row like any other, told when its turn comes
     if "defaults" in document:
         return _defaults(document)
     if len(document) == 1:
