@@ -202,6 +202,14 @@ class Book:
         return self._requiring.of(balance.instrument, methods)
 
 
+def by_instrument(entries: Iterable[Entry], names: Iterable[str] = ()) -> dict[str, list[Entry]]:
+    """The entries of each instrument in their order; also of `names` that have none."""
+    logs: dict[str, list[Entry]] = {name: [] for name in names}
+    for entry in entries:
+        logs.setdefault(entry.instrument, []).append(entry)
+    return logs
+
+
 def _refuse_unlisted(only: Collection[str], listed: Mapping[str, Balance]) -> None:
     errors = [
         FieldError(

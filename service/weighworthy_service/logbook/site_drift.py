@@ -1,11 +1,10 @@
 """How errors as found drift, instrument by instrument, in the form of the answer."""
 
-from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from typing import Any
 
 from weighworthy_service.checks.answer import number
-from weighworthy_service.logbook.book import Book
+from weighworthy_service.logbook.book import Book, by_instrument
 from weighworthy_service.logbook.drift.charts import Averages, Sums
 from weighworthy_service.logbook.drift.outlook import Outlook, Reach
 from weighworthy_service.logbook.drift.report import SeriesReport, left_out, report
@@ -23,12 +22,7 @@ def site_drift(
 
     `rules`: numbers of Nelson's run rules; `baseline`: points that control limits rest on, >= 12.
     """
-    logs: dict[str, list[Entry]] = {name: [] for name in book.names}
-    by_name = defaultdict(list, logs)
-    used = 0
-    for entry in entries:
-        by_name[entry.instrument].append(entry)
-        used += 1
+    by_name = by_instrument(entries, book.names)
     series, apart = [], []
     for name in sorted(by_name):
         mine = by_name[name]
@@ -55,7 +49,7 @@ def site_drift(
         "series": series,
         "left_out": apart,
     }
-    return told, used
+    return told, sum(map(len, by_name.values()))
 
 
 def _drifts(series: dict[str, Any]) -> bool:

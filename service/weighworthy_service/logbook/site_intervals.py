@@ -6,15 +6,14 @@ from math import inf
 from typing import Any
 
 from weighworthy_service.checks.answer import number
-from weighworthy_service.logbook.book import Book
+from weighworthy_service.logbook.book import Book, by_instrument
 from weighworthy_service.logbook.entries import Entry
 from weighworthy_service.logbook.intervals import Advice, advise
 from weighworthy_service.logbook.reliability import Bounds
 from weighworthy_service.logbook.requirements import Requirement, Scheduled
 from weighworthy_service.logbook.telling import told_because
 from weighworthy_service.logbook.trials import History, history, interval_of
-
-WORDS = ("longer", "keep", "shorter", "cannot-tell")
+from weighworthy_service.wire.logbook_intervals import WORDS
 
 
 def site_intervals(
@@ -25,13 +24,7 @@ def site_intervals(
     Balances of one model under the same schedules are also taken together: one alone seldom fails
     often enough to tell. `reliability`: wanted share in tolerance, in (0, 1).
     """
-    logs: dict[str, list[Entry]] = defaultdict(list)
-    for name in book.names:
-        logs[name] = []
-    used = 0
-    for entry in entries:
-        logs[entry.instrument].append(entry)
-        used += 1
+    logs = by_instrument(entries, book.names)
     alone: list[dict[str, Any]] = []
     groups: dict[_Group, dict[str, History]] = defaultdict(dict)
     required: dict[_Group, Requirement] = {}
@@ -61,7 +54,7 @@ def site_intervals(
         "intervals": alone,
         "together": together,
     }
-    return told, used
+    return told, sum(map(len, logs.values()))
 
 
 _Group = tuple[str, str | None, tuple[Scheduled, ...]]

@@ -3,12 +3,11 @@
 Findings with their statistics: none of them says who or what is at fault.
 """
 
-from collections import defaultdict
 from collections.abc import Iterable
 from typing import Any
 
 from weighworthy_service.checks.answer import number
-from weighworthy_service.logbook.book import Book
+from weighworthy_service.logbook.book import Book, by_instrument
 from weighworthy_service.logbook.entries import Entry
 from weighworthy_service.logbook.signals.due_weights import DueWeight, due_weights
 from weighworthy_service.logbook.signals.equal_readings import EqualReadings, equal_readings
@@ -28,11 +27,7 @@ def site_signals(
 
     `due_within`: days before its due date from which a weight in use is told.
     """
-    logs: dict[str, list[Entry]] = defaultdict(list)
-    used = 0
-    for entry in entries:
-        logs[entry.instrument].append(entry)
-        used += 1
+    logs = by_instrument(entries)
     balances = {name: book.balance(name) for name in sorted(logs)}
     ordered = {name: logs[name] for name in balances}
     known = {name: one.instrument for name, one in balances.items() if one.interval_known}
@@ -59,7 +54,7 @@ def site_signals(
         "equal_readings": [_equal(one) for one in equal],
         "due_weights": [_due(one) for one in due],
     }
-    return told, used
+    return told, sum(map(len, logs.values()))
 
 
 def _moved(one: WeightsShift) -> dict[str, Any]:

@@ -17,8 +17,7 @@ from weighworthy_service.logbook.telling import (
     told_findings,
     told_instant,
 )
-
-STATES = ("in-service", "check-needed", "out-of-service")
+from weighworthy_service.wire.logbook_answers import STATES
 
 
 def site_status(

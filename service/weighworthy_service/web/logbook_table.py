@@ -16,12 +16,11 @@ from weighworthy_service.tables.reading import open_cells, open_csv
 from weighworthy_service.tables.run import number_of, sheet_of
 from weighworthy_service.tables.table import Table
 from weighworthy_service.web.batch_asked import unusable
+from weighworthy_service.web.batch_body import CELLS
 from weighworthy_service.web.batch_limits import BatchLimits
 from weighworthy_service.web.logbook_placed import Placed
 from weighworthy_service.web.multipart import Parts
 from weighworthy_service.wire.coded import FieldError
-
-CELLS = "application/vnd.weighworthy.cells+x-ndjson"
 
 
 def table_entries(parts: Parts, limits: BatchLimits) -> Iterator[Placed]:
