@@ -22,6 +22,7 @@ _STEP = 1024 * 1024
 # Characters of the longest cell and of the longest line that the service takes.
 _LONGEST_CELL, _LONGEST_LINE = 32 * 1024, 1024 * 1024
 _LOST = "\ufffd".encode()
+_NAMES_DELIMITER = re.compile(r"sep=[;,\t|]\s*", re.IGNORECASE)
 _LINE_ENDS = re.compile(r"\r\n|\r|\n")
 _FIGURE = re.compile(r"\s*[-+\u2212]?[0-9][0-9.,:/T -]*\s?[^\W\d]{0,3}\s*")
 # In these a quotation mark, a line feed and a delimiter are the bytes that they are in ASCII.
@@ -133,8 +134,8 @@ def head_of(path: Path, delimiter: str, encoding: str, header_row: int) -> Head:
     with path.open("rb") as file:
         first = 3 if file.read(3) == codecs.BOM_UTF8 else 0
         file.seek(first)
-        line = file.readline(16)
-        if len(line.rstrip()) == 5 and line[:4].lower() == b"sep=" and line.endswith(b"\n"):
+        line = file.readline(_LONGEST_LINE)
+        if _NAMES_DELIMITER.fullmatch(line.decode(encoding, "replace")):
             first += len(line)
         file.seek(first)
         offset, header = first, b""

@@ -196,10 +196,15 @@ def test_the_same_rows_are_named_in_each_form_and_in_pieces(tmp_path, monkeypatc
             assert summary.rows_unusable == tuple(first + 40 * number for number in range(5))
 
 
+@pytest.mark.parametrize("mark", [b"", b";", b"\t"])
 @pytest.mark.parametrize("size", [pieces.PIECE, 600])
-def test_rows_of_a_table_without_header_are_counted_from_its_first(tmp_path, monkeypatch, size):
+def test_rows_of_a_table_without_header_are_counted_from_its_first(
+    tmp_path, monkeypatch, size, mark
+):
     path = tmp_path / "bare.csv"
-    path.write_bytes(b"".join(EXPORT.read_bytes().splitlines(keepends=True)[3:]))
+    rows = b"".join(EXPORT.read_bytes().splitlines(keepends=True)[3:])
+    # A first line that names the delimiter is no row.
+    path.write_bytes(b"sep=%b\r\n%b" % (mark, rows.replace(b";", mark)) if mark else rows)
     mapping = tomllib.loads(MAPPING.read_text("utf-8"))
     # No;Balance;Date;Time;Done by;Batch;Warm-up [min];Heated;Start weight [g];End weight [g];…
     mapping["columns"] = {

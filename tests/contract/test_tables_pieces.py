@@ -58,6 +58,7 @@ CHANGES = {
     # The first letter outside ASCII comes in the last piece.
     "cp1252": ({"encoding": "cp1252"}, lambda text: text.replace("R1295", "Rührwerk")),
     "sep": ({}, lambda text: "sep=;\r\n" + text),
+    "sep tab": ({}, lambda text: "sep=\t\r\n" + text.replace(";", "\t")),
     "line feeds": ({}, lambda text: text.replace("\r\n", "\n").rstrip("\n")),
 }
 

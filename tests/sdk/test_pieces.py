@@ -62,9 +62,18 @@ def test_the_first_piece_has_all_that_comes_first(file):
     ]
 
 
-def test_a_line_that_names_the_delimiter_is_no_row(file):
-    path = file(b"sep=;\r\na;b\r\n1;2\r\n3;4\r\n")
-    assert head_of(path, ";", "utf-8", 1) == Head(7, b"a;b\r\n", 12, 2)
+@pytest.mark.parametrize("line", [b"sep=%b\r\n", b"SEP=%b\n", b"\xef\xbb\xbfsep=%b \t\r\n"])
+@pytest.mark.parametrize("mark", [b";", b"\t"])
+def test_a_line_that_names_the_delimiter_is_no_row(file, line, mark):
+    begin, header = line % mark, b"a%bb\r\n" % mark
+    path = file(begin + header + b"1%b2\r\n3%b4\r\n" % (mark, mark))
+    first, behind = len(begin), len(begin + header)
+    assert head_of(path, mark.decode(), "utf-8", 1) == Head(first, header, behind, 2)
+    assert head_of(path, mark.decode(), "utf-8", 0) == Head(first, b"", first, 1)
+
+
+def test_a_line_that_names_no_delimiter_is_a_row(file):
+    assert head_of(file(b"sep=\n1;2\n"), ";", "utf-8", 1) == Head(0, b"sep=\n", 5, 2)
 
 
 @pytest.mark.parametrize("quotes", [True, False])
