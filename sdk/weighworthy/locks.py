@@ -3,6 +3,7 @@
 import json
 import os
 import socket
+import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path, PurePath
@@ -12,6 +13,8 @@ from weighworthy.errors import TableFileError
 
 # Between looking and taking, another may come; never for long.
 _ATTEMPTS = 5
+# Seconds after which whoever has made the file must have written who it is.
+_BEGINNING = 10
 
 
 def lock_file(output: PurePath) -> PurePath:
@@ -61,16 +64,15 @@ def _taken(path: Path, output: Path) -> TextIO:
 def _take_away(path: Path, output: Path) -> None:
     """Take away the lock of a process that has died, and of no other."""
     try:
-        text = path.read_text("utf-8")
+        text = path.read_text("utf-8", "replace")
+        age = time.time() - path.stat().st_mtime
     except FileNotFoundError:
         return
+    # One that crashed between making the file and writing it, or whose writing was lost.
+    begun_only = not text.strip("\0") and age > _BEGINNING
     holder = _holder(text)
-    process, computer = holder.get("process", "?"), holder.get("computer", "?")
-    held = TableFileError(
-        f"{output.name}: another run writes it (process {process} on {computer}); "
-        f"if there is none any more, delete {path.name}"
-    )
-    if not _has_died(holder):
+    held = TableFileError(f"{output.name}: another run writes it: {_by_whom(holder, path)}")
+    if not begun_only and not _has_died(holder):
         raise held
     aside = path.with_name(f"{path.name}.{os.getpid()}")
     try:
@@ -79,7 +81,7 @@ def _take_away(path: Path, output: Path) -> None:
         return
     except PermissionError:
         raise held from None
-    if aside.read_text("utf-8") != text:
+    if aside.read_text("utf-8", "replace") != text:
         # Another has been quicker, and this is its own.
         os.link(aside, path)
     aside.unlink()
@@ -88,9 +90,22 @@ def _take_away(path: Path, output: Path) -> None:
 def _holder(text: str) -> Mapping[str, Any]:
     try:
         holder = json.loads(text)
-    except ValueError:
+    except (ValueError, RecursionError):
         return {}
     return holder if isinstance(holder, dict) else {}
+
+
+def _by_whom(holder: Mapping[str, Any], path: Path) -> str:
+    """Who it is, and what people look at before they take the lock away."""
+    process, computer = holder.get("process"), holder.get("computer")
+    if process is None or computer is None:
+        return f"a run that does not say which; if none is at work any more, delete {path}"
+    if computer == socket.gethostname():
+        return f"process {process} of this computer; if it is none, delete {path}"
+    return (
+        f"process {process} on {computer}, which cannot be seen from here; look there whether it "
+        f"is at work, and if it is not, delete {path}"
+    )
 
 
 def _has_died(holder: Mapping[str, Any]) -> bool:
@@ -103,7 +118,7 @@ def _has_died(holder: Mapping[str, Any]) -> bool:
         os.kill(process, 0)
     except ProcessLookupError:
         return True
-    except OSError:
+    except (OSError, OverflowError):
         return False
     began = _began(process)
     return began is not None and began != holder.get("began")

@@ -86,7 +86,7 @@ def test_a_second_run_at_the_same_output_is_refused_and_the_first_goes_on(long, 
     wait_for((tmp_path / "out.csv.lock").exists)
     second = run(*command(4_000, long, out))
     assert second.returncode == 2
-    assert f"another run writes it (process {first.pid} on " in second.stderr
+    assert f"another run writes it: process {first.pid} of this computer; " in second.stderr
     assert "Traceback" not in second.stderr
     assert first.wait(timeout=300) == 1
     assert out.read_bytes() == whole.read_bytes()
