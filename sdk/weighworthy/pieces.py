@@ -254,13 +254,22 @@ def _rows_of(
 
 def _encloses_rows(lines: list[str], cells: list[str], delimiter: str) -> bool:
     """Whether a record looks like rows of the table, by its figures or by its delimiters."""
-    inside = (line.split(delimiter) for cell in cells for line in _LINE_ENDS.split(cell)[1:])
-    for parts in inside:
-        if len(parts) >= 3 and sum(map(bool, map(_FIGURE.fullmatch, parts))) >= 2:
+    *within, own = [line[len(line.rstrip("\r\n")) :] for line in lines]
+    if own and own not in within:
+        return False
+    any_figure = False
+    for cell in cells:
+        parted = [line.split(delimiter) for line in _LINE_ENDS.split(cell)]
+        figures = [sum(map(bool, map(_FIGURE.fullmatch, parts))) for parts in parted]
+        if len(parted) > 1:
+            any_figure = any_figure or any(figures)
+        if any(
+            n >= 2 and len(parts) >= 3 for parts, n in zip(parted[1:], figures[1:], strict=True)
+        ):
             return True
     enough = max(1, -(-3 * (len(cells) - 1) // 4))
     first, *between, last = [line.count(delimiter) >= enough for line in lines if line.strip()]
-    return first and last and 2 * sum(between) >= len(between)
+    return any_figure and first and last and 2 * sum(between) >= len(between)
 
 
 def _open_cell(line: str, before: int) -> int:

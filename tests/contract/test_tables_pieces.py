@@ -169,12 +169,15 @@ def test_a_nul_far_behind_is_told_by_the_service(client, export, tmp_path, monke
     assert [error.code for error in caught.value.errors] == ["nul-byte"]
 
 
-PARTS = st.sampled_from(['"', '""', ";", "\n", "\r\n", "a", "ü", " ", '";"', "x" * 40, '"\n'])
+PARTS = st.sampled_from(
+    ['"', '""', ";", "\n", "\r\n", "a", "ü", " ", '";"', "x" * 40, '"\n', ";7;"]
+)
 
 
 @pytest.mark.parametrize("limits", [TableLimits(), TableLimits(cell=50, line=120)])
 @settings(max_examples=150, deadline=None)
 @example(text='a;"b\nc;d\n\ne;f";g\n1;2\n3;"4\n5;6"\n7;8')
+@example(text='1;"2;a\r\nb;3"\n' * 2 + '1;"2;a\nb;3"\n' * 2 + '1;"b;a\nb;c"\n' * 2)
 @example(text="x" * 40 + '";"' + "x" * 40 + "\n" + "x" * 40)
 @given(text=st.lists(PARTS, max_size=60).map("".join))
 def test_pieces_hold_the_records_that_the_service_reads(tmp_path_factory, limits, text):

@@ -133,7 +133,7 @@ def _over_rows(number: int, taken: list[str]) -> list[AnyRow]:
     detail = (
         f"a quotation mark opens in row {number} and is closed in row {number + len(taken) - 1}, "
         "but what it encloses looks like rows of the table: take out the stray quotation marks or, "
-        "if it is a note, write it on one line"
+        "if it is a note, write it on one line, or end rows with CR LF and lines of a note with LF"
     )
     return [
         _bad(number + place, line, "quote-over-rows", detail) for place, line in enumerate(taken)

@@ -17,22 +17,35 @@ def encloses_rows(lines: Sequence[str], cells: Sequence[str], delimiter: str) ->
 
     By figures: some line after the first of a cell has two that stand alone between delimiters. By
     delimiters: the first line, the last and half of those between have nearly as many as the
-    record. In a note of several lines hardly any line is like that.
+    record, and a figure stands alone somewhere in a cell of several lines, as one does in every
+    row that a check can be made of. In a note of several lines hardly any line is like that.
+
+    Never where all lines within the record end otherwise than the record itself: a program that
+    ends rows with CR LF and lines within a cell with LF has said which are which.
 
     Args:
         lines: of one record, as they stand in the file.
         cells: of that record.
         delimiter: between cells.
     """
-    inside = (line for cell in cells for line in _LINE_ENDS.split(cell)[1:])
-    if any(_has_figures(line, delimiter) for line in inside):
+    *within, own = [line[len(line.rstrip("\r\n")) :] for line in lines]
+    if own and own not in within:
+        return False
+    broken = [parts for cell in cells if len(parts := _LINE_ENDS.split(cell)) > 1]
+    if any(_like_a_row(line, delimiter) for _, *rest in broken for line in rest):
         return True
+    if not any(_figures(line, delimiter) for parts in broken for line in parts):
+        return False
     share, whole = _NEARLY
     enough = max(1, -(-share * (len(cells) - 1) // whole))
     first, *between, last = [line.count(delimiter) >= enough for line in lines if line.strip()]
     return first and last and 2 * sum(between) >= len(between)
 
 
-def _has_figures(line: str, delimiter: str) -> bool:
-    parts = line.split(delimiter)
-    return len(parts) >= _CELLS and sum(map(bool, map(_FIGURE.fullmatch, parts))) >= _FIGURES
+def _like_a_row(line: str, delimiter: str) -> bool:
+    return line.count(delimiter) >= _CELLS - 1 and _figures(line, delimiter) >= _FIGURES
+
+
+def _figures(line: str, delimiter: str) -> int:
+    """Parts between delimiters that are a figure and nothing else."""
+    return sum(map(bool, map(_FIGURE.fullmatch, line.split(delimiter))))

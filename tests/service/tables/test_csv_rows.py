@@ -1,4 +1,9 @@
+import csv
+import io
+
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from weighworthy_service.tables.cells import BadRow, TableNotUsable
 from weighworthy_service.tables.csv_rows import csv_rows
@@ -166,17 +171,18 @@ def test_a_cell_that_holds_rows_of_the_table_costs_each_of_them():
 @pytest.mark.parametrize(
     ("opening", "closing"),
     [
-        ('a;b;c;d;"e\n', 'a;b;c;d;e"\n'),
-        ('"a;b;c;d;e\n', 'a;b;c;d;e"\n'),
-        ('"a;b;c;d;e\n', 'a";b;c;d;e\n'),
-        ('a;b;"c;d;e\n', 'a;b;c";d;e\n'),
-        ('a;b;"c;d;e\n', 'a;b;c;d";e\n'),
-        ('a;b;c;"d;e\n', 'a;b;c";d;e\n'),
+        ('a;b;7;d;"e\n', 'a;b;7;d;e"\n'),
+        ('"a;b;7;d;e\n', 'a;b;7;d;e"\n'),
+        ('"a;b;7;d;e\n', 'a";b;7;d;e\n'),
+        ('a;b;"7;d;e\n', 'a;b;7";d;e\n'),
+        ('a;b;"7;d;e\n', 'a;b;7;d";e\n'),
+        ('a;b;7;"d;e\n', 'a;b;7";d;e\n'),
     ],
 )
-@pytest.mark.parametrize("between", ["", "a;b;c;d;e\n", "\na;b;c;d;e\n" * 3, "Page 2\nA;B;C;D;E\n"])
-def test_wherever_the_quotes_stand_rows_are_not_swallowed(opening, between, closing):
-    rows = read(opening + between + closing + "last;1\n")
+@pytest.mark.parametrize("between", ["", "a;b;7;d;e\n", "\na;b;7;d;e\n" * 3, "Page 2\nA;B;7;D;E\n"])
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+def test_wherever_the_quotes_stand_rows_are_not_swallowed(opening, between, closing, end):
+    rows = read((opening + between + closing + "last;1\n").replace("\n", end))
     count = 2 + between.count("\n")
     assert [row.code for row in rows[:-1]] == ["quote-over-rows"] * count
     assert outline(rows)[-1] == (count + 1, ["last", "1"])
@@ -206,6 +212,12 @@ def test_short_rows_are_not_swallowed_either(lines):
     [
         'a;b;c;d;"Cleaned at 12,5; then; again\nlevel 3; 4 turns; ok"\n',
         'a;b;c;d;"Pan cleaned; then again\nlevelled; warmed up\n\nK. Miller"\n',
+        # As many marks as a row has, but no figure alone, which every row of a check has.
+        '1;2;3;4;"Cleaned; levelled; warm for 60 min; read; ok\nby K.; M.; and; two; others"\n',
+        '1;2;"see; the; note; of; today\nand; that; of; 3 days ago; too";4;5\n',
+        # Rows end otherwise than lines within a cell: the program has said which are which.
+        '1;2;3;4;"7;2026-03-02;12.0010;10.0010;x\n8;2026-03-03;12.0010;10.0010;y"\r\n',
+        '1;2;3;4;"7;8;12.0010;10.0010;x\r\n8;9;12.0010;10.0010;y"\n',
         'a;b;"two\nlines";d;e\n',
         '"first\nsecond; third";b;c;d;e\n',
         'a;b;"x\ny";d;"z\nw"\n',
@@ -216,3 +228,33 @@ def test_a_note_of_several_lines_is_one_cell(record):
     rows = read(record + "last;1\n")
     assert outline(rows)[1] == (2, ["last", "1"])
     assert len(rows[0][2]) == 5
+
+
+CELLS = st.text(st.sampled_from('ab;"\n 1.,'), max_size=20)
+
+
+@settings(max_examples=200, deadline=None)
+@given(table=st.lists(st.lists(CELLS, min_size=2, max_size=5), min_size=1, max_size=5))
+def test_what_the_usual_writer_makes_is_read_as_it_was_written(table):
+    # By Python's own writer, whose rows end with CR LF.
+    out = io.StringIO(newline="")
+    csv.writer(out, delimiter=";").writerows(table)
+    lines = io.StringIO(out.getvalue(), newline="")
+    assert [row[2] for row in csv_rows(lines, ";", TableLimits())] == table
+
+
+@pytest.mark.parametrize("end", ["\n", "\r\n"])
+@pytest.mark.parametrize("place", [0, 2, 4])
+@pytest.mark.parametrize("between", [0, 1, 7])
+def test_no_row_is_lost_between_two_stray_marks_in_one_column(end, place, between):
+    # As wide as a row is what they make of them, and one row would be judged with the cells of two.
+    def row(number, before="", after=""):
+        cells = ["MA-07", f"2026-03-02 08:{number:02}", "12.0010", "10.0010", "checked"]
+        cells[place] = before + cells[place] + after
+        return ";".join(cells) + end
+
+    text = row(1) + row(2, before='"') + "".join(row(3 + i) for i in range(between))
+    text += row(3 + between, after='"') + row(4 + between)
+    rows = read(text, TableLimits())
+    assert [row.number for row in rows if isinstance(row, BadRow)] == list(range(2, 4 + between))
+    assert rows[-1][1] == 4 + between
