@@ -1,6 +1,7 @@
 """``weighworthy mapping draft``: a first mapping for a table, with its doubts."""
 
 import argparse
+import os
 
 from weighworthy.cli_common import (
     OK,
@@ -35,11 +36,15 @@ def add_to(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> N
         parser.add_argument(
             f"--{name.replace('_', '-')}", metavar="TEXT", help=f"state `{name}` of the table"
         )
+    parser.add_argument(
+        "--replace", action="store_true", help="write over the output if it is there already"
+    )
     add_service_options(parser)
     parser.set_defaults(run=_draft)
 
 
 def _draft(arguments: argparse.Namespace) -> int:
+    _spare_finished(arguments)
     table = tables_of([arguments.table])
     if len(table) > 1:
         raise UsageError(f"{arguments.table}: {len(table)} tables; a draft is of one")
@@ -58,3 +63,14 @@ def _draft(arguments: argparse.Namespace) -> int:
     if count:
         tell(arguments, f"{count} doubt{'' if count == 1 else 's'}: see the comments")
     return OK
+
+
+def _spare_finished(arguments: argparse.Namespace) -> None:
+    """Other outputs can be made again; a mapping that a person has completed cannot."""
+    out = arguments.output
+    if arguments.replace or out is None or not os.path.isfile(out) or not os.path.getsize(out):
+        return
+    raise UsageError(
+        f"{out}: it is there already, and what was completed in it by hand would be lost; name "
+        "another file, or say --replace"
+    )

@@ -299,6 +299,20 @@ def test_a_draft_names_the_columns(tmp_path, capsys):
     assert "doubts" in capsys.readouterr().err
 
 
+def test_a_draft_never_goes_over_a_mapping_unless_told(tmp_path, capsys):
+    out = tmp_path / "harbour.toml"
+    out.write_bytes(MAPPING.read_bytes())
+    command = ["mapping", "draft", str(EXPORT), "-o", str(out)]
+    assert main(command) == 2
+    assert f"{out}: it is there already" in capsys.readouterr().err
+    assert out.read_bytes() == MAPPING.read_bytes()
+    assert main([*command, "--replace"]) == 0
+    assert "# doubt" in out.read_text("utf-8")
+    # In an empty file nothing can be lost.
+    out.write_bytes(b"")
+    assert main(command) == 0
+
+
 def _of_session(leader):
     """Processes that the one with this id has started, and that live."""
     found = []
