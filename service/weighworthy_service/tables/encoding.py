@@ -89,7 +89,7 @@ def _count(spool: BinaryIO, encoding: str, marked: bool, how: str, by: str = "")
     spool.seek(0)
     decoder = codecs.getincrementaldecoder(encoding)()
     newlines = io.IncrementalNewlineDecoder(None, translate=True)
-    lines, quotes, ended = 0, False, True
+    lines, quotes, ended, blank = 0, False, True, True
     while True:
         data = spool.read(_CHUNK)
         try:
@@ -103,9 +103,12 @@ def _count(spool: BinaryIO, encoding: str, marked: bool, how: str, by: str = "")
             raise TableNotUsable(_not_decodable(encoding, by, how, line)) from None
         _refuse_no_text(piece, lines)
         quotes = quotes or '"' in piece
+        blank = blank and not piece.removeprefix("\ufeff").strip()
         lines += piece.count("\n")
         ended = piece.endswith("\n") if piece else ended
         if not data:
+            if blank:
+                raise TableNotUsable(TableFault("table-empty", "the file holds blanks alone"))
             return Text(encoding, marked, how, lines + (not ended), quotes)
 
 

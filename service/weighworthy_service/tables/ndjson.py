@@ -46,8 +46,8 @@ def open_lines(spool: BinaryIO, limits: TableLimits) -> Lines:
     """Count the lines, and look at the first.
 
     Raises:
-        Refusal: `table-not-usable`: there are too many; `malformed-json`, `invalid`: there is none,
-            or the first holds defaults that cannot be used.
+        Refusal: `table-not-usable`: there is none, or there are too many; `malformed-json`,
+            `invalid`: the first holds defaults that cannot be used.
     """
     count, second = _looked_over(spool)
     if count > limits.rows:
@@ -56,14 +56,15 @@ def open_lines(spool: BinaryIO, limits: TableLimits) -> Lines:
     longest = limits.line
     spool.seek(0)
     blank, number, line = 0, 1, spool.readline(longest + 1)
-    if not line:
-        raise Refusal("malformed-json", "the body is empty")
     if line.startswith(_BOM):
         raise Refusal("malformed-json", "the body begins with a byte order mark")
     while line.isspace():
         blank += len(line)
         number += 1
         line = spool.readline(longest + 1)
+    if not line:
+        said = "the body is empty, or holds blanks alone: the check requests were lost on their way"
+        raise refusal_of("table-not-usable", [FieldError("", "table-empty", said)])
     defaults = _first(line, number, longest)
     if second is not None and (defaults is None or second > blank):
         said = "a line of defaults stands below other lines: it belongs first, once in a body"
@@ -93,8 +94,6 @@ def _first(line: bytes, number: int, longest: int) -> dict[str, Any] | None:
     Raises:
         Refusal: it may be meant to hold them and cannot be read: the rest would be judged without.
     """
-    if not line:
-        return None
     if len(line.removesuffix(b"\n")) > longest:
         said = f"line {number}, which may hold the defaults, is longer than {longest} bytes"
         raise Refusal("too-large", said)

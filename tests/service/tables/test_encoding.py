@@ -38,6 +38,10 @@ def test_encodings_are_stated_marked_or_strict_utf_8(data, stated, encoding, how
     ("data", "stated", "code", "row"),
     [
         (b"", None, "table-empty", None),
+        (b"\n \r\n\t\t\n", None, "table-empty", None),
+        (codecs.BOM_UTF8, None, "table-empty", None),
+        (codecs.BOM_UTF16_LE + "\n\n".encode("utf-16-le"), "utf-16", "table-empty", None),
+        (b"\n" * (1 << 20), None, "table-empty", None),
         (b"a;b\n1;\0\n", None, "nul-byte", 2),
         (b"a;b\n1;\0\n", "cp1252", "nul-byte", 2),
         ("a;b\n1;\ufffd\n".encode(), None, "replacement-character", 2),
@@ -64,7 +68,7 @@ def test_a_byte_that_is_not_utf_8_far_behind_is_seen():
 
 @pytest.mark.parametrize(
     ("data", "count"),
-    [(b"a\nb\n", 2), (b"a\nb", 2), (b"a\r\nb\r\n", 2), (b"a\rb", 2), (b"\n\n", 2), (b"a\n\r", 2)],
+    [(b"a\nb\n", 2), (b"a\nb", 2), (b"a\r\nb\r\n", 2), (b"a\rb", 2), (b"\na\n", 2), (b"a\n\r", 2)],
 )
 def test_lines_are_counted_as_they_are_read(data, count):
     assert look_through(io.BytesIO(data), None).lines == count

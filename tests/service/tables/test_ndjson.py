@@ -151,12 +151,18 @@ def test_the_end_of_the_last_line_may_lack() -> None:
     assert len(outcomes(loss(), loss(), end=b"")) == 2
 
 
-def test_a_body_of_nothing_is_refused() -> None:
-    """It holds no check, and stands for a file that was lost on its way."""
+@pytest.mark.parametrize("body", [b"", b"\n", b" ", b"\r\n \t\r\n\n", b" " * 5000])
+def test_a_body_of_nothing_is_refused(body: bytes) -> None:
+    """It holds no check, and stands for a file that was lost on its way; like a CSV file of it."""
     with pytest.raises(Refusal) as caught:
-        outcomes(b"", end=b"")
-    assert caught.value.slug == "malformed-json"
-    assert "empty" in caught.value.detail
+        outcomes(body, end=b"", limits=TableLimits(line=4000))
+    assert caught.value.slug == "table-not-usable"
+    assert [error.code for error in caught.value.errors] == ["table-empty"]
+
+
+def test_defaults_without_a_line_are_a_batch_of_no_checks() -> None:
+    """As a header without a row is: whoever sends them has not lost the file."""
+    assert outcomes({"defaults": loss()}) == []
 
 
 @pytest.mark.parametrize("name", ["Defaults", "default", "defaults ", "DEFAULTS", "\u200bdefaults"])
@@ -196,7 +202,7 @@ def test_bad_lines_that_repeat_are_read_once() -> None:
     errors = {one.errors[0].where.row for one in found}  # type: ignore[union-attr]
     assert errors == set(range(2, 5_003))
     assert len({(one.slug, one.detail) for one in found}) == 1  # type: ignore[union-attr]
-    assert isinstance(outcomes(b"", end=b"\n")[0], Skipped)
+    assert isinstance(outcomes({}, b"")[1], Skipped)
 
 
 def test_a_line_at_the_limit_is_read_and_one_beyond_refused() -> None:
