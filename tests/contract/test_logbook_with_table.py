@@ -195,7 +195,7 @@ def test_a_workbook_says_what_is_hidden(untidy, said, tmp_path):
         (replaced(5, "H10+H2", "H10+H3"), 4, r"losses\.csv row 5 .*H3"),
         (replaced(3, "Balance", "Scale"), 2, r"losses\.toml: .*Balance"),
         (lambda lines: lines[3:], 2, r"losses\.toml: .*none of the first 30 rows holds"),
-        (lambda _: [], 2, r"losses\.csv: .*delimiter-unclear"),
+        (lambda _: [], 2, r"losses\.csv: .*table-empty"),
         (replaced(5, "11,998", "\x00"), 2, r"losses\.csv: .*NUL"),
     ],
 )
