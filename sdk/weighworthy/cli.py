@@ -25,6 +25,7 @@ from weighworthy.cli_common import (
     is_about_a_profile,
     spare_inputs,
 )
+from weighworthy.cli_stderr import forgiving_stderr
 from weighworthy.errors import (
     MappingNotUsable,
     ProfileNotUsable,
@@ -46,6 +47,7 @@ _CODES: tuple[tuple[tuple[type[Exception], ...], int], ...] = (
 )
 
 
+@forgiving_stderr()
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and give its exit code. Raises ``SystemExit`` for wrong arguments only."""
     for stream in (sys.stdout, sys.stderr):

@@ -107,4 +107,7 @@ def _new_key(arguments: argparse.Namespace) -> int:
     sys.stdout.write(line + "\n")
     sys.stdout.flush()
     sys.stderr.write(f"{key}\n")
+    sys.stderr.flush()
+    if getattr(sys.stderr, "lost", False):
+        raise UsageError("nobody could read the key, which is told once, on standard error")
     return OK
