@@ -61,6 +61,13 @@ def test_exit_codes_say_what_became_of_the_rows(tmp_path, capsys):
     # 12,001 - 10,100: a loss 0.8 points below what it should be.
     failing.write_bytes(good.read_bytes().replace(b"12,001;10,000", b"12,001;10,100"))
     assert evaluate(failing, "-o", tmp_path / "out.csv") == 1
+    capsys.readouterr()
+    both = tmp_path / "both.csv"
+    both.write_bytes(failing.read_bytes().replace(b"11:01", b"25:01"))
+    assert evaluate(both, "-o", tmp_path / "out.csv") == 3
+    said = capsys.readouterr().err
+    assert "not to be used: row 4\n" in said
+    assert "in error: row 5\n" in said
 
 
 def test_a_bad_cell_is_named_and_the_rest_is_judged(tmp_path, capsys):
