@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
 
-from weighworthy_service.metrology.quantity import UNITS
+from weighworthy_service.tables.unit_words import unit_in
 
 _SECTIONS: Final = re.compile(r'(?:"[^"]*"|\\.|\[[^\]]*\]|[^;"\\\[])*', re.DOTALL)
 # Shown texts; and what is not: padding, filling, colours, conditions.
@@ -19,13 +19,12 @@ _HIDDEN: Final = re.compile(r"[_*].|\[[^\]]*\]|General", re.DOTALL)
 _CONDITION: Final = re.compile(r"\[[<>=]")
 _SCALING: Final = re.compile(r"[0#?](,+)(?=\.|[^0#?,.]*\Z)")
 _DIGITS: Final = re.compile(r"[0#?][0#?.,%]*(?:E[+-][0#?]+)?")
-_WORD: Final = re.compile(r"[^\s\d.,()\[\]/+\-−±#?]+")
-_KNOWN: Final = frozenset(unit for units in UNITS.values() for unit in units)
+_PART: Final = re.compile(f"{_SHOWN.pattern}|{_HIDDEN.pattern}|{_DIGITS.pattern}", re.DOTALL)
 
 
 @dataclass(frozen=True, slots=True)
 class Shows:
-    """`percent`: a hundred times the number; `divided`: by how much it is; `unit`: behind it."""
+    """`percent`: a hundred times the number; `divided`: by how much; `unit`: see `unit_in`."""
 
     percent: bool = False
     divided: int = 1
@@ -50,15 +49,16 @@ def shows(number_format: str, sign: int) -> Shows:
 
 
 def _of_section(text: str) -> Shows:
-    # Characters behind backslashes, like \m\g, are one word together.
-    said = "".join("".join(found) for found in _SHOWN.findall(text))
     bare = _HIDDEN.sub("", _SHOWN.sub("", text))
-    # Bare letters are codes of dates where no digit stands beside them.
-    letters = _DIGITS.sub(" ", bare) if _DIGITS.search(bare) else ""
+    if _DIGITS.search(bare):
+        # Texts, single characters and bare letters make words together: m"g", \m\g.
+        said = _PART.sub(lambda part: "".join(filter(None, part.groups())) or " ", text)
+    else:
+        # Bare letters are codes of dates where no digit stands beside them.
+        said = "".join("".join(found) for found in _SHOWN.findall(text))
     scaling = _SCALING.search(bare.rstrip("% "))
-    words = [*_WORD.findall(said), *_WORD.findall(letters)]
     return Shows(
         percent="%" in bare,
         divided=1000 ** len(scaling[1]) if scaling else 1,
-        unit=next((word for word in words if word in _KNOWN), None),
+        unit=unit_in(said),
     )

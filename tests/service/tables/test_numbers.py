@@ -238,10 +238,52 @@ def test_one_mark_cannot_be_both():
         ("General", None),
         ("", None),
         ("dd.mm.yyyy h", None),
+        # Spelt out, in other letters, and put together from texts and single characters.
+        ('0.0 "milligrams"', "mg"),
+        ('0.0" Milligramm"', "mg"),
+        ('0.0" MG"', "mg"),
+        ('0.0 m"g"', "mg"),
+        (r'0.0\ \m"g"', "mg"),
+        ('0.0_ \\m"g"_-', "mg"),
+        ('0.0[$m]"g"', "mg"),
+        ('0.000" G"', "g"),
+        ('0.000" grams"', "g"),
+        ('0.000" gr."', "g"),
+        ('0.0" мг"', "mg"),
+        ('0.0" MCG"', "ug"),
+        ('0.0" µg"', "µg"),
+        ('0.0" kilo"', "kg"),
+        ('0" minutes"', "min"),
+        ('0" Std."', "h"),
+        ('0.0" C"', "Cel"),
+        ('0" HPA"', "hPa"),
+        ('0" kg/m3"', "kg/m3"),
+        ('0" kg/m³"', "kg/m3"),
+        ('0" mg/kg"', "mg/kg"),
+        ('0" mg/day"', "mg/day"),
+        ('0" mg/Probe"', "mg"),
+        ('0.00" oz"', "oz"),
+        ('0.00" Karat"', "karat"),
+        # A thousand, a metre, a word that only begins like a unit, codes of durations.
+        ('0.0" k"', None),
+        ('0.0" m"', None),
+        ('0.0" gross"', None),
+        ("[h]:mm:ss", None),
+        ("0.00E+00", None),
     ],
 )
 def test_units_that_a_number_format_shows(number_format, unit):
     assert shows(number_format, 1).unit == unit
+
+
+@pytest.mark.parametrize("word", ["milligrams", "MG", "Milligramm", "mgs", "ounces", "kg"])
+def test_a_unit_that_is_spelt_out_must_be_that_of_the_column(word):
+    shown = NumberCell("12001", f'0.0" {word}"')
+    for read in (quantity_texts("mass", "g", POINT), quantity_values("mass", "g", POINT)):
+        found = fault(read, shown)
+        assert found.code == "unit-differs"
+        assert word in found.detail
+    assert quantity_texts("mass", "g", POINT)(NumberCell("12.001", '0.0" GRAMS"')) == "12.001 g"
 
 
 def test_each_sign_has_its_section():
