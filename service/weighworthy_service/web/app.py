@@ -91,5 +91,5 @@ def create_app(
     register_card_views(app, known)
     register_batch_views(app, known, mapped, in_force.batch)
     register_mapping_views(app, in_force.batch)
-    register_logbook_views(app, known, in_force.batch)
+    register_logbook_views(app, known, mapped, in_force.batch)
     return app

@@ -19,19 +19,19 @@ from weighworthy_service.profiles.source import Source, TomlUnreadable, read_tom
 from weighworthy_service.profiles.store import ProfileSet
 from weighworthy_service.wire.coded import FieldError, Path, field_errors, nearest
 
+_NONE: Final[Mapping[str, None]] = {}
 BOTH: Final = "give the profile once: as profile or as profile_toml"
 
 
-def loaded(form: Schema, document: Any) -> dict[str, Any]:
-    """The body read by its form.
+def loaded(
+    form: Schema, document: Any, parameters: Mapping[str, Sequence[str] | None] = _NONE
+) -> dict[str, Any]:
+    """The body read by its form; `parameters` of the query as of `parameter_faults`.
 
     Raises:
-        Refusal: `invalid`, with every fault; also for any query parameter.
+        Refusal: `invalid`, with every fault; also for any other query parameter.
     """
-    errors = [
-        FieldError("", "unknown-parameter", f"no query parameter {name[:64]!r} is taken here")
-        for name in request.args
-    ]
+    errors = parameter_faults(parameters)
     try:
         data: dict[str, Any] = form.load(document)
     except ValidationError as error:
@@ -48,7 +48,9 @@ def parameter_faults(known: Mapping[str, Sequence[str] | None]) -> list[FieldErr
         taken = known.get(name)
         if name not in known:
             hint = nearest(name, tuple(known))
-            found.append(("unknown-parameter", f"no query parameter {name[:64]!r}{hint}"))
+            found.append(
+                ("unknown-parameter", f"no query parameter {name[:64]!r} is taken here{hint}")
+            )
         elif len(values) > 1:
             found.append(("too-many", f"the query parameter {name!r} is given twice"))
         elif taken is not None and values[0] not in taken:

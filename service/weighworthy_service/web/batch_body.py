@@ -1,5 +1,6 @@
 """The body of a batch: a table alone, or as one part beside its mapping and its profile."""
 
+from collections.abc import Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
 from typing import Any, BinaryIO, Final, Literal
@@ -10,7 +11,7 @@ from weighworthy_service.profiles.refusal import Refusal, refusal_of
 from weighworthy_service.web.batch_limits import BatchLimits
 from weighworthy_service.web.json import MAX_BODY
 from weighworthy_service.web.multipart import MULTIPART, Parts, read_parts
-from weighworthy_service.web.spool import body_pieces, deadline, spool_file
+from weighworthy_service.web.spool import body_pieces, in_time, spool_file
 from weighworthy_service.wire.coded import FieldError
 
 Form = Literal["lines", "csv", "cells"]
@@ -44,29 +45,38 @@ def read_batch(request: Request, limits: BatchLimits, stack: ExitStack) -> Batch
             `too-slow`; `invalid`, where parts are missing, unknown or there twice;
             `table-not-usable`, where it is a workbook.
     """
-    form = None if request.mimetype == MULTIPART else _form(request.mimetype)
+    form = None if request.mimetype == MULTIPART else _form(request.mimetype, (*_FORMS, MULTIPART))
     _refuse_charset(request.mimetype_params)
     pieces = body_pieces(request, limits.size)
-    try:
-        with deadline(request.environ, limits.upload, "upload") as passed:
-            if form is None:
-                return _of_parts(read_parts(request, pieces, _TEXTS, limits.spool, stack))
-            table = stack.enter_context(spool_file(limits.spool))
-            for piece in pieces:
-                table.write(piece)
-            return _checked(BatchBody(form, table))
-    except Refusal:
-        if passed:
-            raise Refusal("too-slow", "the body was not there in time") from None
-        raise
+    with in_time(request.environ, limits.upload):
+        if form is None:
+            return table_of(read_parts(request, pieces, _TEXTS, limits.spool, stack), tuple(_FORMS))
+        table = stack.enter_context(spool_file(limits.spool))
+        for piece in pieces:
+            table.write(piece)
+        return _checked(BatchBody(form, table))
 
 
-def _form(mimetype: str) -> Form:
-    form = _FORMS.get(mimetype)
-    if form is None:
-        wanted = ", ".join((*_FORMS, MULTIPART))
-        raise Refusal("unsupported-media-type", f"send Content-Type: {wanted}")
-    return form
+def table_of(parts: Parts, taken: Sequence[str]) -> BatchBody:
+    """The table among the parts of a body, and the texts beside it.
+
+    Args:
+        taken: media types that a table may have.
+
+    Raises:
+        Refusal: `unsupported-media-type`; `table-not-usable`, where it is a workbook.
+    """
+    _refuse_charset(parts.parameters)
+    form = "csv" if parts.type in _UNSAID else _form(parts.type, taken)
+    texts = parts.texts
+    return _checked(BatchBody(form, parts.table, texts.get("mapping"), texts.get("profile")))
+
+
+def _form(mimetype: str, taken: Sequence[str]) -> Form:
+    if mimetype not in taken:
+        said = f"send Content-Type: {', '.join(taken)}"
+        raise Refusal("unsupported-media-type", said)
+    return _FORMS[mimetype]
 
 
 def _refuse_charset(parameters: Any) -> None:
@@ -86,10 +96,3 @@ def _checked(body: BatchBody) -> BatchBody:
         raise refusal_of("table-not-usable", [FieldError("", "workbook", said)])
     body.table.seek(0)
     return body
-
-
-def _of_parts(parts: Parts) -> BatchBody:
-    _refuse_charset(parts.parameters)
-    form = "csv" if parts.type in _UNSAID else _form(parts.type)
-    texts = parts.texts
-    return _checked(BatchBody(form, parts.table, texts.get("mapping"), texts.get("profile")))

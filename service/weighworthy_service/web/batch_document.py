@@ -4,6 +4,7 @@ from typing import Any, Final
 
 from weighworthy_service.tables.added import ADDED
 from weighworthy_service.web.batch_body import CELLS, CSV, NDJSON
+from weighworthy_service.web.batch_read_as import READ_AS
 from weighworthy_service.web.document_parts import (
     BODY,
     EVERYWHERE,
@@ -49,18 +50,27 @@ judging took more of a processor than the service gives to one batch. As `{CSV}`
 comes back as it was, in its order, with these columns added:
 {", ".join(f"`{name}`" for name in ADDED)}.
 Cells that a spreadsheet program would take for formulas get an apostrophe. The header
-`Weighworthy-Rows-In` counts the rows, and `Weighworthy-Read-As` tells what a summary has under
-`read_as`. Such an answer breaks off without the end of its chunks.
+`Weighworthy-Rows-In` counts the rows. Such an answer breaks off without the end of its chunks.
+In both, the header `Weighworthy-Read-As` tells what a summary has under `read_as`.
 """
-_READ_AS: Final = (
-    "How the table was read, in an answer of CSV: a dictionary of structured fields (RFC 9651) of "
-    "`encoding`, `delimiter`, `decimal`, `thousands`, `header_row` and `sheet`, as far as they "
-    "apply, with the parameter `stated` for what the mapping fixed and `assumed` for what nothing "
-    "in the file decided. Texts beyond printable ASCII, also a tab, are display strings."
-)
-_READ_AS_EXAMPLE: Final = 'encoding="utf-8", delimiter=";", decimal=",";stated, header_row=3'
+READ_AS_HEADER: Final[dict[str, Any]] = {
+    "description": (
+        "How the table was read, known before its first row is judged: a dictionary of structured "
+        "fields (RFC 9651) of `encoding`, `delimiter`, `decimal`, `thousands`, `header_row` and "
+        "`sheet`, as far as they apply, with the parameter `stated` for what the mapping fixed and "
+        "`assumed` for what nothing in the file decided. Texts beyond printable ASCII, also a tab, "
+        "are display strings."
+    ),
+    "schema": {"type": "string"},
+    "example": 'encoding="utf-8", delimiter=";", decimal=",";stated, header_row=3',
+}
+MAPPING_ID: Final[dict[str, Any]] = {
+    "name": "mapping",
+    "in": "query",
+    "description": "Id of a mapping that the service knows, for the table.",
+    "schema": {"type": "string"},
+}
 _PARAMETERS: Final = (
-    ("mapping", "Id of a mapping that the service knows.", {"type": "string"}),
     ("profile", "Name of a profile, for checks that name none.", {"type": "string"}),
     (
         "first_row",
@@ -109,8 +119,11 @@ def batch_operations() -> dict[str, dict[str, Any]]:
                 "description": _ABOUT,
                 "security": SECURITY,
                 "parameters": [
-                    {"name": name, "in": "query", "description": said, "schema": schema}
-                    for name, said, schema in _PARAMETERS
+                    MAPPING_ID,
+                    *(
+                        {"name": name, "in": "query", "description": said, "schema": schema}
+                        for name, said, schema in _PARAMETERS
+                    ),
                 ],
                 "requestBody": {
                     "required": True,
@@ -131,11 +144,7 @@ def batch_operations() -> dict[str, dict[str, Any]]:
                                 "description": "Rows of the table, in an answer of CSV.",
                                 "schema": {"type": "integer"},
                             },
-                            "Weighworthy-Read-As": {
-                                "description": _READ_AS,
-                                "schema": {"type": "string"},
-                                "example": _READ_AS_EXAMPLE,
-                            },
+                            READ_AS: READ_AS_HEADER,
                         },
                         "content": {
                             NDJSON: {

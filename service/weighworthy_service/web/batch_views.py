@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import ExitStack
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
 from flask import Flask, Response, g, request
@@ -18,31 +18,23 @@ from weighworthy_service.tables.answers import (
     summary_line,
     texts,
 )
-from weighworthy_service.tables.cells import TableNotUsable
 from weighworthy_service.tables.csv_answer import csv_answer
 from weighworthy_service.tables.finder import AtHand
-from weighworthy_service.tables.mapping import MappingNotUsable, TableMapping
-from weighworthy_service.tables.mapping_flaws import number_columns
+from weighworthy_service.tables.mapping import TableMapping
 from weighworthy_service.tables.ndjson import READ_AS as LINES_READ_AS
 from weighworthy_service.tables.ndjson import judge_lines, open_lines
 from weighworthy_service.tables.outcome import Counts, RowOutcome
-from weighworthy_service.tables.plan import plan_of
 from weighworthy_service.tables.quick import Judge
-from weighworthy_service.tables.reading import open_cells, open_csv
 from weighworthy_service.tables.run import Run
 from weighworthy_service.tables.table import Table
 from weighworthy_service.tables.writing import Layout
 from weighworthy_service.web.asking import best_type, parameter_faults
-from weighworthy_service.web.batch_asked import (
-    asked_mapping,
-    asked_profile,
-    refuse_unusable,
-    unusable,
-)
+from weighworthy_service.web.batch_asked import asked_mapping, asked_profile, refuse_unusable
 from weighworthy_service.web.batch_body import CSV, NDJSON, BatchBody, read_batch
 from weighworthy_service.web.batch_limits import BatchLimits
 from weighworthy_service.web.batch_read_as import READ_AS, read_as_header
 from weighworthy_service.web.batch_stream import closed, timed, within
+from weighworthy_service.web.batch_table import opened_by
 from weighworthy_service.web.room import heavy
 from weighworthy_service.web.views import VERSION
 from weighworthy_service.wire.coded import FieldError
@@ -116,18 +108,16 @@ def _lines(body: BatchBody, profile: Any, known: _Known, _wanted: str) -> _Answe
 
 def _table(body: BatchBody, profile: Any, known: _Known, wanted: str) -> _Answer:
     mapping = asked_mapping(body.mapping, known.mappings)
-    try:
-        table = _opened(body, mapping, known.limits)
-        run = Run(table, plan_of(mapping, table), AtHand(known.profiles), profile)
-    except TableNotUsable as error:
-        raise unusable(error, mapping) from None
-    except MappingNotUsable as error:
-        raise refusal_of("mapping-not-usable", error.errors) from None
+    if _first_row() > 1 and mapping.gather is not None:
+        raise _contradiction("a table whose rows are gathered cannot be judged in parts")
+    table, plan = opened_by(mapping, body, known.limits, _first_row())
+    run = Run(table, plan, AtHand(known.profiles), profile)
     _refuse_above_header(table)
     if wanted == NDJSON:
         counts = _counted()
         outcomes = run.outcomes(counts, _judge(run.at_hand))
-        return _json(outcomes, counts, table.read_as, known.limits.work)
+        answer = _json(outcomes, counts, table.read_as, known.limits.work)
+        return replace(answer, headers={READ_AS: read_as_header(table.read_as)})
     if "detail" in request.args:
         raise _contradiction("a table has no details to leave out")
     layout = _layout(body, table)
@@ -144,26 +134,6 @@ def _counted() -> Counts:
     counts = Counts()
     g.tally = counts.tally
     return counts
-
-
-def _opened(body: BatchBody, mapping: TableMapping, limits: BatchLimits) -> Table:
-    first_row = _first_row()
-    if first_row > 1 and mapping.gather is not None:
-        raise _contradiction("a table whose rows are gathered cannot be judged in parts")
-    numbers = number_columns(mapping)
-    if body.form == "cells":
-        # They bring their own row numbers.
-        return open_cells(
-            body.table, mapping.table, mapping.wanted, numbers=numbers, limits=limits.table
-        )
-    return open_csv(
-        body.table,
-        mapping.table,
-        mapping.wanted,
-        numbers=numbers,
-        first_row=first_row,
-        limits=limits.table,
-    )
 
 
 def _refuse_above_header(table: Table) -> None:

@@ -1,6 +1,6 @@
 """The body of a logbook: one JSON document, or a line of it all and an entry a line."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import ExitStack
 from itertools import chain
 from typing import Any, BinaryIO, Final, NamedTuple
@@ -10,13 +10,15 @@ from werkzeug.wrappers import Request
 from weighworthy_service import json_text
 from weighworthy_service.json_text import MalformedJsonError
 from weighworthy_service.profiles.refusal import Refusal, refusal_of
+from weighworthy_service.tables.mapping import TableMapping
+from weighworthy_service.web.batch_body import CELLS, CSV, table_of
 from weighworthy_service.web.batch_limits import BatchLimits
 from weighworthy_service.web.json import MAX_BODY as MAX_MAPPING
 from weighworthy_service.web.json import parse, read_body
 from weighworthy_service.web.logbook_placed import Placed
-from weighworthy_service.web.logbook_table import table_entries
+from weighworthy_service.web.logbook_table import opened_table
 from weighworthy_service.web.multipart import MULTIPART, read_parts
-from weighworthy_service.web.spool import body_pieces, deadline, spool_file
+from weighworthy_service.web.spool import body_pieces, in_time, spool_file
 from weighworthy_service.wire.coded import FieldError
 
 JSON: Final = "application/json"
@@ -29,23 +31,30 @@ _SPLIT: Final = f"send more entries as lines: {NDJSON}, the document without the
 
 
 class LogbookBody(NamedTuple):
-    """All of a logbook but its entries, as sent; and the entries."""
+    """All of a logbook but its entries, as sent; and the entries.
+
+    `read_as`: how the table was read whose rows they are; None without one.
+    """
 
     head: Any
     entries: Iterator[Placed]
+    read_as: Mapping[str, Any] | None = None
 
 
-def read_logbook(request: Request, limits: BatchLimits, stack: ExitStack) -> LogbookBody:
+def read_logbook(
+    request: Request, mappings: Mapping[str, TableMapping], limits: BatchLimits, stack: ExitStack
+) -> LogbookBody:
     """Read a request to its end. What has to be closed after use is put on the stack.
 
     Entries of lines are parsed when their turn comes, each at most as long as a line of a batch.
 
     Raises:
         Refusal: `unsupported-media-type`, `length-required`, `too-large`, `body-incomplete`,
-            `too-slow`, `malformed-json`; `invalid`, where entries are no list or there twice.
+            `too-slow`, `malformed-json`; `invalid`, where entries are no list or there twice; of
+            a table, `table-not-usable`, `mapping-not-usable`.
     """
     if request.mimetype == MULTIPART:
-        return _parts(request, limits, stack)
+        return _parts(request, mappings, limits, stack)
     if request.mimetype == NDJSON:
         return _lines(_spooled(request, limits, stack), limits)
     try:
@@ -70,41 +79,30 @@ def _whole(document: Any) -> LogbookBody:
     return LogbookBody(head, places)
 
 
-def _parts(request: Request, limits: BatchLimits, stack: ExitStack) -> LogbookBody:
+def _parts(
+    request: Request, mappings: Mapping[str, TableMapping], limits: BatchLimits, stack: ExitStack
+) -> LogbookBody:
     """A logbook whose checks are the rows of a table; other entries may come with the document."""
     pieces = body_pieces(request, limits.size)
-    with deadline(request.environ, limits.upload, "upload") as passed:
-        try:
-            parts = read_parts(request, pieces, _TEXTS, limits.spool, stack)
-        except Refusal:
-            if passed:
-                raise Refusal("too-slow", "the body was not there in time") from None
-            raise
-    missing = [
-        FieldError("", "required", f"the part {name!r} is needed beside a table")
-        for name in _TEXTS
-        if name not in parts.texts
-    ]
-    if missing:
-        raise refusal_of("invalid", missing)
-    head, entries = _whole(parse(parts.texts[_DOCUMENT]))
-    return LogbookBody(head, chain(entries, table_entries(parts, limits)))
+    with in_time(request.environ, limits.upload):
+        parts = read_parts(request, pieces, _TEXTS, limits.spool, stack)
+    table = table_of(parts, (CSV, CELLS))
+    if _DOCUMENT not in parts.texts:
+        said = f"the part {_DOCUMENT!r} is needed beside a table"
+        raise refusal_of("invalid", [FieldError("", "required", said)])
+    document = _whole(parse(parts.texts[_DOCUMENT]))
+    rows, read_as = opened_table(table, mappings, limits)
+    return LogbookBody(document.head, chain(document.entries, rows), read_as)
 
 
 def _spooled(request: Request, limits: BatchLimits, stack: ExitStack) -> BinaryIO:
     charset = request.mimetype_params.get("charset", "utf-8")
     if charset.lower() != "utf-8":
         raise Refusal("unsupported-media-type", f"send Content-Type: {NDJSON}, in UTF-8")
-    with deadline(request.environ, limits.upload, "upload") as passed:
-        try:
-            spool = stack.enter_context(spool_file(limits.spool))
-            for piece in body_pieces(request, limits.size):
-                spool.write(piece)
-        except Refusal:
-            if passed:
-                said = f"the body was not there within {limits.upload} s"
-                raise Refusal("too-slow", said) from None
-            raise
+    with in_time(request.environ, limits.upload):
+        spool = stack.enter_context(spool_file(limits.spool))
+        for piece in body_pieces(request, limits.size):
+            spool.write(piece)
     spool.seek(0)
     return spool
 

@@ -4,6 +4,8 @@ from typing import Any, Final
 
 from weighworthy_service.logbook.reading import ENTRY_FORM
 from weighworthy_service.web.batch_body import CELLS, CSV
+from weighworthy_service.web.batch_document import MAPPING_ID, READ_AS_HEADER
+from weighworthy_service.web.batch_read_as import READ_AS
 from weighworthy_service.web.document_parts import (
     BODY,
     EVERYWHERE,
@@ -56,8 +58,10 @@ and as large as a batch. An entry of kind
 `check` has its `request`, which is judged anew, or an earlier `answer`, which is taken at its word;
 the reply counts both.
 
-Checks may also be the rows of a table: `{MULTIPART}` with the parts `logbook`, `table`, `mapping`.
-The id of such a check is its first row, like `row 17`; other entries come with the document.
+Checks may also be the rows of a table: `{MULTIPART}` with the parts `logbook`, `table`, `mapping`,
+or without the last and with the mapping named in the query. The id of such a check is its first
+row, like `row 17`; other entries come with the document. The header `{READ_AS}` then tells how the
+table was read.
 
 Entries may come in any order and more than once: the same `id` with the same content is one entry.
 With different content it is refused, as are two entries of one instant that exclude each other.
@@ -140,7 +144,7 @@ def _parts(form: type[Form]) -> dict[str, Any]:
                 "mapping": {"type": "string", "description": "Of the table, TOML or JSON."},
                 "table": {**FILE, "description": "CSV, or typed cells as of batches."},
             },
-            "required": ["logbook", "mapping", "table"],
+            "required": ["logbook", "table"],
             "additionalProperties": False,
         },
         "encoding": {
@@ -154,6 +158,7 @@ def _posted(
     name: str, summary: str, about: str, asked: type[Form], answered: Any
 ) -> dict[str, Any]:
     form = _with_entries(asked, name)
+    told = response("What the logbook comes to.", answered)
     bodies = {JSON: {"schema": form}, NDJSON: TEXT, MULTIPART: _parts(form)}
     return {
         "operationId": f"logbook_{name}",
@@ -161,12 +166,13 @@ def _posted(
         "summary": summary,
         "description": about + _SENT,
         "security": SECURITY,
+        "parameters": [MAPPING_ID],
         "requestBody": {
             "required": True,
             "content": bodies,
         },
         "responses": {
-            "200": response("What the logbook comes to.", answered),
+            "200": {**told, "headers": {**told["headers"], READ_AS: READ_AS_HEADER}},
             **problems((*BODY, *_MORE, *GUARDED, *EVERYWHERE)),
         },
     }

@@ -1,8 +1,9 @@
 """The addresses of the logbook: read, conclude, answer. Nothing is decided here."""
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, Final
 
 from flask import Flask, Response, request
@@ -24,8 +25,10 @@ from weighworthy_service.profiles.judging import judge
 from weighworthy_service.profiles.refusal import from_flaws, refusal_of
 from weighworthy_service.profiles.store import ProfileSet
 from weighworthy_service.tables.finder import AtHand
+from weighworthy_service.tables.mapping import TableMapping
 from weighworthy_service.web.asking import asked_profile, best_type, loaded
 from weighworthy_service.web.batch_limits import BatchLimits
+from weighworthy_service.web.batch_read_as import READ_AS, read_as_header
 from weighworthy_service.web.logbook_body import LogbookBody, read_logbook
 from weighworthy_service.web.room import heavy
 from weighworthy_service.web.views import JSON_TYPE, VERSION, json_response
@@ -36,6 +39,8 @@ from weighworthy_service.wire.logbook_drift import USUAL_BASELINE, USUAL_RULES, 
 from weighworthy_service.wire.logbook_intervals import USUAL_RELIABILITY, IntervalsLogbookForm
 from weighworthy_service.wire.logbook_signals import USUAL_DUE_WITHIN, SignalsLogbookForm
 
+# Query parameters that go with a table.
+_WITH_TABLE: Final[Mapping[str, None]] = {"mapping": None}
 _ENGINE: Final = {"name": "weighworthy", "version": VERSION, "revision": ENGINE_REVISION}
 
 
@@ -53,26 +58,33 @@ class Asked:
 Conclude = Callable[[Asked], dict[str, Any]]
 
 
-def register_logbook_views(app: Flask, profiles: ProfileSet, limits: BatchLimits) -> None:
+def register_logbook_views(
+    app: Flask, profiles: ProfileSet, mappings: Mapping[str, TableMapping], limits: BatchLimits
+) -> None:
     """The addresses of the logbook."""
     for name, form, conclude in ADDRESSES:
         app.add_url_rule(
             f"/v1/logbook/{name}",
             f"logbook_{name}",
-            _view(form, conclude, profiles, limits),
+            _view(
+                form, conclude, profiles, partial(read_logbook, mappings=mappings, limits=limits)
+            ),
             methods=["POST"],
         )
 
 
 def _view(
-    form: Form, conclude: Conclude, profiles: ProfileSet, limits: BatchLimits
+    form: Form, conclude: Conclude, profiles: ProfileSet, read: Callable[..., LogbookBody]
 ) -> Callable[[], Response]:
     @heavy
     def answer() -> Response:
         best_type((JSON_TYPE,))
         with ExitStack() as stack, _told_as_refusals():
-            asked = _asked(read_logbook(request, limits, stack), form, profiles)
-            return json_response(conclude(asked))
+            body = read(request, stack=stack)
+            response = json_response(conclude(_asked(body, form, profiles)))
+            if body.read_as is not None:
+                response.headers[READ_AS] = read_as_header(body.read_as)
+            return response
 
     return answer
 
@@ -86,7 +98,7 @@ def _told_as_refusals() -> Iterator[None]:
 
 
 def _asked(body: LogbookBody, form: Form, profiles: ProfileSet) -> Asked:
-    stated = loaded(form, body.head)
+    stated = loaded(form, body.head, _WITH_TABLE if body.read_as is not None else {})
     at = stated["at"]
     profile = asked_profile(stated, profiles, at.date())
     reference = stated.get("profile")

@@ -134,3 +134,19 @@ def deadline(
         yield passed
     finally:
         timer.cancel()
+
+
+@contextmanager
+def in_time(environ: dict[str, Any], seconds: float) -> Iterator[None]:
+    """Cut off a body that takes longer to read; whatever is refused for that is `too-slow`.
+
+    Raises:
+        Refusal: `too-slow`.
+    """
+    with deadline(environ, seconds, "upload") as passed:
+        try:
+            yield
+        except Refusal:
+            if passed:
+                raise Refusal("too-slow", f"the body was not there within {seconds} s") from None
+            raise

@@ -3,6 +3,7 @@
 import io
 import json
 from copy import deepcopy
+from pathlib import Path
 from typing import Any, Final
 
 import pytest
@@ -12,6 +13,7 @@ from jsonschema import Draft202012Validator
 from weighworthy_service.checks.registry import BY_SLUG
 from weighworthy_service.web.app import create_app
 from weighworthy_service.web.document import document
+from weighworthy_service.web.patience import LATE
 
 STATUS: Final = "/v1/logbook/status"
 NDJSON: Final = "application/x-ndjson"
@@ -520,13 +522,22 @@ Check;Balance;When;Stage;Load;Zero [g];Reading [g]
 """
 
 
-def with_table(client: FlaskClient, rows: str, head: Any = HEAD, mapping: bytes = MAPPING) -> Any:
-    parts = {
+def with_table(  # noqa: PLR0917
+    client: FlaskClient,
+    rows: str | bytes,
+    head: Any = HEAD,
+    mapping: bytes | None = MAPPING,
+    query: str = "",
+    type_: str | None = None,
+) -> Any:
+    table = io.BytesIO(rows if isinstance(rows, bytes) else rows.encode())
+    parts: dict[str, Any] = {
         "logbook": (io.BytesIO(json.dumps(head).encode()), "logbook.json"),
-        "mapping": (io.BytesIO(mapping), "m.toml"),
-        "table": (io.BytesIO(rows.encode()), "export.csv"),
+        "table": (table, "export.csv", type_) if type_ else (table, "export.csv"),
     }
-    return client.post(STATUS, data=parts)
+    if mapping is not None:
+        parts["mapping"] = (io.BytesIO(mapping), "m.toml")
+    return client.post(STATUS + query, data=parts)
 
 
 def test_the_checks_of_a_logbook_may_be_rows_of_a_table(client: FlaskClient) -> None:
@@ -555,14 +566,92 @@ def test_a_row_that_is_no_check_keeps_the_whole_log_from_an_answer(client: Flask
     assert reply.status_code == 422
 
 
-def test_a_table_needs_its_mapping_and_its_logbook(client: FlaskClient) -> None:
+def test_a_table_needs_its_logbook_and_its_mapping(client: FlaskClient) -> None:
     table = (io.BytesIO(ROWS.encode()), "export.csv")
     reply = client.post(STATUS, data={"table": table})
     said = [error["detail"] for error in reply.get_json()["errors"]]
-    assert said == [
-        "the part 'logbook' is needed beside a table",
-        "the part 'mapping' is needed beside a table",
-    ]
+    assert said == ["the part 'logbook' is needed beside a table"]
+    assert faults(with_table(client, ROWS, mapping=None)) == [("", "required")]
     assert with_table(client, ROWS, mapping=b"id = 3").get_json()["type"].endswith("not-usable")
     reply = with_table(client, ROWS.replace("Balance", "Scale"))
     assert reply.get_json()["type"] == "/problems/mapping-not-usable"
+
+
+def test_the_mapping_of_a_table_may_be_named(tmp_path: Path) -> None:
+    (tmp_path / "span.toml").write_bytes(MAPPING)
+    client = create_app(mappings=tmp_path).test_client()
+    named = with_table(client, ROWS, mapping=None, query="?mapping=span-export")
+    assert named.status_code == 200
+    assert named.data == with_table(client, ROWS).data
+    for query, mapping, slug, code in (
+        ("?mapping=span-export", MAPPING, "invalid", "contradiction"),
+        ("?mapping=span-exprot", None, "mapping-not-usable", "unknown-mapping"),
+        ("?mapping=span-export&mapping=span-export", None, "invalid", "too-many"),
+        ("?mapping=span-export&profile=x", None, "invalid", "unknown-parameter"),
+    ):
+        reply = with_table(client, ROWS, mapping=mapping, query=query)
+        assert faults(reply) == [("", code)]
+        assert reply.get_json()["type"] == f"/problems/{slug}"
+    without_table = client.post(f"{STATUS}?mapping=span-export", json=HEAD)
+    assert faults(without_table) == [("", "unknown-parameter")]
+
+
+@pytest.mark.parametrize("begin", [b"PK\x03\x04", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"])
+def test_a_workbook_is_told_as_one(client: FlaskClient, begin: bytes) -> None:
+    reply = with_table(client, begin + b"\x00" * 500)
+    assert faults(reply) == [("", "workbook")]
+    assert reply.get_json()["type"] == "/problems/table-not-usable"
+
+
+def test_only_tables_stand_beside_a_logbook(client: FlaskClient) -> None:
+    """Lines of check requests are entries, which have a form of their own."""
+    for type_ in (NDJSON, "application/pdf", "text/csv; charset=cp1252"):
+        reply = with_table(client, ROWS, type_=type_)
+        assert reply.status_code == 415
+    assert NDJSON not in with_table(client, ROWS, type_="application/pdf").get_json()["detail"]
+    assert with_table(client, ROWS, type_="text/csv; charset=UTF-8").status_code == 200
+
+
+def test_an_answer_about_a_table_tells_how_it_was_read(client: FlaskClient) -> None:
+    reply = with_table(client, ROWS)
+    assert reply.headers["Weighworthy-Read-As"] == (
+        'encoding="utf-8", delimiter=";", decimal=",";stated, header_row=1'
+    )
+    odd = with_table(
+        client,
+        ROWS.replace("Check;", "Prüfung;").encode("cp1252"),
+        mapping=MAPPING.replace(b'"Check"', '"Prüfung"'.encode()),
+    )
+    assert odd.headers["Weighworthy-Read-As"].startswith('encoding="cp1252";assumed')
+    assert "Weighworthy-Read-As" not in asked(client, ENTRIES).headers
+
+
+class Cut:
+    """A connection that was cut because its body did not come in time."""
+
+    def shutdown(self, _: int) -> None:
+        raise AssertionError("it was cut before")
+
+
+@pytest.mark.parametrize(
+    ("address", "type_"),
+    [
+        (STATUS, NDJSON),
+        (STATUS, "multipart/form-data; boundary=x"),
+        ("/v1/batches", NDJSON),
+        ("/v1/batches", "multipart/form-data; boundary=x"),
+    ],
+)
+def test_a_body_that_does_not_come_in_time_is_told_so(
+    client: FlaskClient, address: str, type_: str
+) -> None:
+    socket = Cut()
+    LATE.add(socket)
+    reply = client.post(
+        address,
+        input_stream=io.BytesIO(b"half"),
+        content_type=type_,
+        environ_overrides={"gunicorn.socket": socket, "CONTENT_LENGTH": "100"},
+    )
+    assert (reply.status_code, reply.get_json()["type"]) == (408, "/problems/too-slow")
+    assert reply.get_json()["detail"] == "the body was not there within 900 s"
