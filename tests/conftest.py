@@ -1,11 +1,27 @@
 """What holds for every test, and what a run says at its end beyond what pytest counts."""
 
+import importlib.util
+from pathlib import Path
+from types import ModuleType
+
 import pytest
 from hypothesis import settings
 
 # Machines are shared: how long an example takes says nothing about the code.
 settings.register_profile("shared", deadline=None)
 settings.load_profile("shared")
+
+
+@pytest.fixture(scope="session")
+def by_hand() -> ModuleType:
+    """The evaluator of explanations, which shares no code with what writes them."""
+    path = Path(__file__).parent / "by_hand.py"
+    spec = importlib.util.spec_from_file_location("by_hand", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:

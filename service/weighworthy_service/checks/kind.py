@@ -1,13 +1,14 @@
 """What the rest of the service may know of a kind of check."""
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from importlib.resources import files
 from typing import Any
 
 from weighworthy_service.checks.circumstances import Circumstances
+from weighworthy_service.checks.explaining.sheet import Step
 from weighworthy_service.checks.outcome import CriterionName, Evaluation
 from weighworthy_service.checks.prepared import Preparation
 from weighworthy_service.checks.rehearsal import Loads, Rehearsal
@@ -21,7 +22,8 @@ class Kind:
 
     `rehearse` makes the checks of a perfect balance with given loads, which tell what limits do.
     `preparation` tells how thousands of checks are settled but for their readings; None: this kind
-    judges every check by itself.
+    judges every check by itself. `explain` reckons an evaluated check again, as a person would by
+    hand; None: this kind does not.
 
     `package` is the folder that also holds `about.md` and `example.json`.
     """
@@ -34,6 +36,7 @@ class Kind:
     criteria: tuple[CriterionName, ...]
     rehearse: Callable[[Circumstances, Loads], tuple[Rehearsal, ...]]
     preparation: Preparation | None = None
+    explain: Callable[[Any, Terms, Evaluation], Sequence[Step]] | None = None
 
     @cached_property
     def about(self) -> str:

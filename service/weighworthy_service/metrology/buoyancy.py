@@ -4,11 +4,12 @@ Air density: CIPM-2007, Picard et al., Metrologia 45 (2008) 149-155, with x(CO2)
 Conventional mass: OIML D 28 (8000 kg/m³, 1.2 kg/m³, 20 °C).
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
 from math import exp
-from typing import Final
+from typing import Any, Final
 
 REFERENCE_AIR_DENSITY: Final = 1.2
 REFERENCE_WEIGHT_DENSITY: Final = 8000.0
@@ -52,13 +53,33 @@ def air_density(temperature: float, pressure: float, humidity: float) -> float:
         pressure: in Pa, 60 000 to 110 000.
         humidity: relative, 0 to 1.
     """
-    t, p = temperature, pressure
-    kelvin = t + _ZERO_CELSIUS
+    return float(moist_air(temperature, pressure, humidity, _unnoted, exp))
+
+
+def _unnoted(what: str, symbol: str, unit: str, value: float) -> float:
+    return value
+
+
+def moist_air(
+    t: Any,
+    p: Any,
+    humidity: Any,
+    note: Callable[[str, str, str, Any], Any],
+    exp: Callable[[Any], Any],
+) -> Any:
+    """The same for numbers of any sort; `note` is shown each quantity on the way and gives it back.
+
+    It gets what it is, its symbol, its unit (of UCUM) and its value.
+    """
+    kelvin = note("temperature", "T", "K", t + _ZERO_CELSIUS)
     saturation = exp(
         1.2378847e-5 * kelvin**2 - 1.9121316e-2 * kelvin + 33.93711047 - 6.3431645e3 / kelvin
     )
-    enhancement = 1.00062 + 3.14e-8 * p + 5.6e-7 * t**2
-    vapour = humidity * enhancement * saturation / p
+    saturation = note("saturation vapour pressure", "p_sv", "Pa", saturation)
+    enhancement = note("enhancement factor", "f", "1", 1.00062 + 3.14e-8 * p + 5.6e-7 * t**2)
+    vapour = note(
+        "mole fraction of water vapour", "x_v", "1", humidity * enhancement * saturation / p
+    )
     compressibility = (
         1
         - (p / kelvin)
@@ -71,7 +92,9 @@ def air_density(temperature: float, pressure: float, humidity: float) -> float:
         )
         + (p / kelvin) ** 2 * (1.83e-11 - 0.765e-8 * vapour**2)
     )
-    return 3.483740e-3 * p / (compressibility * kelvin) * (1 - 0.3780 * vapour)
+    compressibility = note("compressibility factor", "Z", "1", compressibility)
+    density = 3.483740e-3 * p / (compressibility * kelvin) * (1 - 0.3780 * vapour)
+    return note("density of air", "rho_a", "kg/m3", density)
 
 
 def unclassed_half_width(density: float, air_share: float) -> float:

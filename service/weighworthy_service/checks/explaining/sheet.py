@@ -1,0 +1,155 @@
+"""The sheet on which a check is reckoned again: step by step, each from what stands above it."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+from fractions import Fraction
+from typing import Final
+
+from weighworthy_service.checks.explaining.formula import Figure, Formula, Value, is_number
+from weighworthy_service.checks.explaining.written import figures_of, written
+from weighworthy_service.metrology.rounding import rounded
+
+# Significant digits to which a step is written that has no end; of the answer's numbers, those that
+# are exact and those that rest on floats.
+_SHOWN: Final = 15
+EXACT_DIGITS: Final = 15
+FLOAT_DIGITS: Final = 10
+# Below this a decimal is written with an exponent.
+_SMALL: Final = -12
+
+
+@dataclass(frozen=True, slots=True)
+class Where:
+    """A figure of a step: its name there, its number, and where that is found."""
+
+    name: str
+    figure: str
+    origin: str
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One line of the sheet.
+
+    `figures` is the formula with its figures put in; `result` what it comes to, exactly unless
+    `digits` says to how many significant digits, half to even; then `exact` is the same as a
+    quotient, if it is one, and stands in later steps. `gives`: JSON pointers to the places of the
+    answer that show it, there rounded to `shown_digits`.
+    """
+
+    number: int
+    what: str
+    symbol: str
+    formula: str
+    figures: str
+    result: str
+    exact: str | None
+    unit: str | None
+    digits: int | None
+    where: tuple[Where, ...]
+    source: str | None
+    shown_digits: int
+    gives: list[str] = field(default_factory=list)
+
+
+class Sheet:
+    """Steps in the order of reckoning; the same formula of the same figures is one step."""
+
+    def __init__(self) -> None:
+        self.steps: list[Step] = []
+        self._known: dict[tuple[str | None, ...], tuple[Step, Figure]] = {}
+
+    def step(
+        self,
+        what: str,
+        symbol: str,
+        of: Formula,
+        unit: str | None = None,
+        *,
+        gives: Iterable[str] = (),
+        shown: int | None = None,
+        source: str | None = None,
+    ) -> Figure:
+        """Write a step down; what it comes to may stand in later ones."""
+        names = _names(of)
+        formula = written(of, lambda figure: names[figure.origin])
+        key = (formula, unit, *names, *(figure.text for figure in figures_of(of)))
+        if key not in self._known:
+            value = of.value
+            text, exact, digits = _said(value)
+            step = Step(
+                number=len(self.steps) + 1,
+                what=what,
+                symbol=symbol,
+                formula=formula,
+                figures=written(of, lambda figure: figure.text),
+                result=text,
+                exact=exact,
+                unit=unit,
+                digits=digits,
+                where=_where(of, names),
+                source=source,
+                shown_digits=shown or (FLOAT_DIGITS if digits and not exact else EXACT_DIGITS),
+            )
+            self.steps.append(step)
+            known = Decimal(text) if digits and not exact else value
+            self._known[key] = step, Figure(symbol, exact or text, known, f"step {step.number}")
+        step, figure = self._known[key]
+        step.gives.extend(place for place in gives if place not in step.gives)
+        return figure.named(symbol)
+
+    def also(self, figure: Figure, *gives: str) -> Figure:
+        """Say where else the answer shows what a step came to."""
+        known = self.steps[int(figure.origin.removeprefix("step ")) - 1].gives
+        known.extend(place for place in gives if place not in known)
+        return figure
+
+
+def _said(value: Value) -> tuple[str, str | None, int | None]:
+    """The text of a result; of one without end also its quotient; to how many digits it is."""
+    if not is_number(value):
+        return str(value), None, None
+    if isinstance(value, Decimal):
+        return _rounded(value), None, _SHOWN
+    text, rest = _finite(value)
+    return (text, None, None) if rest == 1 else (_rounded(value), f"{text}/{rest}", _SHOWN)
+
+
+def _rounded(value: Fraction | Decimal) -> str:
+    text = rounded(value, _SHOWN).normalize()
+    return f"{text:f}" if text.adjusted() >= _SMALL or not text else f"{text}".lower()
+
+
+def _finite(number: Fraction) -> tuple[str, int]:
+    """All its digits, and what these are still to be divided by, if they have no end."""
+    rest, twos, fives = number.denominator, 0, 0
+    while rest % 2 == 0:
+        rest, twos = rest // 2, twos + 1
+    while rest % 5 == 0:
+        rest, fives = rest // 5, fives + 1
+    places = max(twos, fives)
+    whole = abs(number.numerator) * 10**places // (number.denominator // rest)
+    digits = str(whole).rjust(places + 1, "0")
+    text = f"{digits[:-places]}.{digits[-places:]}" if places else digits
+    return f"{'-' if number < 0 else ''}{text}", rest
+
+
+def _where(of: Formula, names: Mapping[str, str]) -> tuple[Where, ...]:
+    by_origin = {f.origin: Where(names[f.origin], f.text, f.origin) for f in figures_of(of)}
+    return tuple(by_origin.values())
+
+
+def _names(of: Formula) -> dict[str, str]:
+    """A name for each figure by where it comes from; those of one symbol are counted."""
+    by_symbol: dict[str, dict[str, None]] = defaultdict(dict)
+    for figure in figures_of(of):
+        by_symbol[figure.symbol][figure.origin] = None
+    counted = {
+        origin: symbol if len(origins) == 1 else f"{symbol}{position}"
+        for symbol, origins in by_symbol.items()
+        for position, origin in enumerate(origins, 1)
+    }
+    # In the order in which they stand in the formula.
+    return {figure.origin: counted[figure.origin] for figure in figures_of(of)}

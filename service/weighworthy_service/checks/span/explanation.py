@@ -1,0 +1,146 @@
+"""A span check reckoned by hand: errors, zero returns and agreements with all that judges them."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from weighworthy_service.checks.explaining.budget import Input, digitisation, root, scatter
+from weighworthy_service.checks.explaining.errors import Share, error_inputs, one_error
+from weighworthy_service.checks.explaining.formula import Figure, formula
+from weighworthy_service.checks.explaining.inputs import Inputs, reading
+from weighworthy_service.checks.explaining.judging import Case, Places, explain_case
+from weighworthy_service.checks.explaining.sheet import Sheet, Step
+from weighworthy_service.checks.outcome import Criterion, Evaluation
+from weighworthy_service.checks.span.check import SpanCheck
+from weighworthy_service.checks.span.rounds import RoundRead
+from weighworthy_service.checks.terms import Terms
+
+
+def explain(check: SpanCheck, terms: Terms, evaluation: Evaluation) -> Sequence[Step]:
+    """The sheet of one evaluated check."""
+    return _Explaining(check, terms, evaluation).steps()
+
+
+class _Explaining:
+    def __init__(self, check: SpanCheck, terms: Terms, evaluation: Evaluation) -> None:
+        self.sheet = Sheet()
+        self.inputs = Inputs(self.sheet, check.circumstances)
+        self.check, self.terms, self.evaluation = check, terms, evaluation
+        self.errors: dict[int, Figure] = {}
+        judged = [i for i, r in enumerate(check.rounds) if r.stage != "adjustment"]
+        self.rounds = [RoundRead(check, i) for i in judged]
+
+    def steps(self) -> Sequence[Step]:
+        for position, r in enumerate(self.rounds):
+            self._error(position, r)
+        for position, r in enumerate(self.rounds):
+            if r.round.zero_after is not None:
+                self._zero_return(position, r)
+        self._agreements()
+        self._change()
+        return self.sheet.steps
+
+    def _zero(self, r: RoundRead) -> Figure:
+        return reading("Z", r.zero, "rounds", r.index, "zero")
+
+    def _error(self, position: int, r: RoundRead) -> None:
+        at, criterion = f"/results/rounds/{position}", self.evaluation.criteria[position]
+        names = r.round.load
+        load = self.inputs.nominal(names, f"/criteria/{position}/load", f"{at}/load")
+        mass = self.inputs.mass(names, f"{at}/mass")
+        indication = reading("I", r.indication, "rounds", r.index, "indication")
+        what = f"error of indication of round {r.index}"
+        gives = [f"/criteria/{position}/value", f"{at}/error"]
+        of = indication - self._zero(r) - mass
+        self.errors[r.index] = self.sheet.step(what, "E", of, "g", gives=gives)
+        of_stage = self.terms.at(r.round.stage)
+        rows = error_inputs(
+            self.inputs,
+            one_error(f"zero {r.index}", names),
+            of_stage.weights_correlation,
+            adjusted=r.adjusted,
+        )
+        case = _case(criterion, what, self.errors[r.index], rows, load)
+        explain_case(self.inputs, case, of_stage, Places(f"/criteria/{position}"))
+
+    def _zero_return(self, position: int, r: RoundRead) -> None:
+        at, place = f"/results/rounds/{position}", len(self.rounds) + position
+        assert r.round.zero_after is not None  # noqa: S101  only of rounds that have one
+        after = reading("Z_after", r.round.zero_after, "rounds", r.index, "zero_after")
+        what = f"zero return of round {r.index}"
+        gives = [f"/criteria/{place}/value", f"{at}/zero_return"]
+        back = self.sheet.step(what, "R", after - self._zero(r), "g", gives=gives)
+        against = f"error of round {r.index} against the mean of both zeros"
+        of = self.errors[r.index] - back / 2
+        self.sheet.step(against, "E_mean", of, "g", gives=[f"{at}/error_mean_zero"])
+        rows = [
+            *digitisation(self.inputs, "zero readings", root([formula(1), formula(-1)])),
+            *scatter(self.inputs, formula(1)),
+        ]
+        case = _case(self.evaluation.criteria[place], what, back, rows, None)
+        of_stage = self.terms.at(r.round.stage)
+        explain_case(self.inputs, case, of_stage, Places(f"/criteria/{place}"))
+
+    def _agreements(self) -> None:
+        place = 2 * len(self.rounds)
+        criterion = self.evaluation.criteria[place]
+        groups: Sequence[Mapping[str, Any]] = self.evaluation.results["agreements"]
+        members = [[r for r in self.rounds if r.index in group["rounds"]] for group in groups]
+        # The criterion is that of the first group that is like it.
+        chosen = next(
+            (
+                k
+                for k, (group, of) in enumerate(zip(groups, members, strict=True))
+                if (group["load"], group["value"], group["verdict"], of[-1].round.stage)
+                == (criterion.load, criterion.value, criterion.verdict, criterion.stage)
+            ),
+            None,
+        )
+        for k, (group, of) in enumerate(zip(groups, members, strict=True)):
+            shown = [(f"/results/agreements/{k}", ("load", "value", "verdict"))]
+            self._agreement(
+                of, group, criterion, Places(f"/criteria/{place}" if k == chosen else None, shown)
+            )
+
+    def _agreement(
+        self,
+        members: Sequence[RoundRead],
+        group: Mapping[str, Any],
+        criterion: Criterion,
+        places: Places,
+    ) -> None:
+        high = max(members, key=lambda r: r.error)
+        low = min(members, key=lambda r: r.error)
+        if high is low:  # all errors equal: the two ends are any two rounds
+            low = members[1]
+        what = f"agreement of rounds {', '.join(str(r.index) for r in members)}"
+        apart = self.errors[high.index] - self.errors[low.index]
+        value = self.sheet.step(what, "A", apart, "g", gives=places.of("value"))
+        load = self.inputs.nominal(high.round.load, *places.of("load"))
+        shares = [
+            Share(formula(sign), f"zero {r.index}", r.round.load)
+            for sign, r in ((1, high), (-1, low))
+        ]
+        of_stage = self.terms.at(members[-1].round.stage)
+        correlation = of_stage.weights_correlation
+        rows = error_inputs(self.inputs, shares, correlation, adjusted=high.adjusted)
+        judged = group["verdict"] is not None
+        case = Case(criterion.name, what, value, rows, "g", judged, load, group["load"])
+        explain_case(self.inputs, case, of_stage, places)
+
+    def _change(self) -> None:
+        changed = self.evaluation.results["change_by_adjustment"]
+        if changed is None:
+            return
+        at = "/results/change_by_adjustment"
+        before, after = changed["from"], changed["to"]
+        of = self.errors[after] - self.errors[before]
+        what = "change by the adjustment"
+        self.sheet.step(what, "change", of, "g", gives=[f"{at}/change"])
+        self.inputs.nominal(self.check.rounds[after].load, f"{at}/load")
+
+
+def _case(
+    criterion: Criterion, what: str, value: Figure, rows: Sequence[Input], load: Figure | None
+) -> Case:
+    judged = criterion.lower_limit is not None or criterion.upper_limit is not None
+    return Case(criterion.name, what, value, rows, "g", judged, load, criterion.load)

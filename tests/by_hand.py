@@ -1,0 +1,209 @@
+"""Reckons the steps of an explanation again, sharing no code with what wrote them.
+
+Formulas are parsed by Python's `ast` and worked out in decimals of 120 digits; tables come from
+scipy, in doubles. Used by tests through the fixture `by_hand`.
+"""
+
+import ast
+from collections.abc import Iterator, Mapping
+from decimal import ROUND_HALF_EVEN, ROUND_UP, Context, Decimal
+from itertools import pairwise
+from typing import Any
+
+from scipy import special
+
+WIDE = Context(prec=120, rounding=ROUND_HALF_EVEN, Emax=10**9, Emin=-(10**9))
+# What 120 digits leave of a difference that is nothing.
+NOTHING = Decimal("1e-60")
+# The step of doubles at 1, twice, as probabilities are differences of two.
+OF_TABLES = Decimal("4.5e-16")
+
+
+def significant(value: Decimal, digits: int, rounding: str = ROUND_HALF_EVEN) -> Decimal:
+    return Context(prec=digits, rounding=rounding, Emax=10**9, Emin=-(10**9)).plus(value)
+
+
+def of_float(value: float) -> Decimal:
+    return Decimal.from_float(float(value))
+
+
+def to_multiple(value: Decimal, step: Decimal) -> Decimal:
+    return WIDE.multiply(WIDE.divide(value, step).to_integral_value(ROUND_HALF_EVEN), step)
+
+
+FUNCTIONS = {
+    "sqrt": WIDE.sqrt,
+    "exp": WIDE.exp,
+    "abs": Decimal.copy_abs,
+    "min": min,
+    "max": max,
+    "round_half_even": lambda x, digits: significant(x, int(digits)),
+    "round_up": lambda x, digits: significant(x, int(digits), ROUND_UP),
+    "round_to_multiple": to_multiple,
+    "t_quantile": lambda p, nu: of_float(special.stdtrit(float(nu), float(p))),
+    "t_probability": lambda x, nu: of_float(special.stdtr(float(nu), float(x))),
+    "normal_quantile": lambda p: of_float(special.ndtri(float(p))),
+    "normal_probability": lambda x: of_float(special.ndtr(float(x))),
+}
+OPERATIONS = {
+    ast.Add: WIDE.add,
+    ast.Sub: WIDE.subtract,
+    ast.Mult: WIDE.multiply,
+    ast.Div: WIDE.divide,
+}
+
+
+class Worked:
+    """An expression, worked out with figures for its names."""
+
+    def __init__(self, text: str, figures: Mapping[str, str]) -> None:
+        self.text, self.figures = text, figures
+        self.value = self._of(ast.parse(text, mode="eval").body)
+
+    def _of(self, node: ast.expr) -> Any:  # noqa: PLR0911  a case each
+        match node:
+            case ast.Constant(value=str() as word):
+                return word
+            case ast.Constant():
+                return Decimal(ast.get_source_segment(self.text, node) or "")
+            case ast.Name(id=name):
+                return Worked(self.figures[name], {}).value
+            case ast.UnaryOp(op=ast.USub(), operand=operand):
+                return self._of(operand).copy_negate()
+            case ast.BinOp(left=base, op=ast.Pow(), right=ast.Constant(value=int() as power)):
+                return WIDE.power(self._of(base), power)
+            case ast.BinOp(left=left, op=op, right=right):
+                return OPERATIONS[type(op)](self._of(left), self._of(right))
+            case ast.Call(func=ast.Name(id=name), args=arguments, keywords=[]):
+                return FUNCTIONS[name](*map(self._of, arguments))
+            case ast.Compare(left=left, ops=ops, comparators=others):
+                assert all(isinstance(op, ast.LtE) for op in ops)
+                values = [self._of(left), *map(self._of, others)]
+                return all(a <= b for a, b in pairwise(values))
+            case ast.BoolOp(op=ast.And(), values=conditions):
+                return all(map(self._of, conditions))
+            case ast.IfExp(test=condition, body=then, orelse=otherwise):
+                return self._of(then if self._of(condition) else otherwise)
+        raise AssertionError(f"{ast.dump(node)} in {self.text}")
+
+
+def shape(text: str, figures: Mapping[str, str]) -> Any:
+    """The expression as a tree, with every number as it is written."""
+
+    def of(node: Any) -> Any:
+        match node:
+            case ast.Constant():
+                return ast.get_source_segment(text, node)
+            case ast.Name(id=name) if name in figures:
+                return shape(figures[name], {})
+            case ast.AST():
+                return (type(node).__name__, *(of(below) for _, below in ast.iter_fields(node)))
+            case list():
+                return tuple(map(of, node))
+        return node
+
+    return of(ast.parse(text, mode="eval").body)
+
+
+def check_step(step: Mapping[str, Any]) -> Any:
+    """That formula, figures and result of one step agree to every digit shown; gives its value."""
+    figures = {where["name"]: where["figure"] for where in step["where"]}
+    assert len(figures) == len(step["where"]), "two figures of one name"
+    assert shape(step["formula"], figures) == shape(step["figures"], {}), step
+    value = Worked(step["figures"], {}).value
+    if isinstance(value, str):
+        assert value == step["result"], step
+        return value
+    result = Decimal(step["result"])
+    if step["exact"] is not None:
+        assert step["digits"] is not None, step
+        assert near(Worked(step["exact"], {}).value, value), step
+    if step["digits"] is None:
+        assert near(result, value), step
+    elif from_tables(step):
+        # Doubles of two roundings of the same argument may differ in their last place.
+        assert abs(significant(value, step["digits"]) - result) <= unit(result, step["digits"]), (
+            step
+        )
+    else:
+        assert significant(value, step["digits"]) == result, step
+    return value
+
+
+def check_shown(step: Mapping[str, Any], value: Any, shown: Any) -> None:
+    """That a place of the answer shows what a step comes to, to all digits that it has."""
+    if isinstance(shown, str):
+        assert shown == value or f" {step['result']} " in shown, (step, shown)
+        return
+    assert type(shown) in (int, float), (step, shown)
+    if step["gives_digits"] == 15:
+        assert float(significant(value, 15)) == shown, (step, shown)
+        return
+    assert step["gives_digits"] == 10, step
+    # Half a unit of the last digit, and what doubles are off by; tables give doubles near 1.
+    slack = OF_TABLES if from_tables(step) else NOTHING
+    apart = WIDE.subtract(of_float(shown), value).copy_abs()
+    assert apart <= unit(value, 10) * Decimal("0.51") + slack, (step, shown, apart)
+
+
+def from_tables(step: Mapping[str, Any]) -> bool:
+    """Whether a step rests on a table function."""
+    return "probability(" in step["formula"] or "quantile(" in step["formula"]
+
+
+def near(a: Decimal, b: Decimal) -> bool:
+    """Equal but for the last of 120 digits."""
+    return WIDE.subtract(a, b).copy_abs() <= NOTHING * max(1, abs(a), abs(b))
+
+
+def unit(value: Decimal, digits: int) -> Decimal:
+    """One in the last of so many digits."""
+    return Decimal(1).scaleb(value.adjusted() - digits + 1) if value else NOTHING
+
+
+def at(document: Any, pointer: str) -> Any:
+    """What stands at a JSON pointer."""
+    for part in pointer.split("/")[1:]:
+        key = part.replace("~1", "/").replace("~0", "~")
+        document = document[int(key)] if isinstance(document, list) else document[key]
+    return document
+
+
+# Positions in the request, and how many points a mean is of: counted, not computed.
+COUNTED = {"index", "from", "to", "points"}
+
+
+def numbers(document: Any, pointer: str = "") -> Iterator[str]:
+    """Where the answer has numbers that were computed or measured."""
+    if isinstance(document, dict):
+        for key, below in document.items():
+            token = key.replace("~", "~0").replace("/", "~1")
+            if not (key in COUNTED and isinstance(below, int)):
+                yield from numbers(below, f"{pointer}/{token}")
+    elif isinstance(document, list):
+        if not pointer.endswith("/rounds") or not all(isinstance(n, int) for n in document):
+            for i, below in enumerate(document):
+                yield from numbers(below, f"{pointer}/{i}")
+    elif type(document) in (int, float):
+        yield pointer
+
+
+def check_answer(answer: Mapping[str, Any]) -> None:
+    """Every step, every place that it gives, every chain, and that no number is left out."""
+    steps, given = answer["explanation"], set()
+    for number, step in enumerate(steps, 1):
+        assert step["step"] == number
+        value = check_step(step)
+        for place in step["gives"]:
+            check_shown(step, value, at(answer, place))
+        given |= set(step["gives"])
+        for where in step["where"]:
+            kind, _, place = where["from"].partition(" ")
+            if kind == "step":
+                assert int(place) < number, step
+                before = steps[int(place) - 1]
+                assert where["figure"] == (before["exact"] or before["result"]), step
+    computed = {"criteria": answer["criteria"], "results": answer["results"]}
+    assert set(numbers(computed)) - given == set()
+    verdicts = {f"/criteria/{i}/verdict" for i, c in enumerate(answer["criteria"]) if c["verdict"]}
+    assert verdicts <= given
