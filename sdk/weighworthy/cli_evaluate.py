@@ -22,14 +22,19 @@ from weighworthy.cli_common import (
     tell,
 )
 from weighworthy.cli_profile_arguments import profile_argument
-from weighworthy.cli_tables import output_folder, outputs_in, table_file, tables_of
+from weighworthy.cli_tables import (
+    add_reading_options,
+    output_folder,
+    outputs_in,
+    reading,
+    table_file,
+    tables_of,
+)
 from weighworthy.client import Client
 from weighworthy.errors import MappingNotUsable, TableFileError, TableNotUsable
 from weighworthy.progress import silent, terminal
 from weighworthy.tables import FULL, TableSummary
 
-_READING = ("encoding", "delimiter", "decimal", "thousands")
-_TAB = {"tab": "\t", "\\t": "\t"}
 # The worst of several tables gives the exit code.
 _WORST = (OK, FOUND, INCOMPLETE, USAGE)
 
@@ -61,11 +66,7 @@ def add_to(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> N
     parser.add_argument(
         "--profile", metavar="FILE", help="the tolerance profile, a file or a name: id@revision"
     )
-    parser.add_argument("--sheet", metavar="NAME", help="the sheet of the workbook")
-    for name in _READING:
-        parser.add_argument(
-            f"--{name}", metavar="TEXT", help=f"state `{name}` in place of the mapping"
-        )
+    add_reading_options(parser)
     parser.add_argument(
         "--processes",
         type=int,
@@ -161,7 +162,7 @@ def _written(client: Client, arguments: argparse.Namespace, table: str, out: Pat
             profile=profile,
             out=out,
             sheet=arguments.sheet,
-            reading=reading(arguments, _READING),
+            reading=reading(arguments),
             processes=_processes(arguments),
             progress=silent if arguments.quiet else terminal(),
             resume=not arguments.no_resume,
@@ -182,12 +183,6 @@ class file_faults:  # noqa: N801 - used like `asking`, as a context manager
         if isinstance(error, OSError) and error.errno not in FULL:
             name = f"{error.filename}: " if error.filename else ""
             raise UsageError(f"{name}{error.strerror or error}") from error
-
-
-def reading(arguments: argparse.Namespace, names: tuple[str, ...]) -> dict[str, str]:
-    """What the options state of the table."""
-    stated = {name: getattr(arguments, name) for name in names}
-    return {name: _TAB.get(text, text) for name, text in stated.items() if text is not None}
 
 
 def _processes(arguments: argparse.Namespace) -> int | None:

@@ -11,6 +11,7 @@ from weighworthy.cli_logbook_drift import drifted, drifting
 from weighworthy.cli_logbook_status import in_use, standing
 from weighworthy.cli_logbook_support import as_csv, supported, unsettled
 from weighworthy.cli_logbook_words import LocalTimes, local_times
+from weighworthy.cli_tables import add_reading_options
 from weighworthy.logbook import LogbookAnswer
 
 Run = Callable[[argparse.Namespace], int]
@@ -92,6 +93,7 @@ def _command(
         metavar="FILE",
         help="which column of the table feeds which field, TOML or JSON",
     )
+    add_reading_options(parser)
     parser.add_argument(
         "--at",
         type=instant_argument,

@@ -15,7 +15,7 @@ from weighworthy.cli_common import UsageError, asking, connect, read_document, t
 from weighworthy.cli_evaluate import file_faults
 from weighworthy.cli_logbook_table import faults_of_table
 from weighworthy.cli_profile_arguments import profile_argument
-from weighworthy.cli_tables import table_file
+from weighworthy.cli_tables import READING, reading, table_file
 from weighworthy.errors import FieldError, Invalid, MalformedJson
 from weighworthy.logbook import LogbookAnswer
 from weighworthy.logbook_files import Line, OpenBook, book_of_lines, open_book, read_results
@@ -47,6 +47,8 @@ def answered(arguments: argparse.Namespace, call: str, options: Mapping[str, Any
                 book,
                 table=table,
                 mapping=arguments.mapping,
+                sheet=arguments.sheet,
+                reading=reading(arguments) or None,
                 at=at,
                 profile=profile,
                 calendar=calendar,
@@ -63,6 +65,9 @@ def _refuse_halves(arguments: argparse.Namespace) -> None:
         raise UsageError("what is asked about is missing: BOOK, --table with --mapping, or both")
     if table is None and mapping is not None:
         raise UsageError("--mapping is for --table, which is missing")
+    for name in ("sheet", *READING):
+        if table is None and getattr(arguments, name) is not None:
+            raise UsageError(f"--{name} is for --table, which is missing")
     if table is not None and mapping is None:
         raise UsageError("--table needs --mapping FILE, which says what its columns mean")
     if book == table == "-":

@@ -13,8 +13,8 @@ from weighworthy.cli_common import (
     tell,
     write,
 )
-from weighworthy.cli_evaluate import file_faults, reading
-from weighworthy.cli_tables import table_file, tables_of
+from weighworthy.cli_evaluate import file_faults
+from weighworthy.cli_tables import reading, table_file, tables_of
 
 _READING = ("encoding", "delimiter", "header_row")
 

@@ -1,5 +1,6 @@
-"""Tables on the command line: files, patterns, folders, standard input, and where answers go."""
+"""Tables on the command line: files, patterns, folders, standard input; where answers go."""
 
+import argparse
 import os
 import shutil
 import sys
@@ -14,6 +15,23 @@ from weighworthy.cli_common import UsageError, expanded
 _IN_FOLDERS = (".csv", ".tsv", ".xlsx", ".xlsm")
 _WORKBOOKS = (".xlsx", ".xlsm")
 _STDIN = "standard-input"
+READING = ("encoding", "delimiter", "decimal", "thousands")
+_TAB = {"tab": "\t", "\\t": "\t"}
+
+
+def add_reading_options(parser: argparse.ArgumentParser) -> None:
+    """Options that say how a table is read, whatever its mapping says."""
+    parser.add_argument("--sheet", metavar="NAME", help="the sheet of the workbook")
+    for name in READING:
+        parser.add_argument(
+            f"--{name}", metavar="TEXT", help=f"state `{name}` in place of the mapping"
+        )
+
+
+def reading(arguments: argparse.Namespace, names: Sequence[str] = READING) -> dict[str, str]:
+    """What the options state of the table."""
+    stated = {name: getattr(arguments, name) for name in names}
+    return {name: _TAB.get(text, text) for name, text in stated.items() if text is not None}
 
 
 def tables_of(patterns: Sequence[str]) -> list[str]:

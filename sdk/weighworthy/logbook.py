@@ -68,6 +68,8 @@ class Logbook:
     ``table``        an export whose rows are checks, CSV or a workbook; ``book`` then has the other
                      entries, if there are any
     ``mapping``      which column of the table feeds which field: a file or a document
+    ``reading``      ``encoding``, ``delimiter``, ``decimal`` or other statements of the mapping's
+                     ``table``, in place of its own; so ``sheet``, of a workbook
     ``at``           the moment that is asked about: entries after it are left out
     ``profile``      says which checks are required, and judges requests that name none
     ``instruments``  those of the site where neither call nor file has any
@@ -88,6 +90,8 @@ class Logbook:
         *,
         table: File | None = None,
         mapping: MappingLike | None = None,
+        sheet: str | None = None,
+        reading: Mapping[str, str] | None = None,
         at: Instant | None = None,
         profile: ProfileLike | None = None,
         instruments: Instruments | None = None,
@@ -103,6 +107,8 @@ class Logbook:
         *,
         table: File | None = None,
         mapping: MappingLike | None = None,
+        sheet: str | None = None,
+        reading: Mapping[str, str] | None = None,
         results: str | os.PathLike[str] | Iterable[Mapping[str, Any]] | None = None,
         at: Instant | None = None,
         profile: ProfileLike | None = None,
@@ -124,6 +130,8 @@ class Logbook:
         *,
         table: File | None = None,
         mapping: MappingLike | None = None,
+        sheet: str | None = None,
+        reading: Mapping[str, str] | None = None,
         run_rules: Sequence[int] | None = None,
         baseline: int | None = None,
         at: Instant | None = None,
@@ -145,6 +153,8 @@ class Logbook:
         *,
         table: File | None = None,
         mapping: MappingLike | None = None,
+        sheet: str | None = None,
+        reading: Mapping[str, str] | None = None,
         reliability: str | None = None,
         at: Instant | None = None,
         profile: ProfileLike | None = None,
@@ -165,6 +175,8 @@ class Logbook:
         *,
         table: File | None = None,
         mapping: MappingLike | None = None,
+        sheet: str | None = None,
+        reading: Mapping[str, str] | None = None,
         due_within: int | None = None,
         at: Instant | None = None,
         profile: ProfileLike | None = None,
@@ -183,8 +195,9 @@ class Logbook:
         book, table, mapping = (arguments[name] for name in ("book", "table", "mapping"))
         if book is None and table is None:
             raise ValueError("a logbook needs its entries, a table, or both")
-        if table is None and mapping is not None:
-            raise ValueError("a mapping is for a table, and there is none")
+        stated = {**(arguments["reading"] or {}), "sheet": arguments["sheet"]}
+        if table is None:
+            _refuse_without_table(arguments)
         opened = _opened(() if book is None else book)
         head, path = opened.head, f"/v1/logbook/{name}"
         notes: tuple[str, ...] = ()
@@ -196,7 +209,7 @@ class Logbook:
             head = {name: value for name, value in head.items() if name != "sorted"}
             document = self._completed(head, arguments)
             whole = document_with_entries(document, opened, self._entry)
-            with table_batch(table, mapping, whole, self._site) as (batch, notes):
+            with table_batch(table, mapping, whole, self._site, stated) as (batch, notes):
                 raw, request_id = post_to(self._send, path, batch, _whole)
         data = json_of(raw, request_id)
         calendar = document.get("calendar")
@@ -276,7 +289,17 @@ class Logbook:
         return _line(entry)
 
 
-_NOT_SENT = ("self", "book", "table", "mapping", "profile")
+_NOT_SENT = ("self", "book", "table", "mapping", "sheet", "reading", "profile")
+
+
+def _refuse_without_table(arguments: Mapping[str, Any]) -> None:
+    for name, said in (
+        ("mapping", "a mapping"),
+        ("sheet", "`sheet`"),
+        ("reading", "`reading`"),
+    ):
+        if arguments[name] is not None:
+            raise ValueError(f"{said} is for a table, and there is none")
 
 
 def _whole(headers: Mapping[str, str], pieces: Iterator[bytes]) -> tuple[bytes, str | None]:

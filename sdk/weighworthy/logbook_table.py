@@ -25,14 +25,20 @@ _UTF_16 = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 
 @contextmanager
 def table_batch(
-    table: str | os.PathLike[str], mapping: MappingLike | None, logbook: bytes, site: Site
+    table: str | os.PathLike[str],
+    mapping: MappingLike | None,
+    logbook: bytes,
+    site: Site,
+    stated: Mapping[str, str | None],
 ) -> Iterator[tuple[Batch, tuple[str, ...]]]:
     """A logbook with its table, ready to be sent while the context lasts; and notes on the file.
+
+    ``stated`` is said of the table in place of what the mapping says.
 
     Raises ``OSError``, `TableFileError`, ``ValueError`` for a mapping that is missing or only
     named, ``ImportError`` saying what to install for workbooks.
     """
-    opened, path = _mapping(mapping).completed(site), Path(table)
+    opened, path = _mapping(mapping).completed(site).stating(**stated), Path(table)
     with TemporaryDirectory(prefix="weighworthy-") as folder:
         if is_workbook(path):
             file, form = Path(folder) / "cells", CELLS

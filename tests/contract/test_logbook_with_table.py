@@ -184,6 +184,39 @@ def test_a_workbook_says_what_is_hidden(untidy, said, tmp_path):
     assert re.search(r"losses\.xlsx sheet 'Sheet' row 6 /final/indication: column 'End", err)
 
 
+def test_options_say_how_a_table_is_read_in_place_of_its_mapping(untidy, said, tmp_path):
+    tidy = said("status", *untidy())
+    book, *options = untidy(
+        lambda lines: [line.replace(";", "\t").replace("C. Field", "C. Müller") for line in lines],
+        lambda text: text.encode("cp850"),
+    )
+    mapping = tmp_path / "losses.toml"
+    # Not so in this file.
+    stated = 'decimal = "."\nencoding = "utf-8"\ndelimiter = ";"'
+    mapping.write_text(MAPPING.read_text("utf-8").replace('decimal = ","', stated), "utf-8")
+    options[-1] = mapping
+    assert said("status", book, *options)[0] == 2
+    more = ["--decimal", ",", "--encoding", "cp850", "--delimiter", "tab"]
+    assert said("status", book, *options, *more) == tidy
+
+
+def test_an_option_names_the_sheet(untidy, said, tmp_path):
+    book, *options = untidy()
+    path = tmp_path / "losses.xlsx"
+    workbook = openpyxl.Workbook()
+    for name, change in (("Old", "12,900"), ("New", None)):
+        sheet = workbook.create_sheet(name)
+        for line in (tmp_path / "losses.csv").read_text("utf-8").splitlines():
+            sheet.append([change if change and "," in one else one for one in line.split(";")])
+    workbook.save(path)
+    tidy = said("status", book, *options)
+    options = [path if one == tmp_path / "losses.csv" else one for one in options]
+    assert said("status", book, *options, "--sheet", "New") == tidy
+    code, _, err = said("status", book, *options)
+    assert code == 2
+    assert "[sheet-unclear]" in err
+
+
 @pytest.mark.parametrize(
     ("change", "code", "told"),
     [
@@ -236,6 +269,8 @@ def test_a_caller_gets_each_fault_with_its_row(untidy):
         (["--table", "TABLE"], "--table needs --mapping"),
         (["--mapping", MAPPING], "BOOK, --table"),
         (["BOOK", "--mapping", MAPPING], "--mapping is for --table"),
+        (["BOOK", "--encoding", "cp1252"], "--encoding is for --table"),
+        (["BOOK", "--sheet", "Bench"], "--sheet is for --table"),
         (["--table", "TABLE", "--mapping", "losses"], "there is no file 'losses'"),
         (["--table", "no-such.csv", "--mapping", MAPPING], "no-such.csv: "),
         (["--table", "TABLE", "--mapping", "no-such.toml"], "no-such.toml: "),

@@ -63,6 +63,18 @@ def test_every_call_takes_a_table(asked, table, question):
     assert answer.notes == ()
 
 
+@pytest.mark.parametrize("question", QUESTIONS)
+def test_every_call_says_how_the_table_is_to_be_read(asked, table, question):
+    make, calls = asked
+    mapping = {**MAPPING, "table": {"decimal": ",", "encoding": "utf-8"}}
+    stated = {"encoding": "cp1252", "delimiter": ";"}
+    getattr(make(), question)(table=table, mapping=mapping, sheet="Bench", reading=stated)
+    parts = calls[0][1]
+    sent = json.loads(parts["mapping"].get_payload(decode=True))
+    assert sent["table"] == {"decimal": ",", **stated, "sheet": "Bench"}
+    assert document(parts) == {"entries": []}
+
+
 def test_other_entries_come_beside_as_they_were_written(asked, table):
     make, calls = asked
     odd = b'{"id": "E2", "answer": {"value": 0.1000000000000000055}}\r\n'
@@ -146,6 +158,8 @@ def test_what_is_assumed_of_the_encoding_is_told(asked, table, raw, table_says, 
     [
         ({}, "a logbook needs its entries, a table, or both"),
         ({"book": [ENTRY], "mapping": MAPPING}, "a mapping is for a table"),
+        ({"book": [ENTRY], "sheet": "Bench"}, "`sheet` is for a table"),
+        ({"book": [ENTRY], "reading": {"decimal": ","}}, "`reading` is for a table"),
         ({"table": "TABLE"}, "a table needs a mapping"),
         ({"table": "TABLE", "mapping": "mill-export"}, "'mill-export'.*by its file"),
     ],
