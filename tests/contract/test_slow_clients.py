@@ -1,7 +1,11 @@
-"""Who is slow to send, or is refused while sending, holds no thread of the server of production."""
+"""Who is slow to send or to read, or is refused while sending, holds no thread of the server of
+production."""
 
 import json
+import os
+import signal
 import socket
+import sys
 import time
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, ExitStack
@@ -18,6 +22,7 @@ SECONDS = 3
 # What a probe may take on a busy machine; a held thread would take all of SECONDS, or for ever.
 SOON = 2.0
 MANY = 20
+linux = pytest.mark.skipif(sys.platform != "linux", reason="needs /proc")
 
 
 @pytest.fixture(scope="module")
@@ -189,13 +194,192 @@ def _answers(raw: socket.socket, number: int) -> list[bytes]:
     return found
 
 
-def test_a_worker_that_stops_waits_for_nobody_who_says_nothing(
+# Readers
+
+
+# Open to everybody, and so often that no system holds all answers for who does not read.
+DOCUMENT = b"GET /openapi.json HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n"
+OFTEN = 12
+# In bytes; the system of the server takes no more than about that of an answer nobody reads.
+FULL = 200_000
+READERS = 8
+LINES = json.dumps({"defaults": {"check": "simulated-loss", **KINDS[2].example["request"]}})
+BATCH = LINES.encode() + b"\n" + 2000 * b"{}\n"
+BATCHES = head("/v1/batches", "Content-Type: application/x-ndjson", f"Content-Length: {len(BATCH)}")
+
+
+def reader(address: str, sent: bytes) -> socket.socket:
+    """Who asks, and takes as little of the answer as a system allows."""
+    parts = urlsplit(address)
+    raw = socket.socket()
+    # Set before it connects, it bounds what the other side may send.
+    raw.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4096)
+    raw.settimeout(30)
+    raw.connect((parts.hostname, parts.port))
+    raw.sendall(sent)
+    return raw
+
+
+def backlog(address: str) -> list[int]:
+    """How many bytes the system holds for each connection of the server (Linux)."""
+    end = f":{urlsplit(address).port:04X}"
+    rows = [line.split() for line in Path("/proc/net/tcp").read_text().splitlines()[1:]]
+    # Those that are established; of the rest nobody takes anything.
+    return [int(row[4][:8], 16) for row in rows if row[1].endswith(end) and row[3] == "01"]
+
+
+def until(true: Callable[[], object], seconds: float) -> float:
+    """How long it takes until this is so, in s."""
+    begin = time.monotonic()
+    while not true():
+        assert time.monotonic() - begin < seconds, "it never came true"
+        time.sleep(0.05)
+    return time.monotonic() - begin
+
+
+def heavy(address: str, session: requests.Session) -> float:
+    """How many heavy requests are at work."""
+    told = session.get(f"{address}/metrics", timeout=30).text
+    (line,) = [line for line in told.splitlines() if line.startswith("weighworthy_heavy_in_use ")]
+    return float(line.split()[1])
+
+
+def spooled(pid: int, folder: Path) -> list[str]:
+    """The files without a name there that the worker of a server holds open (Linux)."""
+    (worker,) = Path(f"/proc/{pid}/task/{pid}/children").read_text().split()
+    links = [os.readlink(one) for one in Path(f"/proc/{worker}/fd").iterdir() if one.is_symlink()]
+    return [link for link in links if link.startswith(f"{folder}/") and link.endswith("(deleted)")]
+
+
+@linux
+@pytest.mark.parametrize(
+    ("sent", "stuck"),
+    [(DOCUMENT * OFTEN, READERS), (BATCHES + BATCH, 2)],
+    ids=["documents", "batches"],
+)
+def test_many_who_do_not_read_leave_threads_for_others(
+    address: str, session: requests.Session, sent: bytes, stuck: int
+) -> None:
+    """More of them than threads. Of batches the others are refused, with when to come again."""
+    with ExitStack() as stack:
+        for _ in range(READERS):
+            stack.enter_context(reader(address, sent))
+        # The system takes nothing more, and that is why the rest waits.
+        until(lambda: len([one for one in backlog(address) if one > FULL]) >= stuck, 30)
+        time.sleep(0.5)
+        begin = time.monotonic()
+        assert session.get(f"{address}/livez", timeout=30).status_code == 200
+        body = KINDS[2].example["request"]
+        assert session.post(f"{address}{CHECK}", json=body, timeout=30).status_code == 200
+        assert time.monotonic() - begin < SOON
+    # Who goes is noticed.
+    until(lambda: heavy(address, session) == 0, 10)
+
+
+@linux
+def test_who_reads_late_gets_all_of_every_answer(address: str, session: requests.Session) -> None:
+    expected = session.get(f"{address}/openapi.json", timeout=30).content
+    with reader(address, DOCUMENT * OFTEN) as raw:
+        until(lambda: max(backlog(address)) > FULL, 10)
+        assert len(expected) * OFTEN > 4 * max(backlog(address))
+        answers = raw.makefile("rb")
+        for _ in range(OFTEN):
+            length = 0
+            while (line := answers.readline()) != b"\r\n":
+                length = int(line[15:]) if line.startswith(b"Content-Length:") else length
+            assert answers.read(length) == expected
+
+
+@pytest.fixture(scope="module")
+def hurried(
+    tmp_path_factory: pytest.TempPathFactory,
+    serve: Callable[..., AbstractContextManager[tuple[str, int]]],
+) -> Iterator[tuple[str, int, Path]]:
+    """A worker that waits for readers a few seconds only; its log and tables are in that folder."""
+    folder = tmp_path_factory.mktemp("hurried")
+    settings = {
+        "WEIGHWORTHY_WORKERS": "1",
+        "WEIGHWORTHY_DOWNLOAD_SECONDS": str(2 * SECONDS),
+        "WEIGHWORTHY_ANSWER_SECONDS": str(SECONDS),
+        "WEIGHWORTHY_SPOOL": str(folder),
+    }
+    with serve(folder, **settings) as (address, pid):
+        yield address, pid, folder
+
+
+@linux
+def test_a_download_has_an_end(hurried: tuple[str, int, Path], session: requests.Session) -> None:
+    """Who takes a little all the time is cut off: thread and place are free, the table is gone."""
+    address, pid, folder = hurried
+    with reader(address, BATCHES + BATCH) as raw, reader(address, BATCHES + BATCH) as other:
+        until(lambda: heavy(address, session) == 2, 10)
+        began = time.monotonic()
+        assert len(spooled(pid, folder)) == 2
+        while heavy(address, session):
+            assert time.monotonic() < began + 8 * SECONDS
+            assert raw.recv(8000)
+            assert other.recv(8000)
+            time.sleep(0.05)
+        assert time.monotonic() - began > 2 * SECONDS - 1
+        assert spooled(pid, folder) == []
+        # Nobody can take what came for a whole answer.
+        assert not b"".join(iter(lambda: _rest(raw), b"")).endswith(b"\r\n0\r\n\r\n")
+    log = (folder / "log").read_text()
+    assert log.count(f"it was not taken within {2 * SECONDS} s") == 2
+
+
+def _rest(raw: socket.socket) -> bytes:
+    try:
+        return raw.recv(65_536)
+    except ConnectionError:
+        return b""
+
+
+@linux
+def test_who_takes_nothing_is_cut_off(
+    hurried: tuple[str, int, Path], session: requests.Session
+) -> None:
+    address, pid, folder = hurried
+    log = folder / "log"
+    with reader(address, DOCUMENT * OFTEN), reader(address, BATCHES + BATCH):
+        until(lambda: heavy(address, session) == 1, 10)
+        until(lambda: heavy(address, session) == 0, 8 * SECONDS)
+        until(lambda: f"broke off: nothing was taken for {SECONDS} s" in log.read_text(), 10)
+        until(lambda: f"end: it was not taken within {SECONDS} s" in log.read_text(), 10)
+        assert spooled(pid, folder) == []
+
+
+@linux
+def test_at_the_end_what_was_answered_is_sent_whole_and_nobody_else_is_waited_for(
     tmp_path: Path, serve: Callable[..., AbstractContextManager[tuple[str, int]]]
 ) -> None:
-    with ExitStack() as stack:
-        with serve(tmp_path, WEIGHWORTHY_WORKERS="1") as (address, _):
-            for _ in range(3):
-                stack.enter_context(connected(address, b""))
-            time.sleep(0.2)
-            begin = time.monotonic()
-        assert time.monotonic() - begin < 6
+    """Who says nothing is not waited for as long as requests may take to come and to end, and kept
+    connections may stay (75 s): `serve` fails where the end takes longer than 40 s."""
+    settings = {
+        "WEIGHWORTHY_WORKERS": "1",
+        "WEIGHWORTHY_STOP_SECONDS": "600",
+        "WEIGHWORTHY_REQUEST_SECONDS": "600",
+    }
+    with ExitStack() as stack, serve(tmp_path, **settings) as (address, pid):
+        for _ in range(3):
+            stack.enter_context(connected(address, b""))
+        raw = stack.enter_context(reader(address, DOCUMENT * OFTEN))
+        until(lambda: max(backlog(address)) > FULL, 10)
+        os.kill(pid, signal.SIGTERM)
+        # Nobody is taken any more: it is ending, and waits for this one.
+        until(lambda: not _listens(address), 10)
+        answers = raw.makefile("rb")
+        whole = 0
+        while answers.readline():
+            length = 0
+            while (line := answers.readline()) != b"\r\n":
+                length = int(line[15:]) if line.startswith(b"Content-Length:") else length
+            assert len(answers.read(length)) == length
+            whole += 1
+        assert 1 < whole < OFTEN
+
+
+def _listens(address: str) -> bool:
+    parts = urlsplit(address)
+    with socket.socket() as raw:
+        return raw.connect_ex((parts.hostname, parts.port)) == 0

@@ -13,17 +13,19 @@ _ADDRESS: Final = re.compile(r"(?:[A-Za-z0-9.-]+|\[[0-9A-Fa-f:.%]+\]):([0-9]{1,5
 @dataclass(frozen=True, slots=True)
 class ServerSettings:
     """`bind`: `host:port` or `unix:/path`; `workers`: processes; `threads`: of each process;
-    `stop`: how long requests under way may take to end when the server is told to stop, in s."""
+    `stop`: how long requests under way may take to end when the server is told to stop, and
+    `answer`: how long an answer may take to go, both in s."""
 
     bind: str = "127.0.0.1:8000"
     workers: int = 2
     threads: int = 4
     stop: int = 120
+    answer: int = 60
 
     @classmethod
     def from_environment(cls, environment: Mapping[str, str]) -> Self:
-        """Read WEIGHWORTHY_BIND, WEIGHWORTHY_WORKERS, WEIGHWORTHY_THREADS and
-        WEIGHWORTHY_STOP_SECONDS.
+        """Read WEIGHWORTHY_BIND, WEIGHWORTHY_WORKERS, WEIGHWORTHY_THREADS,
+        WEIGHWORTHY_STOP_SECONDS and WEIGHWORTHY_ANSWER_SECONDS.
 
         Raises:
             SettingsError: one cannot be understood.
@@ -34,6 +36,7 @@ class ServerSettings:
             count(environment, "WEIGHWORTHY_WORKERS", usual.workers),
             count(environment, "WEIGHWORTHY_THREADS", usual.threads),
             count(environment, "WEIGHWORTHY_STOP_SECONDS", usual.stop),
+            count(environment, "WEIGHWORTHY_ANSWER_SECONDS", usual.answer),
         )
 
 

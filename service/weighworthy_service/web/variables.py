@@ -75,6 +75,12 @@ VARIABLES: Final = (
         "how long a request that is no table may take to come; heads and bodies up to 64 KiB are "
         "gathered without a thread, so that who is slow to send holds none",
     ),
+    Variable(
+        "ANSWER_SECONDS",
+        "60",
+        "how long an answer may take to go; of one that is made while it is sent, how long the "
+        "client may take nothing. Who is slow to read holds no thread, but for tables",
+    ),
     Variable("BATCH_BYTES", "1073741824", "largest table in bytes, unpacked"),
     Variable("BATCH_ROWS", "2000000", "most rows of a table"),
     Variable("BATCH_COLUMNS", "500", "most columns of a table"),

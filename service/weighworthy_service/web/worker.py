@@ -1,12 +1,15 @@
-"""gunicorn's threads, given to nobody who is slow to send, and left before a connection is closed.
+"""gunicorn's threads, given to nobody who is slow to send or to read, and left before a connection
+is closed.
 
 gunicorn itself reads heads, and bodies as the application asks for them, in the threads that
-answer: as many clients as there are threads, each with half a head, stop a process. And it closes
-in its loop, which waits up to two seconds for each peer that does not. Here the loop gathers heads
-and small bodies, and lets peers take their time, without waiting for any.
+answer, and sends answers there: as many clients as there are threads, each with half a head, or
+none of whom reads, stop a process. And it closes in its loop, which waits up to two seconds for
+each peer that does not. Here the loop gathers heads and small bodies, sends what was not taken at
+once, and lets peers take their time, without waiting for any.
 
-What remains in a thread: bodies that are larger or of unknown length, each within its deadline, of
-which `room` lets in a few at once; and answers. TLS is left to gunicorn as it is.
+What remains in a thread, each within its deadline, and `room` lets in a few at once: bodies that
+are larger or of unknown length, and answers that are made while they are sent, but for their last
+pieces. TLS is left to gunicorn as it is.
 """
 
 import os
@@ -16,15 +19,17 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import partial
 from select import POLLIN, poll
-from selectors import EVENT_READ
+from selectors import EVENT_READ, EVENT_WRITE
 from socket import SHUT_RD, SHUT_WR
 from typing import Any, Final
 
 from gunicorn.workers.gthread import ThreadWorker  # type: ignore[import-untyped]
 
 from weighworthy_service.web.metrics import process_metrics
+from weighworthy_service.web.outgoing import NotTakenError, Outgoing, too_many
 from weighworthy_service.web.patience import LATE, at_hand, request_seconds
 from weighworthy_service.web.room import LARGE
+from weighworthy_service.web.server_settings import ServerSettings
 
 _PIECE: Final = 64 * 1024
 # gunicorn's own limits are tighter for a line; together lines could be longer.
@@ -62,6 +67,15 @@ class _Leaving:
     left_over: int = 0
 
 
+@dataclass(slots=True, eq=False)
+class _Going:
+    """An answer that has not been taken whole; `done` of the thread that made it."""
+
+    conn: Any
+    done: Any
+    until: float
+
+
 class Worker(ThreadWorker):  # type: ignore[misc]
     """The worker of production. Everything here but `handle_request` runs in its one loop."""
 
@@ -69,6 +83,9 @@ class Worker(ThreadWorker):  # type: ignore[misc]
         super().__init__(*args, **kwargs)
         self._seconds = request_seconds(os.environ)
         self._coming: set[_Coming] = set()
+        self._answer_seconds = ServerSettings.from_environment(os.environ).answer
+        # In the order in which they began to wait.
+        self._going: dict[_Going, None] = {}
         self._leaving: set[_Leaving] = set()
         self._swept = 0.0
 
@@ -95,6 +112,8 @@ class Worker(ThreadWorker):  # type: ignore[misc]
         if self.cfg.is_ssl:
             super().enqueue_req(conn)
             return
+        if not conn.initialized:
+            conn.sock = Outgoing(conn.sock, self._answer_seconds)
         conn.init()
         conn.data_ready = True
         conn.sock.setblocking(False)
@@ -165,10 +184,47 @@ class Worker(ThreadWorker):  # type: ignore[misc]
         closes, sock = req.should_close(), conn.sock
         # Asked when the head of the answer is written, and after the answer.
         req.should_close = lambda: closes or sock in LATE or not at_hand(req.body)
-        return bool(super().handle_request(req, conn))
+        try:
+            return bool(super().handle_request(req, conn))
+        except NotTakenError as error:
+            self.log.warning("an answer broke off: %s", error.strerror)
+            raise
 
     def finish_request(self, conn: Any, fs: Any) -> None:
-        """After an answer: wait for another request, or close."""
+        """After an answer: send what was not taken, wait for another request, or close."""
+        if self.cfg.is_ssl or not conn.sock.kept:
+            self._finished(conn, fs)
+            return
+        going = _Going(conn, fs, time.monotonic() + self._answer_seconds)
+        conn.sock.setblocking(False)
+        self.poller.register(conn.sock, EVENT_WRITE, partial(self._send_on, going))
+        self._going[going] = None
+        gone = too_many(one.conn.sock for one in self._going)
+        for longest in list(self._going)[:gone]:
+            self._cut(longest, "too much is kept for those who do not read")
+
+    def _send_on(self, going: _Going, _sock: Any = None) -> None:
+        try:
+            going.conn.sock.send_on()
+        except OSError:
+            self._ungo(going)
+            self._gone(going.conn)
+            return
+        if not going.conn.sock.kept:
+            self._ungo(going)
+            self._finished(going.conn, going.done)
+
+    def _ungo(self, going: _Going) -> None:
+        del self._going[going]
+        self.poller.unregister(going.conn.sock)
+
+    def _cut(self, going: _Going, why: str) -> None:
+        left = going.conn.sock.kept
+        self.log.warning("an answer broke off, %d bytes before its end: %s", left, why)
+        self._ungo(going)
+        self._gone(going.conn)
+
+    def _finished(self, conn: Any, fs: Any) -> None:
         stays = not fs.cancelled() and fs.exception() is None and fs.result()
         if stays or self.cfg.is_ssl:
             super().finish_request(conn, fs)
@@ -213,6 +269,8 @@ class Worker(ThreadWorker):  # type: ignore[misc]
         if now < self._swept + _SWEEP:
             return
         self._swept = now
+        for going in [one for one in self._going if one.until < now]:
+            self._cut(going, f"it was not taken within {self._answer_seconds} s")
         for leaving in [one for one in self._leaving if one.until < now]:
             self._left(leaving)
         for coming in [one for one in self._coming if one.until < now]:
