@@ -58,6 +58,11 @@ dependencies gives the same bytes, so it is safe to repeat any call.
 Refusals are `application/problem+json` whatever `Accept` says, except those of the HTTP server
 itself (a request line or header beyond its limits), which do not reach the application.
 """
+_KEYS: Final = """\
+An API key that has the scope of the request: `evaluate` for what is judged (POST), `read` for what
+is looked at (GET), `metrics` for `/metrics`. One without it is answered 403 `key-not-allowed`. A
+service may also be set up to take requests without a key.
+"""
 _PAGE: Final = {"text/html": {"schema": {"type": "string"}}}
 _JUDGING: Final = (*BODY, "digest-differs", "profile-not-usable")
 
@@ -98,7 +103,7 @@ def document() -> dict[str, Any]:
         {
             "type": "http",
             "scheme": "bearer",
-            "description": "An API key. A service may also be set up to take requests without.",
+            "description": _KEYS,
         },
     )
     spec.components.header(

@@ -5,7 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from weighworthy_service.web.keys import Key, read_keys
+from weighworthy_service.web.document import document
+from weighworthy_service.web.keys import SCOPES, Key, read_keys
 from weighworthy_service.web.variables import SettingsError
 
 # The published digest of the three bytes "abc" (FIPS 180-2, B.1).
@@ -89,3 +90,8 @@ def test_a_folder_without_keys(tmp_path: Path) -> None:
     (tmp_path / ".hidden").write_text(f"sha256:{ABC}\n")
     with pytest.raises(SettingsError, match="holds no file"):
         read_keys(tmp_path)
+
+
+def test_the_description_of_the_interface_names_every_scope() -> None:
+    scheme = document()["components"]["securitySchemes"]["bearer"]
+    assert [scope for scope in SCOPES if f"`{scope}`" not in scheme["description"]] == []
