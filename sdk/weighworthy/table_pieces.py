@@ -12,6 +12,7 @@ from weighworthy.journal import Journal
 from weighworthy.mapping_files import MappingFile
 from weighworthy.pieces import CUTTABLE, PIECE, Piece, Scan, beginning, cut, cut_lines, head_of
 from weighworthy.table_answers import read_summary
+from weighworthy.table_read_as import read_as_of
 from weighworthy.table_workers import Job
 from weighworthy.workbook import Sheets
 
@@ -112,13 +113,17 @@ def probed(client: "Client", table: Table, batch: Batch) -> Mapping[str, Any]:
         query={**query, "detail": "short"},
     )
 
-    def last_line(_: Mapping[str, str], pieces: Iterator[bytes]) -> bytes:
+    def told(headers: Mapping[str, str], pieces: Iterator[bytes]) -> Mapping[str, Any]:
+        read_as = read_as_of(headers)
+        if read_as and client._inside is not None:
+            # There is no connection that would have to be read empty before it serves again.
+            return read_as
         held = b""
         for piece in pieces:
             held = (held + piece)[-_STEP:]
-        return held.rstrip(b"\n").rpartition(b"\n")[2]
+        return read_summary(held.rstrip(b"\n").rpartition(b"\n")[2])[1]
 
-    return plain_read_as(read_summary(post(client._stream, probe, last_line))[1])
+    return plain_read_as(post(client._stream, probe, told))
 
 
 def _beginnings(table: Table) -> bytes:

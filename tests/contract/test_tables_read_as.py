@@ -1,11 +1,14 @@
 """How a table was read comes with its answer; it is asked for beforehand only to cut the table."""
 
+import json
 from pathlib import Path
 
 import pytest
 
 from weighworthy import Client, table_pieces
-from weighworthy.table_read_as import HEADER
+from weighworthy.batches import CSV, NDJSON, Batch, FileRange, post
+from weighworthy.mapping_files import open_mapping
+from weighworthy.table_read_as import HEADER, read_as_of
 
 EXAMPLES = Path(__file__).parents[2] / "examples" / "tables"
 EXPORT, MAPPING = EXAMPLES / "harbour.csv", EXAMPLES / "harbour.toml"
@@ -57,6 +60,33 @@ def test_a_table_in_pieces_is_asked_about_first(asked, tmp_path, monkeypatch):
     assert summary.read_as == READ_AS
     assert paths[0].endswith("detail=short")
     assert len(paths) == summary.pieces + 1
+
+
+@pytest.mark.parametrize(("lost_header", "judged"), [(None, False), (HEADER, True)])
+def test_rows_are_judged_for_it_only_where_no_header_tells(
+    asked, tmp_path, monkeypatch, lost_header, judged
+):
+    client, _, lost = asked
+    lost.add(lost_header)
+    read = []
+    real = table_pieces.read_summary
+    monkeypatch.setattr(table_pieces, "read_summary", lambda line: read.append(line) or real(line))
+    monkeypatch.setattr(table_pieces, "PIECE", 1_000)
+    summary = client.evaluate_table(EXPORT, MAPPING, out=tmp_path / "out.csv")
+    assert summary.read_as == READ_AS
+    assert bool(read) is judged
+
+
+def test_lines_of_json_bring_the_header_too(asked):
+    client, _, _ = asked
+    table = FileRange(EXPORT, 0, EXPORT.stat().st_size)
+    batch = Batch((table,), CSV, NDJSON, mapping=open_mapping(MAPPING).text)
+
+    def both(headers, pieces):
+        lines = b"".join(pieces).splitlines()
+        return read_as_of(headers), json.loads(lines[-1])["summary"]["read_as"]
+
+    assert post(client._stream, batch, both) == (READ_AS, READ_AS)
 
 
 def test_where_the_header_is_lost_it_is_asked_for(asked, tmp_path):
