@@ -11,8 +11,8 @@ import os
 import sys
 import traceback
 from collections.abc import Sequence
+from importlib import import_module
 
-from weighworthy import cli_check, cli_evaluate, cli_logbook, cli_mapping, cli_profiles, cli_serve
 from weighworthy._version import __version__
 from weighworthy.cli_common import (
     FOUND,
@@ -35,6 +35,18 @@ from weighworthy.errors import (
 from weighworthy.profile_files import ProfileFileError
 from weighworthy.tables import FULL
 
+# The module of each command. Only that of the command that is asked for is loaded, for loading all
+# takes longer than many a command does.
+_COMMANDS = {
+    "check": "cli_check",
+    "evaluate": "cli_evaluate",
+    "mapping": "cli_mapping",
+    "profiles": "cli_profiles",
+    "logbook": "cli_logbook",
+    "serve": "cli_serve",
+    "new-key": "cli_serve",
+}
+
 _EXIT_CODES = """exit codes: 0 all well; 1 a finding (verdict not usable, error of a profile);
 2 wrong usage; 3 some rows not judged; 4 service not reached or refused, or no room to write;
 5 fault of the program; 130 interrupted"""
@@ -54,7 +66,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         # A redirected Windows console would otherwise refuse the shapes of the verdicts.
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(encoding="utf-8")
-    arguments = _parser().parse_args(argv)
+    words = sys.argv[1:] if argv is None else list(argv)
+    arguments = _parser(words[0] if words else None).parse_args(words)
     try:
         spare_inputs(arguments)
         code: int = arguments.run(arguments)
@@ -100,7 +113,7 @@ def _failed(code: int, message: str) -> int:
     return code
 
 
-def _parser() -> argparse.ArgumentParser:
+def _parser(asked: str | None) -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="weighworthy",
         description="Evaluate routine checks of the balances inside loss-on-drying moisture\n"
@@ -110,12 +123,9 @@ def _parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"weighworthy {__version__}")
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
-    cli_check.add_to(commands)
-    cli_evaluate.add_to(commands)
-    cli_mapping.add_to(commands)
-    cli_profiles.add_to(commands)
-    cli_logbook.add_to(commands)
-    cli_serve.add_to(commands)
+    modules = [_COMMANDS[asked]] if asked in _COMMANDS else dict.fromkeys(_COMMANDS.values())
+    for name in modules:
+        import_module(f"weighworthy.{name}").add_to(commands)
     return parser
 
 
