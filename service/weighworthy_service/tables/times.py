@@ -23,13 +23,15 @@ from weighworthy_service.tables.formats import (
 )
 from weighworthy_service.tables.numbers import Marks, decimals
 from weighworthy_service.tables.written import written
-from weighworthy_service.tables.zones import placing
+from weighworthy_service.tables.zones import placing, through_day
 
 _KEPT: Final = 8192
 _LONGEST: Final = 100
 _DAY: Final = Decimal(24 * 60 * 60 * 1000)
 # What workbooks hold for the day of a mere time of day.
 _NO_DAYS: Final = (None, date(1899, 12, 30), date(1899, 12, 31), date(1904, 1, 1))
+# In a workbook's time: it may be midnight, or a day without a time.
+_MIDNIGHT: Final = "T00:00"
 _LAST_SERIAL: Final = 2_958_466
 
 
@@ -55,11 +57,15 @@ def moments(
     """
     place = placing(zone)
     if columns == 1:
-        read, halved = _kept(formats, marks), _halved(formats)
+        read, halved = _kept(formats, marks), _halved(formats, zone)
 
         def one(cell: Cell) -> str | None:
             text = cell.text if isinstance(cell, TimeCell) else cell
-            moment = (halved(text) if isinstance(text, str) else None) or read(cell)
+            if isinstance(text, str) and (text is cell or _MIDNIGHT not in text):
+                found = halved(text)
+                if found is not None:
+                    return found
+            moment = read(cell)
             if moment is None:
                 return None
             if text is not cell and moment.time == "00:00:00":
@@ -113,9 +119,9 @@ def days(formats: Sequence[str], marks: Marks) -> Callable[[Cell], str | None]:
     return one
 
 
-def _halved(formats: Sequence[str]) -> Callable[[str], Moment | None]:
+def _halved(formats: Sequence[str], zone: ZoneInfo | None) -> Callable[[str], str | None]:
     """Reads date and time of a cell apart, and keeps both: there are fewer of either than of
-    moments. None where the cell has to be read as a whole; never another moment than that."""
+    moments. None where the cell has to be read as a whole; never anything else than that gives."""
     if len(formats) > 1 or any(text in EXCEL_EPOCHS for text in formats):
         return lambda _: None
     try:
@@ -123,25 +129,43 @@ def _halved(formats: Sequence[str]) -> Callable[[str], Moment | None]:
     except ValueError:
         return lambda _: None
     between = " " if formats else "T"
-    patterns = {text: compiled(text) for text in (date_format, time_format)}
+    of_date, of_time = compiled(date_format), compiled(time_format)
 
     @lru_cache(maxsize=_KEPT)
-    def half(text: str, wanted: str) -> Moment | None:
-        try:
-            return patterns[wanted](text)
-        except ValueError:
+    def dated(text: str) -> tuple[str, str | None] | None:
+        """A date as it is written out, and the offset that holds through it."""
+        moment = _if_any(of_date, text)
+        if moment is None or moment.day is None or moment.time is not None:
             return None
+        day = moment.day
+        return f"{day.isoformat()}T", None if zone is None else through_day(zone, day)
 
-    def read(cell: str) -> Moment | None:
+    @lru_cache(maxsize=_KEPT)
+    def clocked(text: str) -> tuple[str, str | None] | None:
+        """A time as it is written out, and its own offset."""
+        moment = _if_any(of_time, text)
+        if moment is None or moment.time is None or moment.day is not None:
+            return None
+        return moment.time, moment.offset
+
+    def read(cell: str) -> str | None:
         left, _, right = cell.partition(between)
         if not right or len(cell) > _LONGEST:
             return None
-        day, clock = half(left, date_format), half(right, time_format)
-        if day is None or clock is None or day.time or clock.day:
+        day, clock = dated(left), clocked(right)
+        if day is None or clock is None:
             return None
-        return Moment(day.day, clock.time, clock.offset)
+        offset = clock[1] or day[1]
+        return None if offset is None else f"{day[0]}{clock[0]}{offset}"
 
     return read
+
+
+def _if_any(pattern: Reader, text: str) -> Moment | None:
+    try:
+        return pattern(text)
+    except ValueError:
+        return None
 
 
 def _kept(

@@ -4,7 +4,7 @@ A local time that the change of clocks skipped, or let pass twice, is refused: n
 which was meant.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from datetime import UTC, date, datetime, time
 from functools import lru_cache
 from typing import Final
@@ -13,8 +13,8 @@ from zoneinfo import ZoneInfo
 from weighworthy_service.tables.cells import CellFault
 from weighworthy_service.tables.formats import Moment
 
+# Days of all tables together, and hours of days on which clocks are changed.
 _KEPT: Final = 8192
-_OF_A_DAY: Final = (*(time(hour) for hour in range(0, 24, 4)), time(23, 59))
 
 
 def placing(zone: ZoneInfo | None) -> Callable[[Moment], str]:
@@ -23,21 +23,6 @@ def placing(zone: ZoneInfo | None) -> Callable[[Moment], str]:
     What it gives back raises `CellFault` where a part is missing or the local time has no one
     offset.
     """
-
-    def steady(day: date, clocks: Iterable[time]) -> str | None:
-        found = {_offset(datetime.combine(day, clock), zone) for clock in clocks}
-        return found.pop() if len(found) == 1 else None
-
-    @lru_cache(maxsize=_KEPT)
-    def through_day(day: date) -> str | None:
-        """The offset that holds through a day, if one does. In the tz database no two changes of a
-        zone lie within three days, so none can hide between the hours that are looked at."""
-        return steady(day, _OF_A_DAY)
-
-    @lru_cache(maxsize=_KEPT)
-    def through_hour(day: date, hour: int) -> str | None:
-        """The offset that holds through an hour of the local clock, if one does."""
-        return steady(day, (time(hour), time(hour, 59)))
 
     def place(moment: Moment) -> str:
         day, clock, offset = moment.day, moment.time, moment.offset
@@ -51,11 +36,32 @@ def placing(zone: ZoneInfo | None) -> Callable[[Moment], str]:
                     "offset-missing", "a local time; state its `time_zone` in the mapping"
                 )
             offset = (
-                through_day(day) or through_hour(day, int(clock[:2])) or _exact(day, clock, zone)
+                through_day(zone, day)
+                or _through_hour(zone, day, int(clock[:2]))
+                or _exact(day, clock, zone)
             )
         return f"{day.isoformat()}T{clock}{offset}"
 
     return place
+
+
+@lru_cache(maxsize=_KEPT)
+def through_day(zone: ZoneInfo, day: date) -> str | None:
+    """The offset to UTC that holds through a day, like `+01:00`, if one does."""
+    return _steady(zone, day, time.min, time.max)
+
+
+@lru_cache(maxsize=_KEPT)
+def _through_hour(zone: ZoneInfo, day: date, hour: int) -> str | None:
+    """The offset that holds through an hour of the local clock, if one does."""
+    return _steady(zone, day, time(hour), time.max.replace(hour=hour))
+
+
+def _steady(zone: ZoneInfo, day: date, first: time, last: time) -> str | None:
+    """The offset that holds between two times of a day, if one does. In the tz database no two
+    changes of a zone lie within three days, so none can hide between the two."""
+    offset = _offset(datetime.combine(day, first), zone)
+    return offset if offset == _offset(datetime.combine(day, last), zone) else None
 
 
 def _exact(day: date, clock: str, zone: ZoneInfo) -> str:
@@ -80,9 +86,10 @@ def _exact(day: date, clock: str, zone: ZoneInfo) -> str:
     )
 
 
-def _offset(local: datetime, zone: ZoneInfo | None) -> str | None:
+def _offset(local: datetime, zone: ZoneInfo) -> str | None:
     """The one offset of a local time; None where it has none or two, or no whole minutes."""
-    first, second = (local.replace(tzinfo=zone, fold=fold).utcoffset() for fold in (0, 1))
+    there = local.replace(tzinfo=zone)
+    first, second = there.utcoffset(), there.replace(fold=1).utcoffset()
     if first is None or first != second or first.total_seconds() % 60:
         return None
     minutes = round(first.total_seconds()) // 60
