@@ -13,7 +13,7 @@ from weighworthy.results import VERDICTS
 FIRST_ADDED = "ww_outcome"
 PLACE = ["ww_sheet", "ww_row"]
 NOT_JUDGED = "none"
-_COUNTED = ("ww_outcome", "ww_group", "ww_verdict", "ww_usable")
+_COUNTED = ("ww_outcome", "ww_group", "ww_first_row", "ww_verdict", "ww_usable")
 # Checks of several rows that are remembered: more than rows lie between those of one.
 _GATHERED = 20_000
 # How many rows are named of those that let nothing be used, or are in error.
@@ -140,14 +140,14 @@ def _facts(
     rows: Iterable[list[str]], header: list[str], numbers: Iterator[int | None], noted: Noted
 ) -> Iterator[tuple[str, str, str, bool]]:
     """Outcome, verdict, usable, and whether it is the first row of its check."""
-    outcome, group, verdict, usable = (header.index(name) - len(header) for name in _COUNTED)
+    outcome, group, begun, verdict, usable = (header.index(name) - len(header) for name in _COUNTED)
     placed = header[: len(PLACE)] == PLACE
-    # Rows of one check say the same; when its key comes again another day, they say something else.
+    # A judged check of several rows is told by its first; rows of one that was not say the same.
     checks: dict[tuple[str, ...], None] = {}
     for row, number in zip(rows, numbers, strict=False):
         first = True
         if row[group]:
-            said = tuple(row[outcome:])
+            said = (row[begun],) if row[begun] else tuple(row[outcome:])
             first = said not in checks
             checks[said] = None
             if len(checks) > _GATHERED:

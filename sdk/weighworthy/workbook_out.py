@@ -19,7 +19,14 @@ from weighworthy.workbook_seen import Hidden
 MOST_ROWS, MOST_COLUMNS, _LONGEST = 1_048_576, 16_384, 32_767
 _FORBIDDEN = re.compile(r"[\[\]:*?/\\]")
 _NUMERIC = frozenset(
-    {"ww_value", "ww_lower_limit", "ww_upper_limit", "ww_expanded_uncertainty", "ww_margin"}
+    {
+        "ww_first_row",
+        "ww_value",
+        "ww_lower_limit",
+        "ww_upper_limit",
+        "ww_expanded_uncertainty",
+        "ww_margin",
+    }
 )
 _NO_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
 _FLAG = "ww_usable"

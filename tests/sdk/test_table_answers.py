@@ -9,15 +9,15 @@ from weighworthy.batches import CELLS, CSV, NDJSON, Batch, Body, FileRange, post
 from weighworthy.table_answers import header_of, read_summary, write_answer
 from weighworthy.table_counts import Counts
 
-ADDED = "ww_outcome;ww_check;ww_group;ww_verdict;ww_usable;ww_error"
+ADDED = "ww_outcome;ww_check;ww_group;ww_first_row;ww_verdict;ww_usable;ww_error"
 ROWS = (
-    "Title;;skipped;;;;;\r\n"
+    "Title;;skipped;;;;;;\r\n"
     f"A;B;{ADDED}\r\n"
-    "1;2;judged;span;;pass;true;\r\n"
-    '"x\r\ny";2;judged;span;;fail;false;\r\n'
-    "3;4;judged;span;R1;fail;false;\r\n"
-    "3;5;judged;span;R1;fail;false;\r\n"
-    "3;6;error;span;;;;because\r\n"
+    "1;2;judged;span;;;pass;true;\r\n"
+    '"x\r\ny";2;judged;span;;;fail;false;\r\n'
+    "3;4;judged;span;R1;5;fail;false;\r\n"
+    "3;5;judged;span;R1;5;fail;false;\r\n"
+    "3;6;error;span;;;;;because\r\n"
 )
 SUMMARY = {
     "complete": True,

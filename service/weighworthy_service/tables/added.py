@@ -14,6 +14,7 @@ ADDED: Final = (
     "ww_outcome",
     "ww_check",
     "ww_group",
+    "ww_first_row",
     "ww_verdict",
     "ww_usable",
     "ww_criterion",
@@ -78,13 +79,21 @@ class Columns:
     def __init__(self, decimal: str) -> None:
         self._decimal = decimal
 
-    def judged(self, brief: Brief, check: str, group: str | None, profile: Named) -> list[str]:
-        """Of a row whose check was judged."""
+    def judged(
+        self,
+        brief: Brief,
+        check: str,
+        profile: Named,
+        group: str | None = None,
+        first_row: int | None = None,
+    ) -> list[str]:
+        """Of a row whose check was judged; `first_row` tells checks of one `group` apart."""
         ruling, number = brief.ruling, self.number
         return [
             "judged",
             check,
             "" if group is None else harmless(group),
+            "" if first_row is None else str(first_row),
             ruling.verdict or "",
             _FLAGS[ruling.usable],
             ruling.criterion,

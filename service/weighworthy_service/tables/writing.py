@@ -96,7 +96,7 @@ class Writing:
     def tail(self, brief: Brief, check: str, profile: ProfileIdentity) -> str:
         """The end of a line with the cells that are added to a judged row."""
         if self._quotes_numbers:
-            cells = self.columns.judged(brief, check, None, named(profile))
+            cells = self.columns.judged(brief, check, named(profile))
             return self._delimiter + self.line(cells)
         around = self._around.get((brief.ruling, profile.digest))
         if around is None:
@@ -107,7 +107,7 @@ class Writing:
 
     def _learned(self, ruling: Ruling, check: str, profile: ProfileIdentity) -> Around:
         """What stands around value and margin, of the very cells that any row gets."""
-        cells = self.columns.judged(Brief(ruling, None, None), check, None, named(profile))
+        cells = self.columns.judged(Brief(ruling, None, None), check, named(profile))
         # None of what is added to a judged row holds a delimiter, but for names of groups.
         mark = self._delimiter
         before, between, after = cells[:VALUE], cells[VALUE + 1 : MARGIN], cells[MARGIN + 1 :]
@@ -189,7 +189,10 @@ class Writing:
             brief, profile = shown
             came = Came(outcome.kind, brief.ruling.verdict, profile[1])
             self.tally.judged[came] += 1
-            return self.columns.judged(brief, outcome.kind, item.group, profile)
+            group, first = item.group, None
+            if group is not None:
+                first = min(map(number_of, item.rows))
+            return self.columns.judged(brief, outcome.kind, profile, group, first)
         assert isinstance(outcome, Refused)  # noqa: S101  only rows that are skipped are neither
         self.tally.refused[outcome.slug] += len(outcome.rows)
         check = item.check if isinstance(item, Faulty) else item.plan.kind.slug

@@ -49,7 +49,8 @@ a summary; without it, or where it is not `complete`, the answer broke off, for 
 judging took more of a processor than the service gives to one batch. As `{CSV}` the table
 comes back as it was, in its order, with these columns added:
 {", ".join(f"`{name}`" for name in ADDED)}.
-Cells that a spreadsheet program would take for formulas get an apostrophe. The header
+Of a check of several rows `ww_first_row` is the number of the first, by which checks of one key are
+told apart. Cells that a spreadsheet program would take for formulas get an apostrophe. The header
 `Weighworthy-Rows-In` counts the rows. Such an answer breaks off without the end of its chunks.
 In both, the header `Weighworthy-Read-As` tells what a summary has under `read_as`.
 """

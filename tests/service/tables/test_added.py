@@ -114,16 +114,17 @@ def brief(value: float | None) -> Brief:
 def test_numbers_have_the_mark_of_the_table_and_no_exponent(
     value: float | None, written: str
 ) -> None:
-    cells = Columns(",").judged(brief(value), "simulated-loss", None, PROFILE)
+    cells = Columns(",").judged(brief(value), "simulated-loss", PROFILE)
     assert cells[ADDED.index("ww_value")] == written
 
 
 def test_one_cell_for_each_column() -> None:
-    judged = Columns(".").judged(brief(0.5), "span", "=R1", PROFILE)
+    judged = Columns(".").judged(brief(0.5), "span", PROFILE, "=R1", 17)
     assert dict(zip(ADDED, judged, strict=True)) == {
         "ww_outcome": "judged",
         "ww_check": "span",
         "ww_group": "'=R1",
+        "ww_first_row": "17",
         "ww_verdict": "pass",
         "ww_usable": "true",
         "ww_criterion": "loss_error",
@@ -184,5 +185,5 @@ def test_typed_cells_as_texts() -> None:
 def test_a_finding_on_several_weights_is_named_once() -> None:
     codes = ("weak-ratio", "weight-drift-not-included", "weight-drift-not-included")
     brief = Brief(Ruling("pass", True, "loss_error", "%", -0.04, 0.04, 0.02, codes), 0.01, 0.5)
-    cells = Columns(".").judged(brief, "simulated-loss", None, PROFILE)
+    cells = Columns(".").judged(brief, "simulated-loss", PROFILE)
     assert cells[ADDED.index("ww_findings")] == "weak-ratio weight-drift-not-included"

@@ -78,6 +78,10 @@ def test_gathered_rows_come_back_in_their_order() -> None:
         ("judged", "R2"),
         ("error", "R3"),
     ]
+    # Rows as a spreadsheet program counts them: the first of each check that was judged.
+    assert [row["ww_first_row"] for row in rows if row["ww_group"] == "R1"] == ["2"] * 3
+    assert [row["ww_first_row"] for row in rows if row["ww_group"] == "R2"] == ["3"] * 3
+    assert {row["ww_first_row"] for row in rows if row["ww_outcome"] != "judged"} == {""}
     errors = [row["ww_error"].partition(":")[0] for row in rows if row["ww_outcome"] == "error"]
     assert errors == ["group-incomplete", "invalid", "group-incomplete"]
     assert {row["ww_criterion"] for row in rows if row["ww_group"] == "R1"} != {""}
