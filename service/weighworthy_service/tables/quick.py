@@ -15,13 +15,14 @@ from weighworthy_service.checks.flaws import SenseError
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.outcome import Evaluation
 from weighworthy_service.checks.terms import ProfileIdentity
-from weighworthy_service.profiles.judging import judge
+from weighworthy_service.profiles.judging import Judged, judge
 from weighworthy_service.tables.finder import AtHand
 from weighworthy_service.tables.parting import Parting, Parts
 from weighworthy_service.tables.settling import KEPT, Odd, Settled, Settling
 
-# The longest text of circumstances that are kept.
+# The longest text of circumstances that are kept, and of all together where they outlive a request.
 _LONGEST: Final = 16 * 1024
+_TOGETHER: Final = 1024 * 1024
 T = TypeVar("T")
 
 
@@ -107,6 +108,52 @@ class Judge(Generic[T]):
         key = (kind.slug, alike, parts.decided)
         settled = self._settling.known(key, parts.day)
         return settled or self._settling.settle(kind, document, key, parts.day)
+
+
+class Single:
+    """Judges requests of one kind that come one by one, from any thread.
+
+    Those of a laboratory mostly have all but their readings in common with an earlier one. What
+    they have in common is found again by its content, and bounded by the length of that.
+    """
+
+    def __init__(self, kind: Kind, at_hand: AtHand) -> None:
+        self._kind, self._at_hand = kind, at_hand
+        self._parting = None if kind.preparation is None else Parting(kind)
+        self._settling, self._kept = Settling(at_hand), 0
+
+    def judged(self, document: Any) -> tuple[Judged, str]:
+        """What `profiles.judging.judge` and `checks.answer.request_digest` have.
+
+        Raises:
+            Refusal: as `judge` does.
+        """
+        kind, parting = self._kind, self._parting
+        try:
+            if parting is None or not isinstance(document, dict):
+                raise Odd
+            common, parts = parting.part(document)
+            settled = self._settled(document, common, parts)
+            evaluation = settled.prepared.evaluation(*parting.values(parts.readings))
+        except (Odd, SenseError):
+            judged = judge(kind, document, self._at_hand.find)
+            return judged, request_digest(document, kind.slug)
+        judged = Judged(document.get("labels") or {}, settled.profile, evaluation)
+        return judged, _digest(kind, document, parting, settled, parts)
+
+    def _settled(self, document: dict[str, Any], common: dict[str, Any], parts: Parts) -> Settled:
+        # The quickest text that is another one wherever the digest can be.
+        text = repr(common)
+        if len(text) > _LONGEST:
+            raise Odd
+        key, settling = (text, parts.decided), self._settling
+        settled = settling.known(key, parts.day)
+        if settled is None:
+            settled = settling.settle(self._kind, document, key, parts.day)
+            self._kept += len(text)
+            if self._kept > _TOGETHER:
+                self._settling, self._kept = Settling(self._at_hand), 0
+        return settled
 
 
 def _digest(

@@ -12,7 +12,7 @@ from weighworthy_service.profiles.resolve import terms_for
 from weighworthy_service.tables.digests import DigestTemplate
 from weighworthy_service.tables.finder import AtHand
 
-# Sets of circumstances that are kept: a bound on the memory they take.
+# Sets of circumstances kept, once for each of their periods: a bound on the memory they take.
 KEPT: Final = 1024
 _DATE: Final = len("2026-03-17")
 
@@ -53,11 +53,15 @@ class Periods:
 
 
 class Settling:
-    """What was settled, by key and period. Keys are of one kind of value."""
+    """What was settled, by key and period. Keys are of one kind of value.
 
-    def __init__(self, at_hand: AtHand, most_made: int) -> None:
+    Threads may share one, if none of them keeps what it makes.
+    """
+
+    def __init__(self, at_hand: AtHand, most_made: int = 0) -> None:
         self._at_hand = at_hand
         self._known: dict[Any, Periods] = {}
+        self._settled = 0
         self._made, self._most_made = 0, most_made
 
     def known(self, key: Any, day: str | None) -> Settled | None:
@@ -78,12 +82,16 @@ class Settling:
         circumstances = asked.check.circumstances
         terms = terms_for(profile, kind.slug, circumstances)
         prepared = kind.preparation.prepare(asked.check, terms)
-        if key not in self._known:
-            if len(self._known) >= KEPT:
-                self._known.clear()
-            self._known[key] = Periods(self._at_hand.turns(circumstances.weights.values()))
-        periods, settled = self._known[key], Settled(prepared, terms.profile)
+        if self._settled >= KEPT:
+            # Not cleared: another thread may be at work with it.
+            self._known, self._settled = {}, 0
+        periods = self._known.get(key)
+        if periods is None:
+            periods = Periods(self._at_hand.turns(circumstances.weights.values()))
+            self._known[key] = periods
+        settled = Settled(prepared, terms.profile)
         periods.settled[periods.of(day)] = settled
+        self._settled += 1
         return settled
 
     def keep(self, settled: Settled, readings: Any, made: Any) -> None:

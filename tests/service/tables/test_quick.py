@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from copy import deepcopy
 from dataclasses import replace
 from random import Random
@@ -16,8 +17,10 @@ from weighworthy_service.json_text import to_bytes
 from weighworthy_service.profiles.finding import built_in
 from weighworthy_service.profiles.judging import Judged, judge
 from weighworthy_service.profiles.refusal import Refusal
+from weighworthy_service.tables import quick as quick_module
+from weighworthy_service.tables import settling
 from weighworthy_service.tables.finder import AtHand
-from weighworthy_service.tables.quick import Judge
+from weighworthy_service.tables.quick import Judge, Single
 
 LOSS: Final = KINDS[2]
 ABSENT: Final = object()
@@ -115,6 +118,19 @@ def judged_quickly(find: AtHand) -> Callable[[Kind, dict[str, Any]], Judged]:
     return judged
 
 
+def judged_singly(find: AtHand) -> Callable[[Kind, dict[str, Any]], Judged]:
+    by_kind: dict[str, Single] = {}
+
+    def judged(kind: Kind, document: dict[str, Any]) -> Judged:
+        if kind.slug not in by_kind:
+            by_kind[kind.slug] = Single(kind, find)
+        found, digest = by_kind[kind.slug].judged(document)
+        assert digest == request_digest(document, kind.slug)
+        return found
+
+    return judged
+
+
 def told(kind: Kind, document: dict[str, Any], by: Any) -> bytes:
     """What is answered, or refused, in bytes."""
     try:
@@ -132,10 +148,11 @@ def told(kind: Kind, document: dict[str, Any], by: Any) -> bytes:
     )
 
 
+@pytest.mark.parametrize("by", [judged_quickly, judged_singly])
 @pytest.mark.parametrize("number", range(4))
-def test_a_thousand_odd_requests(number: int) -> None:
+def test_a_thousand_odd_requests(number: int, by: Callable[[AtHand], Any]) -> None:
     random = Random(number)  # noqa: S311
-    quick, alone = judged_quickly(AtHand(built_in())), judged_alone(AtHand(built_in()))
+    quick, alone = by(AtHand(built_in())), judged_alone(AtHand(built_in()))
     seen: Counter[bytes] = Counter()
     for _ in range(1000):
         document = odd_document(random)
@@ -149,14 +166,16 @@ def test_a_thousand_odd_requests(number: int) -> None:
     assert 200 < answered < 800
 
 
+@pytest.mark.parametrize("by", [judged_quickly, judged_singly])
 @pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.slug)
-def test_every_kind_goes_one_of_the_ways(kind: Kind) -> None:
+def test_every_kind_goes_one_of_the_ways(kind: Kind, by: Callable[[AtHand], Any]) -> None:
     find = AtHand(built_in())
-    said = told(kind, kind.example["request"], judged_quickly(find))
+    said = told(kind, kind.example["request"], by(find))
     assert said == told(kind, kind.example["request"], judged_alone(find))
 
 
-def test_equal_circumstances_are_settled_once(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("by", [judged_quickly, judged_singly])
+def test_equal_circumstances_are_settled_once(by: Callable[[AtHand], Any]) -> None:
     """Other readings, times of the day, people and labels are no other circumstances; nor are
     temperatures of a chamber that stays cold."""
     made: list[Any] = []
@@ -167,7 +186,7 @@ def test_equal_circumstances_are_settled_once(monkeypatch: pytest.MonkeyPatch) -
 
     assert LOSS.preparation is not None
     kind = replace(LOSS, preparation=replace(LOSS.preparation, prepare=prepare))
-    quick = judged_quickly(AtHand(built_in()))
+    quick = by(AtHand(built_in()))
     for number in range(50):
         document = deepcopy(LOSS.example["request"])
         document["initial"]["indication"] = f"12.0{number:02} g"
@@ -179,3 +198,24 @@ def test_equal_circumstances_are_settled_once(monkeypatch: pytest.MonkeyPatch) -
         document["final"]["chamber_temperature"] = f"{22 + number % 5} Cel"
         assert quick(kind, document).evaluation.verdict is not None
     assert len(made) == 1
+
+
+def test_threads_share_what_is_settled(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whatever one forgets while others are at work with it: the same answers."""
+    monkeypatch.setattr(settling, "KEPT", 3)
+    monkeypatch.setattr(quick_module, "_TOGETHER", 4000)
+    find = AtHand(built_in())
+    random = Random(7)  # noqa: S311
+    documents = [odd_document(random) for _ in range(60)]
+    alone = judged_alone(find)
+    expected = [told(LOSS, document, alone) for document in documents]
+    together = judged_singly(find)
+    told(LOSS, documents[0], together)
+
+    def answers(shift: int) -> list[bytes]:
+        order = [*range(shift, len(documents)), *range(shift)]
+        return [told(LOSS, documents[n], together) for n in order]
+
+    with ThreadPoolExecutor(4) as pool:
+        for shift, found in zip((0, 15, 30, 45), pool.map(answers, (0, 15, 30, 45)), strict=True):
+            assert found == expected[shift:] + expected[:shift]
