@@ -12,6 +12,7 @@ from weighworthy.cli_common import (
     read_document,
     write,
 )
+from weighworthy.cli_explained import explained
 from weighworthy.cli_words import spoken
 
 
@@ -27,6 +28,9 @@ def add_to(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> N
     parser.add_argument(
         "--profile", metavar="NAME", help="a profile the service knows, instead of the request's"
     )
+    parser.add_argument(
+        "--explain", action="store_true", help="reckon every number of the answer by hand"
+    )
     add_service_options(parser)
     parser.set_defaults(run=_check)
 
@@ -38,12 +42,14 @@ def _check(arguments: argparse.Namespace) -> int:
     if arguments.profile is not None:
         request["profile"] = arguments.profile
     with connect(arguments) as client, asking():
-        answer = client.evaluate(arguments.kind, request)
+        answer = client.evaluate(arguments.kind, request, explain=arguments.explain)
     if arguments.json:
         write(arguments, answer.raw.decode())
     elif not arguments.quiet or arguments.output:
         instrument = request.get("instrument")
         name = instrument if isinstance(instrument, str) else (instrument or {}).get("id")
         facts = [name, answer.check, request.get("occasion"), request.get("performed_at")]
-        write(arguments, spoken(answer, "  ".join(str(f) for f in facts if f is not None)))
+        text = spoken(answer, "  ".join(str(f) for f in facts if f is not None))
+        by_hand = f"\n\n{explained(answer.explanation)}" if arguments.explain else ""
+        write(arguments, text + by_hand)
     return OK if answer.usable else FOUND

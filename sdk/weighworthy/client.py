@@ -55,7 +55,13 @@ _T = TypeVar("_T")
 # A service reads a table whole, and looks through it, before it says a word: seconds.
 _SILENCE_OF_TABLES = 600.0
 _UNBOUNDED = 7 * 24 * 3600.0
-_OPTIONS_OF_A_CALL = ("self", "request_id", "detail")
+_OPTIONS_OF_A_CALL = ("self", "request_id", "detail", "explain")
+
+
+def _query(detail: Detail, *, explain: bool) -> str:
+    asked = [f"detail={detail}"] if detail != "full" else []
+    asked += ["explain=true"] if explain else []
+    return "?" + "&".join(asked) if asked else ""
 
 
 class Client:
@@ -172,6 +178,7 @@ class Client:
         labels: Mapping[str, str] | None = None,
         request_id: str | None = None,
         detail: Detail = "full",
+        explain: bool = False,
     ) -> Answer:
         """Judge zero, load and zero again, in one or several rounds. Raises as `evaluate`."""
         return self._check("span", locals())
@@ -193,6 +200,7 @@ class Client:
         labels: Mapping[str, str] | None = None,
         request_id: str | None = None,
         detail: Detail = "full",
+        explain: bool = False,
     ) -> Answer:
         """Judge reference loads over the range used. Raises as `evaluate`."""
         return self._check("linearity", locals())
@@ -219,6 +227,7 @@ class Client:
         labels: Mapping[str, str] | None = None,
         request_id: str | None = None,
         detail: Detail = "full",
+        explain: bool = False,
     ) -> Answer:
         """Judge the loss shown when a known part of a known load is lifted off.
 
@@ -233,8 +242,11 @@ class Client:
         *,
         request_id: str | None = None,
         detail: Detail = "full",
+        explain: bool = False,
     ) -> Answer:
         """Judge a request document of any kind; ``None`` is the same as leaving a field out.
+
+        ``explain``: the answer has an ``explanation``, every number of it reckoned by hand.
 
         Raises ``TypeError`` for a number without unit (see `q`), ``ValueError`` for an instrument
         the site does not have; after that `WeighworthyError`: `ProblemError` when the service
@@ -244,7 +256,7 @@ class Client:
         if not re.fullmatch(r"[a-z][a-z-]*", kind):
             raise ValueError(f"{kind!r} is no kind of check; see Client.kinds()")
         document = merged(plain(request), self._site)
-        query = "" if detail == "full" else f"?detail={detail}"
+        query = _query(detail, explain=explain)
         body, answered_id = self._send("POST", f"/v1/checks/{kind}{query}", document, request_id)
         return read_answer(body, answered_id)
 
@@ -341,9 +353,8 @@ class Client:
     def _check(self, kind: str, arguments: dict[str, Any]) -> Answer:
         # locals() of the method: its parameters are the fields, so none is named twice.
         fields = {k: v for k, v in arguments.items() if k not in _OPTIONS_OF_A_CALL}
-        return self.evaluate(
-            kind, fields, request_id=arguments["request_id"], detail=arguments["detail"]
-        )
+        asked = {name: arguments[name] for name in ("request_id", "detail", "explain")}
+        return self.evaluate(kind, fields, **asked)
 
     def _get(self, path: str) -> Any:
         body, answered_id = self._send("GET", path, None, None)

@@ -12,6 +12,7 @@ from types import MappingProxyType
 from typing import Any, NoReturn
 
 from weighworthy.errors import ProtocolError
+from weighworthy.explained import ExplainedFigure, ExplanationStep
 
 VERDICTS = ("pass", "conditional-pass", "conditional-fail", "fail", "void")
 
@@ -88,7 +89,8 @@ class EngineRef:
 class Answer:
     """The result of one check. ``raw`` holds the bytes to store.
 
-    ``data`` is the whole document, read-only, with members this version does not know. Two answers
+    ``data`` is the whole document, read-only, with members this version does not know;
+    ``explanation`` is there where it was asked for. Two answers
     are equal when their bytes are; ``request_id`` (of the transport) plays no part in that.
     """
 
@@ -108,6 +110,7 @@ class Answer:
     raw: bytes = field(repr=False)
     data: Mapping[str, Any] = field(repr=False, compare=False)
     request_id: str | None = field(default=None, compare=False)
+    explanation: tuple[ExplanationStep, ...] = field(default=(), repr=False, compare=False)
 
     def __reduce__(self) -> tuple[Any, ...]:
         # Read-only mappings cannot be pickled; the bytes hold everything anyway.
@@ -168,6 +171,9 @@ def read_answer(raw: bytes, request_id: str | None = None) -> Answer:
             raw=raw,
             data=frozen(data),
             request_id=request_id,
+            explanation=tuple(
+                _step(row) for row in _rows({"explanation": [], **data}, "explanation")
+            ),
         )
     except KeyError as error:
         fault = f"{error.args[0]} is missing"
@@ -233,6 +239,30 @@ def _finding(row: Mapping[str, Any]) -> Finding:
     )
 
 
+def _step(row: Mapping[str, Any]) -> ExplanationStep:
+    gives = row["gives"]
+    if not isinstance(gives, list):
+        raise ValueError("gives is not a list")
+    return ExplanationStep(
+        step=_count(row, "step"),
+        what=_text(row, "what"),
+        symbol=_text(row, "symbol"),
+        formula=_text(row, "formula"),
+        figures=_text(row, "figures"),
+        result=_text(row, "result"),
+        exact=_text_or_none(row, "exact"),
+        digits=None if row["digits"] is None else _count(row, "digits"),
+        unit=_text_or_none(row, "unit"),
+        where=tuple(
+            ExplainedFigure(_text(item, "name"), _text(item, "figure"), _text(item, "from"))
+            for item in _rows(row, "where")
+        ),
+        source=_text_or_none(row, "source"),
+        gives=tuple(str(place) for place in gives),
+        gives_digits=_count(row, "gives_digits"),
+    )
+
+
 def _profile(row: Mapping[str, Any]) -> ProfileRef:
     return ProfileRef(
         id=_text(row, "id"),
@@ -242,10 +272,8 @@ def _profile(row: Mapping[str, Any]) -> ProfileRef:
 
 
 def _engine(row: Mapping[str, Any]) -> EngineRef:
-    revision = _number(row, "revision")
-    if revision is None or revision != int(revision):
-        raise ValueError("engine.revision is not an integer")
-    return EngineRef(name=_text(row, "name"), version=_text(row, "version"), revision=int(revision))
+    revision = _count(row, "revision")
+    return EngineRef(name=_text(row, "name"), version=_text(row, "version"), revision=revision)
 
 
 def _no_constant(name: str) -> NoReturn:
@@ -281,6 +309,13 @@ def _number(data: Mapping[str, Any], name: str) -> Decimal | None:
     if value is not None and not isinstance(value, Decimal):
         raise ValueError(f"{name} is not a number")
     return value
+
+
+def _count(data: Mapping[str, Any], name: str) -> int:
+    value = _number(data, name)
+    if value is None or value != int(value):
+        raise ValueError(f"{name} is not an integer")
+    return int(value)
 
 
 def _boolean_or_none(data: Mapping[str, Any], name: str) -> bool | None:

@@ -50,6 +50,15 @@ def test_a_check_that_fails(changed, capsys):
     assert "■ fail: use NOT allowed" in capsys.readouterr().out
 
 
+def test_a_check_by_hand(changed, capsys):
+    assert main(["check", "simulated-loss", changed(), "--site", SITE, "--explain"]) == 0
+    said = capsys.readouterr().out
+    assert "  ● pass: use allowed" in said
+    # 100 (12.001 - 10.001) / 12.001 = 200000/12001; 10.00006 + 2 = 12.00006.
+    assert "L = 100 · (I0 - I1) / I0 = 100 · (12.001 - 10.001) / 12.001 = 200000/12001 = " in said
+    assert "m = m1 + m2 = 10.00006 + 2 = 12.00006 g" in said
+
+
 def test_a_refusal_names_the_field(changed, capsys):
     file = changed(final={"load": ["A10"], "indication": "9,980 g"})
     assert main(["check", "simulated-loss", file]) == 4

@@ -9,11 +9,11 @@ from typing import Any, get_args
 
 import pytest
 
-from weighworthy import Client, errors, inputs, results, values
+from weighworthy import Client, errors, explained, inputs, results, values
 
 DOCUMENT = Path(__file__).parents[2] / "openapi" / "weighworthy-v1.json"
 SCHEMAS: dict[str, Any] = json.loads(DOCUMENT.read_text(encoding="utf-8"))["components"]["schemas"]
-OF_THE_CALL = {"self", "request_id", "detail"}
+OF_THE_CALL = {"self", "request_id", "detail", "explain"}
 
 
 @pytest.mark.parametrize(
@@ -80,6 +80,7 @@ def _choices(hint: Any) -> set[str]:
         (results.Finding, "Finding"),
         (results.ProfileRef, "ProfileIdentity"),
         (results.EngineRef, "Engine"),
+        (explained.ExplanationStep, "ExplanationStep"),
         (errors.FieldError, "FieldError"),
     ],
 )

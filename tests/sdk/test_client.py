@@ -123,7 +123,7 @@ def test_simulated_loss(mocked: responses.RequestsMock) -> None:
 @pytest.mark.parametrize("name", OWN)
 def test_the_parameters_are_the_fields_of_the_contract(name: str) -> None:
     parameters = inspect.signature(getattr(Client, name)).parameters
-    assert set(parameters) - {"self", "request_id", "detail"} == COMMON | OWN[name]
+    assert set(parameters) - {"self", "request_id", "detail", "explain"} == COMMON | OWN[name]
     assert all(p.kind is p.KEYWORD_ONLY for n, p in parameters.items() if n != "self")
 
 

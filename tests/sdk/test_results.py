@@ -20,7 +20,8 @@ def test_every_member_has_its_field(answer: Answer, envelope: dict[str, Any]) ->
     def names(cls: type) -> set[str]:
         return {field.name for field in dataclasses.fields(cls)}
 
-    own = {"raw", "data", "request_id"}
+    # The explanation is there where it was asked for.
+    own = {"raw", "data", "request_id", "explanation"}
     assert names(Answer) - own == set(envelope) - {"grown_later"}
     assert names(Criterion) == set(envelope["criteria"][0])
     assert names(BudgetRow) == set(envelope["criteria"][0]["budget"][0])

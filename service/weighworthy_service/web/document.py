@@ -49,8 +49,9 @@ _ABOUT: Final = """\
 Evaluates routine checks of the balances inside loss-on-drying moisture analysers.
 
 Measured values are texts with their unit, like `"12.003 g"`. In requests, null is the same as
-leaving out, and unknown fields are refused. In answers every listed field is present, masses are
-in g and losses in %, and more fields may come. A check that fails is an answer, not an error.
+leaving out, and unknown fields are refused. In answers every listed field is present (an
+`explanation` only where it was asked for), masses are in g and losses in %, and more fields may
+come. A check that fails is an answer, not an error.
 
 Nothing is stored: the same request with the same profile, engine revision and installed
 dependencies gives the same bytes, so it is safe to repeat any call.
@@ -174,6 +175,14 @@ def _judging(kind: Kind) -> dict[str, Any]:
                 "in": "query",
                 "description": "`short` leaves out the budgets and `results.reveals`.",
                 "schema": {"type": "string", "enum": ["full", "short"], "default": "full"},
+            },
+            {
+                "name": "explain",
+                "in": "query",
+                "description": "`true` adds `explanation`: every number of the answer reckoned by "
+                "hand, with the formula, its figures put in, and where these come from. Not with "
+                "`detail=short`. Not in batches.",
+                "schema": {"type": "string", "enum": ["true", "false"], "default": "false"},
             },
             {
                 "name": "X-Request-Id",

@@ -13,6 +13,7 @@ from flask import Flask, Response, current_app, g, request
 from weighworthy_service.checks.answer import ENGINE_REVISION, answer, request_digest
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.registry import KINDS
+from weighworthy_service.evidence.explained import explanation
 from weighworthy_service.json_text import to_bytes
 from weighworthy_service.profiles.document import Profile
 from weighworthy_service.profiles.finding import find_profile
@@ -24,12 +25,14 @@ from weighworthy_service.web.asking import best_type, parameter_faults
 from weighworthy_service.web.document import document_bytes
 from weighworthy_service.web.json import read_json
 from weighworthy_service.web.room import heavy_if_large
+from weighworthy_service.wire.coded import FieldError
 
 JSON_TYPE: Final = "application/json"
 VERSION: Final = version("weighworthy")
 # In the configuration of the application: why the last reload was refused, a list of sentences.
 NOT_RELOADED: Final = "NOT_RELOADED"
 _DETAILS: Final = ("full", "short")
+_SWITCH: Final = ("true", "false")
 
 
 def register_views(app: Flask, profiles: ProfileSet) -> None:
@@ -60,29 +63,42 @@ def _judging(kind: Kind, profiles: ProfileSet) -> Callable[[], Response]:
     @heavy_if_large
     def judging() -> Response:
         best_type((JSON_TYPE,))
-        short = _detail() == "short"
+        short, explain = _detail() == "short", _explain(kind)
         document = read_json(request)
         judged = judge(kind, document, find)
         came = Came(kind.slug, judged.evaluation.verdict, judged.profile.digest)
         g.tally = Tally(judged=Counter({came: 1}))
-        return json_response(
-            answer(
-                judged.evaluation,
-                profile=judged.profile,
-                version=VERSION,
-                request_digest=request_digest(document, kind.slug),
-                labels=judged.labels,
-                short=short,
-            )
+        said = answer(
+            judged.evaluation,
+            profile=judged.profile,
+            version=VERSION,
+            request_digest=request_digest(document, kind.slug),
+            labels=judged.labels,
+            short=short,
         )
+        if explain:
+            said["explanation"] = explanation(kind, document, find)
+        return json_response(said)
 
     return judging
 
 
 def _detail() -> str:
-    if errors := parameter_faults({"detail": _DETAILS}):
+    if errors := parameter_faults({"detail": _DETAILS, "explain": _SWITCH}):
         raise refusal_of("invalid", errors)
     return request.args.get("detail", "full")
+
+
+def _explain(kind: Kind) -> bool:
+    if request.args.get("explain", "false") == "false":
+        return False
+    if kind.explain is None:
+        said = f"{kind.slug} checks have no explanation yet"
+        raise refusal_of("invalid", [FieldError("", "contradiction", said)])
+    if request.args.get("detail") == "short":
+        said = "explain=true needs the numbers that detail=short leaves out"
+        raise refusal_of("invalid", [FieldError("", "contradiction", said)])
+    return True
 
 
 def _kinds() -> Response:

@@ -6,7 +6,8 @@ that is listed is always there.
 
 from typing import Final
 
-from weighworthy_service.wire.containers import Part
+from weighworthy_service.wire.containers import ListOf, Part
+from weighworthy_service.wire.explanation import ExplanationStepForm
 from weighworthy_service.wire.fields import Flag, OneOf
 from weighworthy_service.wire.request import said
 from weighworthy_service.wire.shown import Said, Shown, a_verdict, listed, number, text
@@ -104,6 +105,11 @@ class AnswerForm(Said):
     labels = Shown(
         {"type": "object", "additionalProperties": {"type": "string"}},
         metadata=said("As they were sent."),
+    )
+    explanation = ListOf(
+        Part(ExplanationStepForm),
+        maximum=1_000_000,
+        metadata=said("Only with `explain=true`: every number of the answer reckoned by hand."),
     )
 
 

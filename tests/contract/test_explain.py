@@ -1,0 +1,332 @@
+"""`explain=true`: every number reckoned again from the request, by another evaluator."""
+
+import json
+import re
+import tomllib
+from copy import deepcopy
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from weighworthy_service.checks.registry import KINDS
+
+GENERAL = Path(__file__).parents[2] / "service/weighworthy_service/profiles/published/general.toml"
+IN_BASE = {"g": "1", "mg": "1e-3", "kg": "1e3", "ug": "1e-6", "%": "1", "Cel": "1", "hPa": "1"}
+IN_BASE |= {"kPa": "10", "kg/m3": "1", "g/cm3": "1e3", "d": "1", "e": "1"}
+IN_BASE |= {"% of load": "1", "% of capacity": "1"}
+# OIML R 111-1:2004, Table 1, in mg, typed by hand.
+MPE = {
+    "OIML E2": {"2 g": "0.04", "10 g": "0.06", "20 g": "0.08", "50 g": "0.1"},
+    "OIML F1": {"2 g": "0.12", "10 g": "0.20", "20 g": "0.25", "50 g": "0.3"},
+}
+# The page of all checks: a of unmeasured air, the density of steel.
+RULES = {"share by which unmeasured air may be off": "0.1"}
+RULES |= {"density of a weight that states none": "7950"}
+
+
+def in_base(text: str) -> Decimal:
+    number, unit = text.split(" ", 1)
+    return Decimal(number) * Decimal(IN_BASE[unit])
+
+
+def profile(rule: dict[str, Any], **more: Any) -> dict[str, Any]:
+    return {"id": "kestrel", "revision": "1", "title": "Invented", "rules": [rule], **more}
+
+
+def weights(**more: Any) -> dict[str, Any]:
+    """Invented: by class, by certificate, by certificate without class, with drift and density."""
+    return {
+        "A20": {"nominal": "20 g", "weight_class": "OIML F1"},
+        "B10": {
+            "nominal": "10 g",
+            "weight_class": "OIML E2",
+            "conventional_mass": "10.000013 g",
+            "expanded_uncertainty": "0.02 mg",
+            "coverage_factor": "2.1",
+            "drift": "0.01 mg",
+        },
+        "C50": {
+            "nominal": "50 g",
+            "conventional_mass": "50.00021 g",
+            "expanded_uncertainty": "0.09 mg",
+        },
+        "D2": {"nominal": "2 g", "weight_class": "OIML F1", "density": "7.85 g/cm3"},
+        "E2": {
+            "nominal": "2 g",
+            "conventional_mass": "2.000003 g",
+            "expanded_uncertainty": "0.01 mg",
+            "density": "8400 kg/m3",
+        },
+        **more,
+    }
+
+
+BALANCE = {
+    "capacity": "120 g",
+    "scale_interval": "1 mg",
+    "verification_interval": "10 mg",
+    "repeatability": "0.7 mg",
+    "repeatability_observations": 12,
+    "eccentricity": {"difference": "3 mg", "load": "50 g"},
+    "loss_interval": "0.01 %",
+    "hot_zero_drift": "0.4 mg",
+    "hot_zero_correction": {"value": "0.3 mg", "standard_uncertainty": "0.1 mg"},
+}
+AIR = {"temperature": "23.4 Cel", "relative_humidity": "37 %", "pressure": "98.7 kPa"}
+BARE = {"scale_interval": "1 mg"}
+
+
+def span(rule: dict[str, Any], **more: Any) -> dict[str, Any]:
+    load, pair = ["C50"], ["A20", "B10"]
+
+    def read(stage: str, load: list[str], zero: str, shown: str, after: str | None) -> Any:
+        return {
+            "stage": stage,
+            "load": load,
+            "zero": f"{zero} mg",
+            "indication": f"{shown} g",
+            "zero_after": after and f"{after} mg",
+        }
+
+    rounds = [
+        read("as-found", load, "0", "50.007", "1"),
+        read("as-found", load, "1", "50.009", "-1"),
+        read("as-found", pair, "0", "30.004", None),
+        {"stage": "adjustment"},
+        read("as-left", load, "0", "50.001", "0"),
+        read("as-left", pair, "0", "30.001", "0"),
+        read("as-left", ["B10", "A20"], "0", "30.001", "1"),
+    ]
+    request = {"instrument": BALANCE, "weights": weights(), "rounds": rounds}
+    return {**request, "profile": profile(rule), **more}
+
+
+def linearity(rule: dict[str, Any], **more: Any) -> dict[str, Any]:
+    loads = [["E2"], ["B10"], ["A20"], ["A20", "B10"], ["C50"]]
+    up = ["2.000", "10.001", "20.002", "30.004", "50.003"]
+    down = ["30.005", "20.003", "10.002", "2.001"]
+    points = [
+        {"load": load, "indication": f"{shown} g", "direction": "up"}
+        for load, shown in zip(loads, up, strict=True)
+    ]
+    points += [
+        {"load": load, "indication": f"{shown} g", "direction": "down", "zero": "1 mg"}
+        for load, shown in zip(loads[-2::-1], down, strict=True)
+    ]
+    # Three readings of one load: their mean has no end; another weight of the same nominal mass.
+    points += [{"load": ["D2"], "indication": "2.002 g", "direction": "up"}]
+    points[0]["zero"] = "0.000 g"
+    request = {"instrument": BALANCE, "weights": weights(), "points": points}
+    return {**request, "profile": profile(rule), **more}
+
+
+def loss(rule: dict[str, Any], **more: Any) -> dict[str, Any]:
+    request = {
+        "instrument": BALANCE,
+        "weights": weights(),
+        "initial": {"load": ["B10", "D2", "E2"], "indication": "14.002 g"},
+        "final": {"load": ["B10"], "indication": "10.001 g"},
+        "displayed_loss": "28.57 %",
+        "profile": profile(rule),
+    }
+    return {**request, **more}
+
+
+LIMITS_OF_SPAN = {
+    "span_error": {"smaller_of": [{"within": "6 mg"}, {"within": "0.02 % of load"}]},
+    "zero_return": {"upper": "1 d", "when_present": True},
+    "span_agreement": {"within": "0.003 % of capacity", "when_present": True},
+}
+LIMITS_OF_LINES = {
+    "point_error": {
+        "bands": [{"up_to": "20 g", "within": "2 mg"}, {"up_to": "50 g", "within": "1 e"}]
+    },
+    "terminal_nonlinearity": {"within": "3 mg"},
+    "zero_based_nonlinearity": {"within": "2 d"},
+    "independent_nonlinearity": {"lower": "-2 mg", "upper": "2.5 mg"},
+    "least_squares_nonlinearity": {"larger_of": [{"within": "1 mg"}, {"within": "1 d"}]},
+    "hysteresis": {"within": "2 mg"},
+}
+GUARDED = {"decision": {"rule": "guarded", "guard_factor": "0.8", "coverage": "95 %"}}
+FOUR_WAY = {"decision": {"rule": "four-way"}}
+ROUNDING = {"decision": {"rule": "simple", "rounding": "rounding"}}
+REQUESTS: dict[str, tuple[str, dict[str, Any]]] = {
+    **{f"example of {kind.slug}": (kind.slug, kind.example["request"]) for kind in KINDS},
+    "span, air measured": ("span", span({"limits": LIMITS_OF_SPAN}, environment=AIR)),
+    "span, guarded": ("span", span({"limits": LIMITS_OF_SPAN, **GUARDED})),
+    "span, four-way, independent": (
+        "span",
+        span({"limits": LIMITS_OF_SPAN, "weights_correlation": "independent", **FOUR_WAY}),
+    ),
+    "span, no limits, bare": ("span", span({"limits": {}}, instrument=BARE)),
+    "linearity": ("linearity", linearity({"limits": LIMITS_OF_LINES})),
+    "linearity, worst, guarded": (
+        "linearity",
+        linearity({"limits": LIMITS_OF_LINES, "weights_correlation": "worst", **GUARDED}),
+    ),
+    "linearity, rounded": (
+        "linearity",
+        linearity({"limits": {"point_error": {"within": "2.0 mg"}}, **ROUNDING}),
+    ),
+    "linearity, no limits": ("linearity", linearity({"limits": {}}, environment=AIR)),
+    "linearity, adjusted": (
+        "linearity",
+        linearity({"limits": LIMITS_OF_LINES}, occasion="after-adjustment"),
+    ),
+    "loss, hot": ("simulated-loss", loss({"limits": {"loss_error": {"within": "0.05 %"}}})),
+    "loss, cold, dry": (
+        "simulated-loss",
+        loss({"limits": {"loss_error": {"within": "7 d"}}}, basis="dry", heating=False),
+    ),
+    "loss, displayed, down, four-way": (
+        "simulated-loss",
+        loss(
+            {"limits": {"loss_error": {"upper": "0.05 %"}}, **FOUR_WAY},
+            instrument={**BALANCE, "loss_rounding": "down"},
+            initial={"load": ["B10", "D2", "E2"]},
+            final={"load": ["B10"]},
+        ),
+    ),
+    "loss, rounded, swapped": (
+        "simulated-loss",
+        loss(
+            {
+                "limits": {"loss_error": {"within": "0.05 %"}},
+                "decision": {"rule": "simple", "rounding": "rounding", "rounding_to": "0.02 %"},
+            },
+            final={"load": ["E2"], "indication": "2.000 g"},
+        ),
+    ),
+    "loss, guarded, nothing can pass": (
+        "simulated-loss",
+        loss({"limits": {"loss_error": {"within": "0.001 %"}}, **GUARDED}, instrument=BARE),
+    ),
+}
+
+
+def asked(client: Any, name: str) -> Any:
+    kind, request = REQUESTS[name]
+    response = client.post(f"/v1/checks/{kind}?explain=true", json=request)
+    assert response.status_code == 200, response.get_json()
+    return response.get_json()
+
+
+@pytest.mark.parametrize("name", REQUESTS)
+def test_every_number_is_explained(name: str, client: Any, by_hand: Any) -> None:
+    answer = asked(client, name)
+    by_hand.check_answer(answer)
+    for step in answer["explanation"]:
+        for where in step["where"]:
+            check_origin(where, REQUESTS[name][1], by_hand)
+
+
+def check_origin(where: dict[str, str], request: dict[str, Any], by_hand: Any) -> None:
+    """That a figure is what stands where it is said to come from."""
+    kind, _, place = where["from"].partition(" ")
+    if kind == "step":
+        return  # held to its step already
+    figure = Decimal(where["figure"])
+    if kind == "request":
+        said = by_hand.at(request, place)
+        assert figure == (said if isinstance(said, int) else quantity(said)), where
+    elif kind == "profile":
+        identity, _, place = place.partition(" ")
+        assert figure == in_base(by_hand.at(document(identity, request), place)), where
+    elif kind == "setting":
+        rule = document("kestrel@1", request)["rules"][0]
+        usual = {"guard_factor": "1", "coverage": "95.45 %"}
+        said = {**usual, **rule["decision"]}[place.removeprefix("decision.")]
+        assert figure == Decimal(said.split()[0]), where
+    elif kind == "table":
+        weight_class, nominal = place.split(", ")
+        assert figure == Decimal(MPE[weight_class][nominal]) / 1000, where
+    else:
+        assert kind == "rule"
+        last = re.fullmatch(r"last digit of (\S+) (/\S+)", place)
+        if last is None:
+            assert figure == Decimal(RULES[place]), where
+        else:
+            number, unit = by_hand.at(document(last[1], request), last[2]).split(" ")
+            digits = len(number.partition(".")[2])
+            assert figure == Decimal(IN_BASE[unit]).scaleb(-digits), where
+
+
+def quantity(text: str) -> Decimal:
+    return in_base(text) if " " in text else Decimal(text)
+
+
+def document(identity: str, request: dict[str, Any]) -> Any:
+    if identity == "weighworthy-general@1":
+        return tomllib.loads(GENERAL.read_text("utf-8"))
+    assert identity == "kestrel@1"
+    return request["profile"]
+
+
+@pytest.mark.parametrize("name", [n for n in REQUESTS if n.startswith("example")])
+def test_a_changed_figure_is_found(name: str, client: Any, by_hand: Any) -> None:
+    """One digit of one figure, or of what it comes to: every step notices each of them."""
+    steps = asked(client, name)["explanation"]
+    for step in steps[:: 1 + len(steps) // 100]:
+        for member in ("figures", "result"):
+            digits = [m.start() for m in re.finditer("[0-9]", figures_only(step[member]))]
+            for place in digits[:: max(1, len(digits) // 5)]:
+                changed = deepcopy(step)
+                text = step[member]
+                other = str((int(text[place]) + 1) % 10)
+                changed[member] = text[:place] + other + text[place + 1 :]
+                with pytest.raises((AssertionError, SyntaxError)):
+                    by_hand.check_step(changed)
+        for i, where in enumerate(step["where"]):
+            changed = deepcopy(step)
+            last = where["figure"][:-1] + str((int(where["figure"][-1]) + 1) % 10)
+            changed["where"][i]["figure"] = last
+            with pytest.raises((AssertionError, SyntaxError)):
+                by_hand.check_step(changed)
+
+
+def figures_only(text: str) -> str:
+    """The same with names blotted out, whose digits are none of a number."""
+    return re.sub("[A-Za-z_][A-Za-z_0-9]*", lambda m: "_" * len(m[0]), text)
+
+
+@pytest.mark.parametrize("place", ["criteria/0/value", "criteria/0/budget/2/contribution"])
+def test_an_answer_that_shows_another_number_is_found(
+    place: str, client: Any, by_hand: Any
+) -> None:
+    answer = asked(client, "example of simulated-loss")
+    *path, last = place.split("/")
+    by_hand.at(answer, "/" + "/".join(path))[last] *= 1 + 1e-9
+    with pytest.raises(AssertionError):
+        by_hand.check_answer(answer)
+
+
+def test_a_number_without_a_step_is_found(client: Any, by_hand: Any) -> None:
+    answer = asked(client, "example of simulated-loss")
+    answer["results"]["new"] = 0.5
+    with pytest.raises(AssertionError):
+        by_hand.check_answer(answer)
+
+
+@pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.slug)
+def test_the_rest_of_the_answer_is_the_same(kind: Any, client: Any, conforms: Any) -> None:
+    path = f"/v1/checks/{kind.slug}"
+    plain = client.post(path, json=kind.example["request"])
+    response = client.post(f"{path}?explain=true", json=kind.example["request"])
+    conforms(path, "post", response.status_code, response.content_type, response.data)
+    explained = response.get_json()
+    assert explained.pop("explanation")
+    assert explained == plain.get_json()
+    off = client.post(f"{path}?explain=false", json=kind.example["request"])
+    assert off.data == plain.data
+
+
+@pytest.mark.parametrize(
+    "query", ["explain=yes", "explain=true&explain=true", "explain=true&detail=short"]
+)
+def test_what_cannot_be_meant_is_refused(query: str, client: Any) -> None:
+    kind = KINDS[0]
+    response = client.post(f"/v1/checks/{kind.slug}?{query}", json=kind.example["request"])
+    assert response.status_code == 422
+    assert "explain" in json.dumps(response.get_json()["errors"])
