@@ -63,6 +63,7 @@ from weighworthy.profile_results import (
 )
 from weighworthy.profile_toml import profile_to_toml
 from weighworthy.progress import Progress
+from weighworthy.records import ChainVerification, Record, Verification, read_record
 from weighworthy.results import (
     Answer,
     BudgetRow,
@@ -82,6 +83,7 @@ __all__ = [
     "BudgetRow",
     "Card",
     "CellFault",
+    "ChainVerification",
     "Client",
     "Comparison",
     "ConnectFailed",
@@ -114,6 +116,7 @@ __all__ = [
     "Progress",
     "ProtocolError",
     "RateLimited",
+    "Record",
     "Remark",
     "RequestRefused",
     "Resolution",
@@ -130,6 +133,7 @@ __all__ = [
     "TransportError",
     "TryAgainLater",
     "UnsupportedMediaType",
+    "Verification",
     "WeighworthyError",
     "__version__",
     "load_profile",
@@ -137,5 +141,6 @@ __all__ = [
     "profile_to_toml",
     "q",
     "read_answer",
+    "read_record",
     "write_profile",
 ]

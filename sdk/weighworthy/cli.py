@@ -43,6 +43,7 @@ _COMMANDS = {
     "mapping": "cli_mapping",
     "profiles": "cli_profiles",
     "logbook": "cli_logbook",
+    "records": "cli_records",
     "serve": "cli_serve",
     "new-key": "cli_serve",
 }

@@ -22,6 +22,9 @@ from weighworthy.tables import FULL
 # Lines within such a refusal count through a profile and its parents, as they were sent.
 _IN_A_PROFILE = re.compile("(/before|/after)?/profile(_toml)?(/|$)")
 
+# Options of some commands: files of keys for the service inside the command.
+_KEYS = ("sealing_key", "seal_keys")
+
 OK, FOUND, USAGE, INCOMPLETE, NO_SERVICE, INTERNAL = range(6)
 # As shells have it: 128 and the number of the signal.
 INTERRUPTED = 130
@@ -60,7 +63,14 @@ def connect(arguments: argparse.Namespace) -> Client:
     url = arguments.url or os.environ.get("WEIGHWORTHY_URL")
     try:
         if url is None:
-            return Client.embedded(defaults=arguments.site, profiles=arguments.profiles)
+            keys = {name: getattr(arguments, name, None) for name in _KEYS}
+            return Client.embedded(defaults=arguments.site, profiles=arguments.profiles, **keys)
+        for name in _KEYS:
+            if getattr(arguments, name, None) is not None:
+                option = f"--{name.replace('_', '-')}"
+                raise UsageError(
+                    f"{option} is for the service inside this command; leave out --url"
+                )
         if arguments.profiles is not None:
             raise UsageError("--profiles is for the service inside this command; leave out --url")
         return Client(url, api_key=_api_key(arguments), defaults=arguments.site)

@@ -40,6 +40,7 @@ from weighworthy.mapping_drafts import Draft, draft_mapping
 from weighworthy.mapping_files import MappingLike
 from weighworthy.profiles import ProfileLike, Profiles
 from weighworthy.progress import Tell
+from weighworthy.records import Records
 from weighworthy.replies import json_of, refuse
 from weighworthy.results import Answer, frozen, read_answer
 from weighworthy.site import load_site, merged
@@ -130,14 +131,20 @@ class Client:
         defaults: Defaults | None = None,
         profiles: str | os.PathLike[str] | None = None,
         mappings: str | os.PathLike[str] | None = None,
+        sealing_key: str | os.PathLike[str] | None = None,
+        seal_keys: str | os.PathLike[str] | None = None,
     ) -> Self:
         """A client with the service inside this process; needs ``weighworthy[service]``.
 
         ``profiles`` is the folder of profiles that the service has beside its own, ``mappings`` one
-        of mapping documents; they are read once, now. Raises ``ImportError`` saying what to install
-        when the service is not there, `ProfileFileError` with every fault of the folder.
+        of mapping documents; ``sealing_key`` is the file of the private key that signs records,
+        ``seal_keys`` a file or folder of public keys that seals are verified with. All are read
+        once, now. Raises ``ImportError`` saying what to install when the service is not there,
+        `ProfileFileError` with every fault of the folder, ``ValueError`` for a file of keys.
         """
-        session = embedded.embedded_session(profiles=profiles, mappings=mappings)
+        session = embedded.embedded_session(
+            profiles=profiles, mappings=mappings, sealing_key=sealing_key, seal_keys=seal_keys
+        )
         # Nothing is lost on the way here: another attempt would compute the same once more, and
         # who stops waiting would not stop the work.
         client = cls(
@@ -341,6 +348,11 @@ class Client:
     def logbook(self) -> Logbook:
         """What the service concludes from entries of a logbook."""
         return Logbook(self._stream, self._site)
+
+    @property
+    def records(self) -> Records:
+        """Evaluations that are sealed, and what agrees of such records later."""
+        return Records(self._send, self._stream, self._site)
 
     def kinds(self) -> Any:
         """The kinds of check the service offers and what they take, as read-only JSON."""

@@ -28,21 +28,29 @@ def embedded_session(
     *,
     profiles: str | os.PathLike[str] | None = None,
     mappings: str | os.PathLike[str] | None = None,
+    sealing_key: str | os.PathLike[str] | None = None,
+    seal_keys: str | os.PathLike[str] | None = None,
 ) -> requests.Session:
     """A session whose requests all go to ``app``; without one, to the service's own application.
 
-    ``profiles`` and ``mappings`` are folders that the service reads. Raises ``ImportError`` saying
-    what to install when the service is not there, `ProfileFileError` when one cannot be used.
+    ``profiles`` and ``mappings`` are folders that the service reads, ``sealing_key`` and
+    ``seal_keys`` files of keys. Raises ``ImportError`` saying what to install when the service is
+    not there, `ProfileFileError` when a folder cannot be used, ``ValueError`` when keys cannot.
     """
     session = requests.Session()
     session.trust_env = False  # no proxy and no .netrc lies between two functions
     session.adapters.clear()
-    session.mount("http://", _WsgiAdapter(_service(profiles, mappings) if app is None else app))
+    session.mount(
+        "http://", _WsgiAdapter(app or _service(profiles, mappings, sealing_key, seal_keys))
+    )
     return session
 
 
 def _service(
-    profiles: str | os.PathLike[str] | None, mappings: str | os.PathLike[str] | None
+    profiles: str | os.PathLike[str] | None,
+    mappings: str | os.PathLike[str] | None,
+    sealing_key: str | os.PathLike[str] | None,
+    seal_keys: str | os.PathLike[str] | None,
 ) -> WsgiApp:
     try:
         from weighworthy_service.web.app import create_app  # noqa: PLC0415
@@ -56,8 +64,12 @@ def _service(
         app: WsgiApp = create_app(
             profiles=None if profiles is None else Path(profiles),
             mappings=None if mappings is None else Path(mappings),
+            sealing_key=None if sealing_key is None else Path(sealing_key),
+            seal_keys=None if seal_keys is None else Path(seal_keys),
         )
     except ValueError as error:
+        if not hasattr(error, "errors"):
+            raise  # it is about keys, and in no folder of documents
         # One line for each fault, with its file below the folder; see FolderNotUsable there.
         faults = str(error).splitlines()
     else:

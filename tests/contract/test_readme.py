@@ -123,6 +123,22 @@ def test_tables(clean_environment, tmp_path):
     assert summary["rows_judged"] == len(sent) - 3
 
 
+def test_records(clean_environment, tmp_path):
+    """As above: a key, two records in a chain, and the chain verified."""
+    folder = tmp_path / "kestrel"
+    shutil.copytree(ROOT / "examples/kestrel", folder)
+    for line in block("records").splitlines():
+        command, _, file = line.partition(" > ")
+        program, *arguments = shlex.split(command)
+        assert program == "weighworthy"
+        command = [sys.executable, "-m", "weighworthy.cli", *arguments]
+        done = run(command, env=clean_environment, cwd=folder)
+        assert done.returncode == 0, (line, done.stderr)
+        if file:
+            (folder / file).write_text(done.stdout, "utf-8")
+    assert "● unbroken\n    2 records: 2 ok; 2 come out again" in done.stdout
+
+
 @pytest.mark.needs_curl
 @pytest.mark.skipif(shutil.which("curl") is None, reason="needs curl")
 def test_tables_with_curl(live_service):

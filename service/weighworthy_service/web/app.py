@@ -21,9 +21,11 @@ from weighworthy_service.web.mapping_views import register_mapping_views
 from weighworthy_service.web.patience import SECONDS
 from weighworthy_service.web.problems import register_problems
 from weighworthy_service.web.profile_views import register_profile_views
+from weighworthy_service.web.record_views import register_record_views
 from weighworthy_service.web.review_views import register_review_views
 from weighworthy_service.web.room import give_room
 from weighworthy_service.web.settings import Settings
+from weighworthy_service.web.settings import seal_keys as read_keys
 from weighworthy_service.web.views import register_views
 
 _REQUEST_ID: Final = re.compile("[A-Za-z0-9._-]{1,64}")
@@ -40,8 +42,13 @@ def create_app(
     *,
     profiles: Path | None = None,
     mappings: Path | None = None,
+    sealing_key: Path | None = None,
+    seal_keys: Path | None = None,
 ) -> Flask:
     """The service as a WSGI application; `profiles` and `mappings` are folders of them.
+
+    `sealing_key` is the file of the key that signs records, `seal_keys` a file or folder of others
+    that seals are held against.
 
     Without settings it takes requests from whoever can call it: that is for use inside a program,
     where there is no socket and the caller is the program itself. A server passes
@@ -51,12 +58,15 @@ def create_app(
 
     Raises:
         FolderNotUsable: anything in one of the folders is broken; nothing of it is taken.
+        SettingsError: a file of keys is broken.
     """
     in_force = settings or Settings(anonymous="yes")
     if profiles is not None:
         in_force = replace(in_force, profiles=profiles)
     if mappings is not None:
         in_force = replace(in_force, mappings=mappings)
+    if sealing_key is not None or seal_keys is not None:
+        in_force = replace(in_force, seals=read_keys(sealing_key, seal_keys))
     known = built_in() if in_force.profiles is None else load_folder(in_force.profiles)
     mapped = {} if in_force.mappings is None else load_mappings(in_force.mappings)
     app = Flask("weighworthy_service", static_folder=None)
@@ -92,4 +102,5 @@ def create_app(
     register_batch_views(app, known, mapped, in_force.batch)
     register_mapping_views(app, in_force.batch)
     register_logbook_views(app, known, mapped, in_force.batch)
+    register_record_views(app, known, in_force.seals, in_force.batch)
     return app

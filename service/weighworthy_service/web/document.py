@@ -30,6 +30,7 @@ from weighworthy_service.web.document_parts import (
 from weighworthy_service.web.logbook_document import logbook_operations
 from weighworthy_service.web.mapping_document import mapping_operations
 from weighworthy_service.web.profile_document import profile_operations
+from weighworthy_service.web.record_document import record_operations
 from weighworthy_service.web.review_document import review_operations
 from weighworthy_service.wire.containers import MapOf, Part
 from weighworthy_service.wire.fields import Strict
@@ -94,6 +95,7 @@ def document() -> dict[str, Any]:
             {"name": "profiles", "description": "The tolerances that checks are judged by."},
             {"name": "tables", "description": "Many checks at once, from exported tables."},
             {"name": "logbook", "description": "What the checks of many days come to together."},
+            {"name": "records", "description": "Evidence that can be stored and verified later."},
             {"name": "service", "description": "What the service is and whether it lives."},
         ],
     )
@@ -123,7 +125,7 @@ def document() -> dict[str, Any]:
     for name, form in LINES.items():
         spec.components.schema(name, schema=form)
     about_tables = {**mapping_operations(), **batch_operations()}
-    about_more = {**about_tables, **logbook_operations()}
+    about_more = {**about_tables, **logbook_operations(), **record_operations()}
     for path, operations in {**about_profiles, **about_more}.items():
         spec.path(path=path, operations=operations)
     derived: dict[str, Any] = spec.to_dict()

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal, Self, get_args
 
+from weighworthy_service.evidence.records.keys import NO_KEYS, SealKeys
 from weighworthy_service.web.batch_limits import BatchLimits
 from weighworthy_service.web.keys import Key, read_keys
 from weighworthy_service.web.patience import USUAL, request_seconds
@@ -22,7 +23,8 @@ class Settings:
     `profiles`: a folder of profiles beside those that come with the service. `mappings`: a folder
     of mapping documents. `batch`: how large and how slow tables may be, and where they wait.
     `heavy`: how many reviews, comparisons and the like are at work at once in one process; None:
-    any number. `seconds`: how long a body may take to come that is no table.
+    any number. `seconds`: how long a body may take to come that is no table. `seals`: what records
+    are sealed with, and what seals are held against.
     """
 
     anonymous: Anonymous = "no"
@@ -32,12 +34,14 @@ class Settings:
     batch: BatchLimits = field(default_factory=BatchLimits)
     heavy: int | None = None
     seconds: int = USUAL
+    seals: SealKeys = NO_KEYS
 
     @classmethod
     def from_environment(cls, environment: Mapping[str, str]) -> Self:
         """Read WEIGHWORTHY_ANONYMOUS, WEIGHWORTHY_KEYS_FILE, WEIGHWORTHY_PROFILES,
         WEIGHWORTHY_MAPPINGS, WEIGHWORTHY_THREADS, WEIGHWORTHY_HEAVY,
-        WEIGHWORTHY_REQUEST_SECONDS, and what `BatchLimits` reads.
+        WEIGHWORTHY_REQUEST_SECONDS, WEIGHWORTHY_SEALING_KEY, WEIGHWORTHY_SEAL_KEYS, and what
+        `BatchLimits` reads.
 
         Raises:
             SettingsError: neither of the first two is set, or one cannot be understood: a service
@@ -68,6 +72,7 @@ class Settings:
             batch,
             _heavy(environment),
             seconds,
+            _seals(environment),
         )
 
 
@@ -86,6 +91,31 @@ def _folder(environment: Mapping[str, str], name: str) -> Path | None:
     if not Path(text).is_dir():
         raise SettingsError(f"{name} is {text!r}, where no folder is that this process can see")
     return Path(text)
+
+
+def _seals(environment: Mapping[str, str]) -> SealKeys:
+    sealing, public = (
+        Path(text) if (text := environment.get(name)) else None
+        for name in ("WEIGHWORTHY_SEALING_KEY", "WEIGHWORTHY_SEAL_KEYS")
+    )
+    return seal_keys(sealing, public)
+
+
+def seal_keys(sealing: Path | None, public: Path | None) -> SealKeys:
+    """The keys of these files.
+
+    Raises:
+        SettingsError: as `read_seal_keys` has it.
+    """
+    if sealing is None and public is None:
+        return NO_KEYS
+    # What signs takes long to load, and most services have no keys.
+    from weighworthy_service.evidence.records import signing  # noqa: PLC0415
+
+    try:
+        return signing.read_seal_keys(sealing, public)
+    except signing.KeyFileError as error:
+        raise SettingsError(str(error)) from None
 
 
 def _heavy(environment: Mapping[str, str]) -> int:

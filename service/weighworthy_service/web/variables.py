@@ -96,6 +96,18 @@ VARIABLES: Final = (
         "",
         "folder for tables while they are judged; otherwise the system's for temporary files",
     ),
+    Variable(
+        "SEALING_KEY",
+        "",
+        "file with the private Ed25519 key that signs records, a JWK or PEM (`weighworthy records "
+        "new-key` makes one); without it records get a digest and no signature",
+    ),
+    Variable(
+        "SEAL_KEYS",
+        "",
+        "file or folder of further public keys that seals are verified with, such as earlier ones "
+        "and those of other sites: JWKs, sets of them, or PEM",
+    ),
     Variable("URL", "", "for the client: the address of the service", of_client=True),
     Variable("API_KEY", "", "for the client: the key itself", of_client=True),
 )

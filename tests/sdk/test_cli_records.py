@@ -1,0 +1,133 @@
+"""The commands about records, on the embedded service: what they write, say, and end with."""
+
+import json
+import stat
+
+import pytest
+
+from weighworthy.cli import main
+
+SITE = """
+[weights.A20]
+nominal = "20 g"
+weight_class = "OIML F1"
+[instruments.MA-1]
+scale_interval = "1 mg"
+repeatability = "0.5 mg"
+"""
+GOOD = {
+    "instrument": "MA-1",
+    "rounds": [{"load": ["A20"], "zero": "0.000 g", "indication": "20.001 g"}],
+}
+BAD = {**GOOD, "rounds": [{"load": ["A20"], "zero": "0.000 g", "indication": "20.050 g"}]}
+SEAL = ("records", "seal", "span")
+SEALED = ("--site", "site.toml", "--sealing-key", "own.jwk")
+KNOWN = ("--seal-keys", "own.pub")
+
+
+@pytest.fixture(autouse=True)
+def folder(tmp_path, monkeypatch, capsys):
+    for name in ("WEIGHWORTHY_URL", "WEIGHWORTHY_API_KEY"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "site.toml").write_text(SITE)
+    (tmp_path / "good.json").write_text(json.dumps(GOOD))
+    (tmp_path / "bad.json").write_text(json.dumps(BAD))
+    assert main(["records", "new-key", "own.jwk", "--id", "kestrel"]) == 0
+    (tmp_path / "own.pub").write_text(capsys.readouterr().out)
+    return tmp_path
+
+
+def chain_of_three():
+    for file in ("good.json", "bad.json", "good.json"):
+        main([*SEAL, file, *SEALED, "--append", "chain.ndjson", "--quiet"])
+
+
+def test_new_key(folder, capsys):
+    private = json.loads((folder / "own.jwk").read_text())
+    public = json.loads((folder / "own.pub").read_text())
+    assert private.keys() - public.keys() == {"d"}
+    assert public["kid"] == "kestrel"
+    assert stat.S_IMODE((folder / "own.jwk").stat().st_mode) == 0o600
+    before = (folder / "own.jwk").read_text()
+    assert main(["records", "new-key", "own.jwk"]) == 2
+    assert (folder / "own.jwk").read_text() == before
+    assert private["d"] not in capsys.readouterr().err
+
+
+def test_seal_and_verify(folder, capsys):
+    assert main([*SEAL, "good.json", *SEALED, "-o", "one.json"]) == 0
+    assert "● pass; sha256:" in capsys.readouterr().err
+    assert main(["records", "verify", "one.json", *KNOWN]) == 0
+    said = capsys.readouterr().out
+    assert said.startswith("one.json: ● sealed, ● comes out again\n")
+    assert "key kestrel" in said
+    assert main(["records", "verify", "one.json", *KNOWN, "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["seal"] == "ok"
+
+
+def test_a_failed_check_is_sealed_and_told(folder):
+    assert main([*SEAL, "bad.json", *SEALED, "-o", "one.json"]) == 1
+    assert main(["records", "verify", "one.json", *KNOWN]) == 0
+
+
+def test_every_way_of_not_being_sound_ends_with_1(folder, capsys):
+    main([*SEAL, "good.json", *SEALED, "-o", "one.json"])
+    text = (folder / "one.json").read_text()
+    (folder / "two.json").write_text(text.replace("20.001 g", "20.000 g"))
+    capsys.readouterr()
+    assert main(["records", "verify", "one.json", "two.json", *KNOWN]) == 1
+    said = capsys.readouterr().out
+    assert "one.json: ● sealed" in said
+    assert "two.json: ■ ALTERED, ■ does NOT come out again" in said
+    assert "/criteria/0/value: 0.001 recorded, 0.0 now" in said
+    assert main(["records", "verify", "one.json"]) == 1
+    assert "□ sealed by an unknown key" in capsys.readouterr().out
+
+
+def test_unsigned_records_are_sound_only_where_somebody_says_so(folder, capsys):
+    assert main([*SEAL, "good.json", "--site", "site.toml", "-o", "one.json"]) == 0
+    assert "not signed" in capsys.readouterr().err
+    assert main(["records", "verify", "one.json"]) == 1
+    assert "○ not signed, ● comes out again" in capsys.readouterr().out
+    assert main(["records", "verify", "one.json", "--unsigned"]) == 0
+
+
+def test_a_chain_is_appended_and_verified(folder, capsys):
+    chain_of_three()
+    lines = [json.loads(line) for line in (folder / "chain.ndjson").read_text().splitlines()]
+    assert [line["previous"] for line in lines] == [None, *(line["digest"] for line in lines[:2])]
+    capsys.readouterr()
+    last = lines[-1]["digest"]
+    assert main(["records", "verify-chain", "chain.ndjson", *KNOWN, "--last", last]) == 0
+    assert "● unbroken\n    3 records: 3 ok; 3 come out again" in capsys.readouterr().out
+    kept = (folder / "chain.ndjson").read_text().splitlines(keepends=True)
+    (folder / "chain.ndjson").write_text(kept[0] + kept[2])
+    assert main(["records", "verify-chain", "chain.ndjson", *KNOWN]) == 1
+    assert "chain.ndjson:2: " in capsys.readouterr().out
+
+
+def test_nothing_is_put_behind_a_torn_line(folder, capsys):
+    chain_of_three()
+    torn = (folder / "chain.ndjson").read_text()[:-40]
+    (folder / "chain.ndjson").write_text(torn)
+    assert main([*SEAL, "good.json", *SEALED, "--append", "chain.ndjson"]) == 2
+    assert "no whole record" in capsys.readouterr().err
+    assert (folder / "chain.ndjson").read_text() == torn
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code"),
+    [
+        ([*SEAL, "no-such.json"], 2),
+        ([*SEAL, "good.json", "--sealing-key", "site.toml"], 2),
+        ([*SEAL, "good.json", "--url", "http://127.0.0.1:9", "--sealing-key", "own.jwk"], 2),
+        ([*SEAL, "good.json", "--previous", "abc", "--site", "site.toml"], 4),
+        (["records", "verify", "no-such.json"], 2),
+        (["records", "verify", "good.json"], 4),
+        (["records", "verify", "site.toml"], 4),
+        (["records", "verify-chain", "no-such.ndjson"], 2),
+    ],
+)
+def test_wrong_usage_and_refusals(folder, arguments, code):
+    assert main(arguments) == code
