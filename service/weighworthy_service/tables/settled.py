@@ -56,7 +56,8 @@ def settled(
     if section.skip is not None:
         texts = frozenset(text.strip().casefold() for text in section.skip.texts)
         skip = columns[section.skip.column], texts
-    frame = Frame(sheet, number, cells, probe, section.stop_at, skip)
+    delimiter = read_as["delimiter"]
+    frame = Frame(sheet, number, cells, probe, section.stop_at, skip, delimiter)
     rows = file.rows
     return Table(
         read_as={

@@ -28,6 +28,7 @@ class Frame:
         probe: index of a wanted column, by which a repeated header is known.
         stop_at: text in the first column that ends the table.
         skip: index of a column, and texts of it, casefolded, by which a row is no check.
+        delimiter: None in a workbook.
     """
 
     sheet: str | None
@@ -36,6 +37,7 @@ class Frame:
     probe: int = 0
     stop_at: str | None = None
     skip: tuple[int, frozenset[str]] | None = None
+    delimiter: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +96,9 @@ def framed(rows: Iterator[AnyRow], frame: Frame) -> Iterator[AnyRow]:
             yield SkippedRow(sheet, number, "after-end", cells)
             continue
         if len(cells) != width:
+            if len(cells) == 1 and _is_whole_row(head, width, frame.delimiter):
+                yield _in_quotes(number, cells)
+                continue
             if not all(map(is_empty, cells[width:])):
                 if sheet is None:
                     yield _too_wide(number, cells, width)
@@ -133,6 +138,19 @@ def _above(rows: Iterator[AnyRow], frame: Frame) -> Iterator[AnyRow]:
 
 def _keys(cells: Sequence[Cell]) -> list[str]:
     return [name_key(shown(cell)) for cell in cells]
+
+
+def _is_whole_row(cell: Cell, width: int, delimiter: str | None) -> bool:
+    """Whether the only cell of a row holds as many delimiters as a row: quoted, or it could not."""
+    return delimiter is not None and isinstance(cell, str) and cell.count(delimiter) >= width - 1
+
+
+def _in_quotes(number: int, cells: list[Cell]) -> BadRow:
+    detail = (
+        "quotation marks stand around the whole row, which makes one cell of it: take them out, "
+        "and one of each two within"
+    )
+    return BadRow(None, number, "row-in-quotes", detail, shown(cells[0])[:SHOWN_LENGTH], cells)
 
 
 def _too_wide(number: int, cells: list[Cell], width: int) -> BadRow:

@@ -277,6 +277,19 @@ def test_short_rows_are_filled_and_long_ones_are_bad_if_anything_is_beyond():
     assert rows[2].cells == ["3", "1,5", "2", "x", "", "y"]
 
 
+def test_a_row_that_stands_in_quotation_marks_as_a_whole_is_told_as_such():
+    whole = '"1.3.2026;12,0034;7,5021;said ""fine"""\r\n'
+    note = "See sheet 2, page 4, line 1\r\n"
+    _, rows = opened(HEADER + ROW + whole + ROW + note)
+    assert outline(rows)[:3] == [(2, "1.3.2026"), (3, "row-in-quotes"), (4, "1.3.2026")]
+    assert rows[1].text == '1.3.2026;12,0034;7,5021;said "fine"'
+    assert rows[1].cells == [rows[1].text]
+    # A remark below the table is none.
+    assert rows[3][2] == [note.strip(), "", "", ""]
+    _, rows = opened("Date\r\n" + '"1.3.2026"\r\n', TableSection(delimiter=";"), wanted=["Date"])
+    assert [row[2] for row in rows] == [["1.3.2026"]]
+
+
 def test_a_quote_that_is_never_closed_at_row_90000_costs_that_row():
     text = HEADER + ROW * 89_998 + '1.3.2026;"12,0034;7,5021;fine\r\n' + ROW * 10_000
     table, rows = opened(text)
