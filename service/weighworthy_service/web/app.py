@@ -22,6 +22,7 @@ from weighworthy_service.web.patience import SECONDS
 from weighworthy_service.web.problems import register_problems
 from weighworthy_service.web.profile_views import register_profile_views
 from weighworthy_service.web.record_views import register_record_views
+from weighworthy_service.web.report_views import register_report_views
 from weighworthy_service.web.review_views import register_review_views
 from weighworthy_service.web.room import give_room
 from weighworthy_service.web.settings import Settings
@@ -100,6 +101,7 @@ def create_app(
     register_compare_views(app, known)
     register_card_views(app, known)
     register_batch_views(app, known, mapped, in_force.batch)
+    register_report_views(app)
     register_mapping_views(app, in_force.batch)
     register_logbook_views(app, known, mapped, in_force.batch)
     register_record_views(app, known, in_force.seals, in_force.batch)

@@ -15,6 +15,7 @@ from weighworthy_service.web.document_parts import (
     problems,
 )
 from weighworthy_service.web.multipart import MULTIPART
+from weighworthy_service.web.report_document import LANGUAGE_PARAMETER, PAGE
 from weighworthy_service.wire.batch import BatchAnswerForm, BatchProblemForm, BatchSummaryForm
 
 LINES: Final = {
@@ -125,6 +126,7 @@ def batch_operations() -> dict[str, dict[str, Any]]:
                         {"name": name, "in": "query", "description": said, "schema": schema}
                         for name, said, schema in _PARAMETERS
                     ),
+                    LANGUAGE_PARAMETER,
                 ],
                 "requestBody": {
                     "required": True,
@@ -156,6 +158,7 @@ def batch_operations() -> dict[str, dict[str, Any]]:
                                 "x-line-schema": lines,
                             },
                             CSV: {"schema": {"type": "string"}},
+                            **PAGE,
                         },
                     },
                     **problems((*_KINDS, *GUARDED, *EVERYWHERE)),

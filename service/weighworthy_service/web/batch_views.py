@@ -35,6 +35,7 @@ from weighworthy_service.web.batch_limits import BatchLimits
 from weighworthy_service.web.batch_read_as import READ_AS, read_as_header
 from weighworthy_service.web.batch_stream import closed, timed, within
 from weighworthy_service.web.batch_table import opened_by
+from weighworthy_service.web.report_answers import HTML, LANGUAGE, batch_report
 from weighworthy_service.web.room import heavy
 from weighworthy_service.web.views import VERSION
 from weighworthy_service.wire.coded import FieldError
@@ -46,6 +47,7 @@ _PARAMETERS: Final = {
     "first_row": None,
     "columns": ("all", "added"),
     "detail": ("full", "short"),
+    **LANGUAGE,
 }
 _BOM: Final = b"\xef\xbb\xbf"
 
@@ -77,11 +79,13 @@ def register_batch_views(
     @heavy
     def batches() -> Response:
         _refuse_parameters()
-        wanted = best_type((NDJSON, CSV))
+        wanted = best_type((NDJSON, CSV, HTML))
         with ExitStack() as stack:
             body = read_batch(request, limits, stack)
             judging = _lines if body.form == "lines" else _table
             answer = judging(body, asked_profile(body.profile, profiles), known, wanted)
+            if answer.type == HTML:
+                return batch_report(answer.pieces)
             opened = stack.pop_all()
         pieces = timed(answer.pieces, request.environ, limits.download, opened, g.request_id)
         response = Response(pieces, headers=dict(answer.headers), content_type=answer.type)
@@ -93,7 +97,7 @@ def register_batch_views(
 
 
 def _lines(body: BatchBody, profile: Any, known: _Known, _wanted: str) -> _Answer:
-    best_type((NDJSON,))
+    wanted = best_type((NDJSON, HTML))
     if body.mapping is not None or "mapping" in request.args:
         raise _contradiction("lines of check requests need no mapping")
     if request.args.get("columns") == "added":
@@ -103,7 +107,7 @@ def _lines(body: BatchBody, profile: Any, known: _Known, _wanted: str) -> _Answe
         refuse_unusable(opened.defaults["profile"], known.profiles, ("defaults", "profile"))
     counts = _counted()
     outcomes = judge_lines(opened, _judge(AtHand(known.profiles)), profile, counts, _first_row())
-    return _json(outcomes, counts, LINES_READ_AS, known.limits.work)
+    return _json(outcomes, counts, LINES_READ_AS, known.limits.work, wanted)
 
 
 def _table(body: BatchBody, profile: Any, known: _Known, wanted: str) -> _Answer:
@@ -113,10 +117,10 @@ def _table(body: BatchBody, profile: Any, known: _Known, wanted: str) -> _Answer
     table, plan = opened_by(mapping, body, known.limits, _first_row())
     run = Run(table, plan, AtHand(known.profiles), profile)
     _refuse_above_header(table)
-    if wanted == NDJSON:
+    if wanted != CSV:
         counts = _counted()
         outcomes = run.outcomes(counts, _judge(run.at_hand))
-        answer = _json(outcomes, counts, table.read_as, known.limits.work)
+        answer = _json(outcomes, counts, table.read_as, known.limits.work, wanted)
         return replace(answer, headers={READ_AS: read_as_header(table.read_as)})
     if "detail" in request.args:
         raise _contradiction("a table has no details to leave out")
@@ -162,12 +166,16 @@ def _judge(at_hand: AtHand) -> Judge[Text]:
 
 
 def _json(
-    outcomes: Iterable[RowOutcome], counts: Counts, read_as: Mapping[str, Any], work: float
+    outcomes: Iterable[RowOutcome],
+    counts: Counts,
+    read_as: Mapping[str, Any],
+    work: float,
+    wanted: str,
 ) -> _Answer:
     told = dict(read_as)
     lines = within(answer_lines(outcomes, counts, told), work)
     whole = closed(lines, g.request_id, lambda why: summary_line(counts, told, why))
-    return _Answer(NDJSON, in_pieces(whole))
+    return _Answer(wanted, whole if wanted == HTML else in_pieces(whole))
 
 
 def _contradiction(said: str) -> Exception:

@@ -31,6 +31,7 @@ from weighworthy_service.web.logbook_document import logbook_operations
 from weighworthy_service.web.mapping_document import mapping_operations
 from weighworthy_service.web.profile_document import profile_operations
 from weighworthy_service.web.record_document import record_operations
+from weighworthy_service.web.report_document import LANGUAGE_PARAMETER, paged, report_operations
 from weighworthy_service.web.review_document import review_operations
 from weighworthy_service.wire.containers import MapOf, Part
 from weighworthy_service.wire.fields import Strict
@@ -125,7 +126,12 @@ def document() -> dict[str, Any]:
     for name, form in LINES.items():
         spec.components.schema(name, schema=form)
     about_tables = {**mapping_operations(), **batch_operations()}
-    about_more = {**about_tables, **logbook_operations(), **record_operations()}
+    about_more = {
+        **about_tables,
+        **logbook_operations(),
+        **report_operations(),
+        **record_operations(),
+    }
     for path, operations in {**about_profiles, **about_more}.items():
         spec.path(path=path, operations=operations)
     derived: dict[str, Any] = spec.to_dict()
@@ -186,6 +192,7 @@ def _judging(kind: Kind) -> dict[str, Any]:
                 "`detail=short`. Not in batches.",
                 "schema": {"type": "string", "enum": ["true", "false"], "default": "false"},
             },
+            LANGUAGE_PARAMETER,
             {
                 "name": "X-Request-Id",
                 "in": "header",
@@ -203,8 +210,12 @@ def _judging(kind: Kind) -> dict[str, Any]:
             },
         },
         "responses": {
-            "200": response(
-                "The verdict, also when it is a fail.", AnswerForm, {name: kind.example["answer"]}
+            "200": paged(
+                response(
+                    "The verdict, also when it is a fail; as `text/html` the report of the check.",
+                    AnswerForm,
+                    {name: kind.example["answer"]},
+                )
             ),
             **problems((*_JUDGING, *GUARDED, *EVERYWHERE)),
         },

@@ -1,6 +1,6 @@
 """The addresses of the logbook: read, conclude, answer. Nothing is decided here."""
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from functools import partial
@@ -30,6 +30,7 @@ from weighworthy_service.web.asking import asked_profile, best_type, loaded
 from weighworthy_service.web.batch_limits import BatchLimits
 from weighworthy_service.web.batch_read_as import READ_AS, read_as_header
 from weighworthy_service.web.logbook_body import LogbookBody, read_logbook
+from weighworthy_service.web.report_answers import HTML, LANGUAGE, OF_LOGBOOK
 from weighworthy_service.web.room import heavy
 from weighworthy_service.web.views import JSON_TYPE, VERSION, json_response
 from weighworthy_service.wire.coded import MAX_ERRORS
@@ -67,21 +68,31 @@ def register_logbook_views(
             f"/v1/logbook/{name}",
             f"logbook_{name}",
             _view(
-                form, conclude, profiles, partial(read_logbook, mappings=mappings, limits=limits)
+                name,
+                form,
+                conclude,
+                profiles,
+                partial(read_logbook, mappings=mappings, limits=limits),
             ),
             methods=["POST"],
         )
 
 
 def _view(
-    form: Form, conclude: Conclude, profiles: ProfileSet, read: Callable[..., LogbookBody]
+    name: str,
+    form: Form,
+    conclude: Conclude,
+    profiles: ProfileSet,
+    read: Callable[..., LogbookBody],
 ) -> Callable[[], Response]:
     @heavy
     def answer() -> Response:
-        best_type((JSON_TYPE,))
+        types = (JSON_TYPE, HTML) if name in OF_LOGBOOK else (JSON_TYPE,)
+        on_paper = best_type(types) == HTML
         with ExitStack() as stack, _told_as_refusals():
             body = read(request, stack=stack)
-            response = json_response(conclude(_asked(body, form, profiles)))
+            told = conclude(_asked(body, form, profiles, LANGUAGE if len(types) > 1 else {}))
+            response = OF_LOGBOOK[name](told) if on_paper else json_response(told)
             if body.read_as is not None:
                 response.headers[READ_AS] = read_as_header(body.read_as)
             return response
@@ -97,8 +108,11 @@ def _told_as_refusals() -> Iterator[None]:
         raise refusal_of("invalid", from_flaws(error.flaws)[:MAX_ERRORS]) from None
 
 
-def _asked(body: LogbookBody, form: Form, profiles: ProfileSet) -> Asked:
-    stated = loaded(form, body.head, _WITH_TABLE if body.read_as is not None else {})
+def _asked(
+    body: LogbookBody, form: Form, profiles: ProfileSet, more: Mapping[str, Sequence[str] | None]
+) -> Asked:
+    with_table = _WITH_TABLE if body.read_as is not None else {}
+    stated = loaded(form, body.head, {**with_table, **more})
     at = stated["at"]
     profile = asked_profile(stated, profiles, at.date())
     reference = stated.get("profile")

@@ -24,6 +24,7 @@ from weighworthy_service.tables.tally import Came, Tally
 from weighworthy_service.web.asking import best_type, parameter_faults
 from weighworthy_service.web.document import document_bytes
 from weighworthy_service.web.json import read_json
+from weighworthy_service.web.report_answers import HTML, LANGUAGE, check_report
 from weighworthy_service.web.room import heavy_if_large
 from weighworthy_service.wire.coded import FieldError
 
@@ -62,7 +63,7 @@ def _judging(kind: Kind, profiles: ProfileSet) -> Callable[[], Response]:
 
     @heavy_if_large
     def judging() -> Response:
-        best_type((JSON_TYPE,))
+        on_paper = best_type((JSON_TYPE, HTML)) == HTML
         short, explain = _detail() == "short", _explain(kind)
         document = read_json(request)
         judged = judge(kind, document, find)
@@ -78,13 +79,13 @@ def _judging(kind: Kind, profiles: ProfileSet) -> Callable[[], Response]:
         )
         if explain:
             said["explanation"] = explanation(kind, document, find)
-        return json_response(said)
+        return check_report(said, document) if on_paper else json_response(said)
 
     return judging
 
 
 def _detail() -> str:
-    if errors := parameter_faults({"detail": _DETAILS, "explain": _SWITCH}):
+    if errors := parameter_faults({"detail": _DETAILS, "explain": _SWITCH, **LANGUAGE}):
         raise refusal_of("invalid", errors)
     return request.args.get("detail", "full")
 

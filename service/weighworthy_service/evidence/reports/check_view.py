@@ -44,7 +44,7 @@ def check_view(words: Words, answer: Data, request: Data | None) -> dict[str, An
     return {
         "answer": answer,
         "kind": called(words, KINDS, answer["check"]),
-        "balance": balance,
+        "balance": {name: balance.get(name) for name in ("id", "model", "site")},
         "use": words.text(_USE[answer["usable"]]),
         "stages": list(_stages(words, answer)),
         "decided": _decided(words, answer, judged),

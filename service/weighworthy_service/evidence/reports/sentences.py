@@ -43,7 +43,7 @@ def said(message: str, language: str) -> str:
 def sentence(message: str, language: str) -> str:
     """The same as it stands by itself: it begins with a capital, unless it begins with a name."""
     text = said(message, language)
-    first = text.partition(" ")[0]
+    first = text.partition(" ")[0].removesuffix(":")
     plain = first.replace("-", "").isalpha() and first.islower()
     return text[0].upper() + text[1:] if plain else text
 

@@ -63,8 +63,13 @@ class Words:
         """Date, time and offset to UTC; seconds where there are any."""
         form = "HH:mm:ss" if value.second else "HH:mm"
         text = f"{self.day(value)}, {format_datetime(value.replace(tzinfo=None), form)}"
+        offset = self.offset(value)
+        return f"{text} {offset}" if offset else text
+
+    def offset(self, value: datetime) -> str:
+        """The offset of a time to UTC; nothing, where it has none."""
         offset = value.strftime("%z")
-        return f"{text} UTC{offset[:3]}:{offset[3:5]}".replace("-", _MINUS) if offset else text
+        return f"UTC{offset[:3]}:{offset[3:5]}".replace("-", _MINUS) if offset else ""
 
     def _power(self, exact: Decimal) -> str:
         exponent = exact.adjusted()

@@ -1,0 +1,51 @@
+"""Answers as pages for people: in which language, with which headers."""
+
+from collections.abc import Iterable, Mapping
+from typing import Any, Final
+
+from flask import Response, request
+
+from weighworthy_service.evidence.reports.batch_page import Told, batch_page
+from weighworthy_service.evidence.reports.book_pages import drift_page, status_page
+from weighworthy_service.evidence.reports.check_page import check_page
+from weighworthy_service.evidence.reports.pages import Page
+from weighworthy_service.evidence.reports.words import LANGUAGES
+
+HTML: Final = "text/html"
+# Of the query: in which language a page is written.
+LANGUAGE: Final[Mapping[str, tuple[str, ...]]] = {"lang": LANGUAGES}
+
+
+def language() -> str:
+    """The language that was asked for; its faults are told where the query is read."""
+    return request.args.get("lang", LANGUAGES[0])
+
+
+def page_response(page: Page) -> Response:
+    """A page with the policy that belongs to it."""
+    headers = {"Content-Security-Policy": page.policy}
+    return Response(page.html, content_type=f"{HTML}; charset=utf-8", headers=headers)
+
+
+def check_report(answer: Mapping[str, Any], document: Mapping[str, Any]) -> Response:
+    """The report of a check that was judged just now from this request."""
+    return page_response(check_page(answer, document, language(), "judged"))
+
+
+def batch_report(lines: Iterable[bytes]) -> Response:
+    """The report of a batch, of the lines of its answer."""
+    return page_response(batch_page(Told().take(lines), language()))
+
+
+def status_report(answer: Mapping[str, Any]) -> Response:
+    """The report of a logbook's status."""
+    return page_response(status_page(answer, language()))
+
+
+def drift_report(answer: Mapping[str, Any]) -> Response:
+    """The report of a logbook's drift."""
+    return page_response(drift_page(answer, language()))
+
+
+# Answers of the logbook that are pages, too, by the last part of their address.
+OF_LOGBOOK: Final = {"status": status_report, "drift": drift_report}
