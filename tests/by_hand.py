@@ -32,6 +32,7 @@ def to_multiple(value: Decimal, step: Decimal) -> Decimal:
     return WIDE.multiply(WIDE.divide(value, step).to_integral_value(ROUND_HALF_EVEN), step)
 
 
+VERDICTS = ("pass", "conditional-pass", "conditional-fail", "fail")
 FUNCTIONS = {
     "sqrt": WIDE.sqrt,
     "exp": WIDE.exp,
@@ -41,6 +42,7 @@ FUNCTIONS = {
     "round_half_even": lambda x, digits: significant(x, int(digits)),
     "round_up": lambda x, digits: significant(x, int(digits), ROUND_UP),
     "round_to_multiple": to_multiple,
+    "worst": lambda *verdicts: max(verdicts, key=VERDICTS.index),
     "t_quantile": lambda p, nu: of_float(special.stdtrit(float(nu), float(p))),
     "t_probability": lambda x, nu: of_float(special.stdtr(float(nu), float(x))),
     "normal_quantile": lambda p: of_float(special.ndtri(float(p))),
@@ -201,8 +203,11 @@ def check_answer(answer: Mapping[str, Any]) -> None:
             if kind == "step":
                 assert int(place) < number, step
                 before = steps[int(place) - 1]
-                assert where["figure"] == (before["exact"] or before["result"]), step
+                said = before["exact"] or before["result"]
+                assert where["figure"] in (said, f'"{said}"'), step
     computed = {"criteria": answer["criteria"], "results": answer["results"]}
     assert set(numbers(computed)) - given == set()
     verdicts = {f"/criteria/{i}/verdict" for i, c in enumerate(answer["criteria"]) if c["verdict"]}
+    whole = ["verdict", "verdict_as_found", "verdict_as_left", "verdict_if_valid"]
+    verdicts |= {f"/{name}" for name in whole if answer[name] not in (None, "void")}
     assert verdicts <= given

@@ -3,10 +3,14 @@
 from decimal import Decimal
 from fractions import Fraction
 from itertools import pairwise
+from typing import Final
 
-from weighworthy_service.checks.explaining.formula import WORK, Formula, decimal, formula
+from weighworthy_service.checks.explaining.formula import WORK, Formula, Value, decimal, formula
+from weighworthy_service.checks.outcome import VERDICTS
 from weighworthy_service.metrology.budget import t_probability, t_quantile
 from weighworthy_service.metrology.rounding import rounded, rounded_to_place, rounded_up
+
+_VERDICTS: Final[tuple[Value, ...]] = VERDICTS
 
 
 def total(parts: list[Formula]) -> Formula:
@@ -82,6 +86,13 @@ def choice(condition: Formula, then: str, otherwise: "Formula | str") -> Formula
     other = _word(otherwise) if isinstance(otherwise, str) else otherwise
     args = (_word(then), condition, other)
     return Formula("if", args, then if condition.value else other.value)
+
+
+def worst(*verdicts: Formula) -> Formula:
+    """The only one, or the worst of several verdicts."""
+    if len(verdicts) == 1:
+        return verdicts[0]
+    return Formula("worst", verdicts, max((v.value for v in verdicts), key=_VERDICTS.index))
 
 
 def _word(text: str) -> Formula:

@@ -76,19 +76,26 @@ class Case:
     nominal: Decimal | None = None
 
 
-def explain_case(
-    inputs: Inputs, case: Case, terms: Terms, places: Places
-) -> tuple[Reckoned, Limited | None]:
+@dataclass(frozen=True, slots=True)
+class Explained:
+    """What came of a case; limits and verdict only of one that is judged."""
+
+    found: Reckoned
+    limited: Limited | None = None
+    verdict: Figure | None = None
+
+
+def explain_case(inputs: Inputs, case: Case, terms: Terms, places: Places) -> Explained:
     """The budget, what it comes to, and the verdict."""
     sheet, decision = inputs.sheet, terms.decision
     shown = places.of("expanded_uncertainty")
     found = reckon(sheet, case.rows, case.unit, decision, places.criterion, *shown)
     if not case.judged:
-        return found, None
+        return Explained(found)
     limited = _limited(inputs, case, terms, places, found)
-    _verdict(inputs, case, decision, limited, places)
+    verdict = _verdict(inputs, case, decision, limited, places)
     _beside(inputs, case, limited, found, places)
-    return found, limited
+    return Explained(found, limited, verdict)
 
 
 def _limited(inputs: Inputs, case: Case, terms: Terms, places: Places, found: Reckoned) -> Limited:
@@ -112,7 +119,7 @@ def _limited(inputs: Inputs, case: Case, terms: Terms, places: Places, found: Re
 
 def _verdict(
     inputs: Inputs, case: Case, decision: Decision, limited: Limited, places: Places
-) -> None:
+) -> Figure:
     sheet, value = inputs.sheet, case.value
     if limited.guard is None:
         if decision.rounding == "rounding":
@@ -129,7 +136,7 @@ def _verdict(
             middle = choice(_within(value, *limited.limits), "conditional-pass", worse)
             said = choice(_within(value, *accepted), "pass", middle)
     what, source = f"verdict on {case.what}", _RULES[decision.rule]
-    sheet.step(what, "verdict", said, gives=places.of("verdict"), source=source)
+    return sheet.step(what, "verdict", said, gives=places.of("verdict"), source=source)
 
 
 def _moved(

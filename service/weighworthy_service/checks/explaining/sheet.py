@@ -1,6 +1,6 @@
 """The sheet on which a check is reckoned again: step by step, each from what stands above it."""
 
-from collections import defaultdict
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
@@ -73,9 +73,10 @@ class Sheet:
         source: str | None = None,
     ) -> Figure:
         """Write a step down; what it comes to may stand in later ones."""
-        names = _names(of)
+        found = list(figures_of(of))
+        names = _names(found)
         formula = written(of, lambda figure: names[figure.origin])
-        key = (formula, unit, *names, *(figure.text for figure in figures_of(of)))
+        key = (formula, unit, *names, *[figure.text for figure in found])
         if key not in self._known:
             value = of.value
             text, exact, digits = _said(value)
@@ -89,13 +90,14 @@ class Sheet:
                 exact=exact,
                 unit=unit,
                 digits=digits,
-                where=_where(of, names),
+                where=_where(found, names),
                 source=source,
                 shown_digits=shown or (FLOAT_DIGITS if digits and not exact else EXACT_DIGITS),
             )
             self.steps.append(step)
             known = Decimal(text) if digits and not exact else value
-            self._known[key] = step, Figure(symbol, exact or text, known, f"step {step.number}")
+            shown_later = exact or (text if is_number(value) else f'"{text}"')
+            self._known[key] = step, Figure(symbol, shown_later, known, f"step {step.number}")
         step, figure = self._known[key]
         step.gives.extend(place for place in gives if place not in step.gives)
         return figure.named(symbol)
@@ -136,20 +138,18 @@ def _finite(number: Fraction) -> tuple[str, int]:
     return f"{'-' if number < 0 else ''}{text}", rest
 
 
-def _where(of: Formula, names: Mapping[str, str]) -> tuple[Where, ...]:
-    by_origin = {f.origin: Where(names[f.origin], f.text, f.origin) for f in figures_of(of)}
+def _where(found: Iterable[Figure], names: Mapping[str, str]) -> tuple[Where, ...]:
+    by_origin = {f.origin: Where(names[f.origin], f.text, f.origin) for f in found}
     return tuple(by_origin.values())
 
 
-def _names(of: Formula) -> dict[str, str]:
+def _names(found: Iterable[Figure]) -> dict[str, str]:
     """A name for each figure by where it comes from; those of one symbol are counted."""
-    by_symbol: dict[str, dict[str, None]] = defaultdict(dict)
-    for figure in figures_of(of):
-        by_symbol[figure.symbol][figure.origin] = None
-    counted = {
-        origin: symbol if len(origins) == 1 else f"{symbol}{position}"
-        for symbol, origins in by_symbol.items()
-        for position, origin in enumerate(origins, 1)
-    }
-    # In the order in which they stand in the formula.
-    return {figure.origin: counted[figure.origin] for figure in figures_of(of)}
+    symbols = {figure.origin: figure.symbol for figure in found}
+    many = {symbol for symbol, times in Counter(symbols.values()).items() if times > 1}
+    counted: Counter[str] = Counter()
+    names = {}
+    for origin, symbol in symbols.items():
+        counted[symbol] += 1
+        names[origin] = f"{symbol}{counted[symbol]}" if symbol in many else symbol
+    return names

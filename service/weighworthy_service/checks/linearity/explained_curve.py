@@ -1,6 +1,6 @@
 """Departures of a curve from its lines, and its hysteresis, reckoned by hand."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -66,14 +66,14 @@ class ExplainedCurve:
     means: Sequence[Mean]
     adjusted: bool
 
-    def explain_lines(self) -> None:
-        """Every departure from each line, and the criterion of the place that counts."""
+    def explain_lines(self) -> Iterator[Figure]:
+        """Every departure from each line, and the criterion of the place that counts; verdicts."""
         for position, name in enumerate(LINES, 1):
             shown = self.evaluation.results["nonlinearity"][name]
             if shown is not None:
-                self._line(position, name, shown)
+                yield from self._line(position, name, shown)
 
-    def _line(self, position: int, name: str, shown: dict[str, Any]) -> None:
+    def _line(self, position: int, name: str, shown: dict[str, Any]) -> Iterator[Figure]:
         sheet, criterion = self.inputs.sheet, self.evaluation.criteria[position]
         found = LINES[name](
             [Fraction(m.mass.number) for m in self.means],
@@ -98,10 +98,10 @@ class ExplainedCurve:
             value = sheet.step(what, "D", line.departure(i), "g", gives=where.of("value"))
             if chosen:
                 of_means = [(mean, line.sensitivity(i, j)) for j, mean in enumerate(self.means, 1)]
-                self._judge(position, what, value, load, of_means)
+                yield from self._judge(position, what, value, load, of_means)
 
-    def explain_hysteresis(self, turns: Sequence[tuple[Mean, Mean]]) -> None:
-        """Mean down minus mean up, and the criterion of the place that counts."""
+    def explain_hysteresis(self, turns: Sequence[tuple[Mean, Mean]]) -> Iterator[Figure]:
+        """Mean down minus mean up, and the criterion of the place that counts; its verdict."""
         position = len(LINES) + 1
         criterion = self.evaluation.criteria[position]
         for k, (falling, rising) in enumerate(turns):
@@ -115,7 +115,7 @@ class ExplainedCurve:
             value = self.inputs.sheet.step(what, "H", of, "g", gives=where.of("value"))
             if chosen:
                 of_means = [(falling, formula(1)), (rising, formula(-1))]
-                self._judge(position, what, value, falling.load, of_means)
+                yield from self._judge(position, what, value, falling.load, of_means)
 
     def _load(self, place: int, *gives: str) -> Figure:
         if not place:
@@ -129,7 +129,7 @@ class ExplainedCurve:
         value: Figure,
         load: Figure,
         of_means: Sequence[tuple[Mean, Formula]],
-    ) -> None:
+    ) -> Iterator[Figure]:
         criterion = self.evaluation.criteria[position]
         shares = [
             share
@@ -142,7 +142,9 @@ class ExplainedCurve:
         )
         judged = criterion.lower_limit is not None or criterion.upper_limit is not None
         case = Case(criterion.name, what, value, rows, "g", judged, load, criterion.load)
-        explain_case(self.inputs, case, self.terms, Places(f"/criteria/{position}"))
+        said = explain_case(self.inputs, case, self.terms, Places(f"/criteria/{position}"))
+        if said.verdict is not None:
+            yield said.verdict
 
 
 def _mean(

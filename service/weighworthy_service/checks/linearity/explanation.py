@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from weighworthy_service.checks.explaining.concluding import conclude
 from weighworthy_service.checks.explaining.errors import error_inputs, one_error
 from weighworthy_service.checks.explaining.formula import Figure
 from weighworthy_service.checks.explaining.inputs import Inputs, reading
@@ -40,6 +41,7 @@ class _Explaining:
         self.errors: list[Figure] = []
         self.masses: list[Figure] = []
         self.zeros: list[str] = []
+        self.verdicts: list[Figure] = []
 
     def steps(self) -> Sequence[Step]:
         zero = 0
@@ -54,8 +56,8 @@ class _Explaining:
         curve = ExplainedCurve(
             self.inputs, self.terms, self.evaluation, means, adjusted=self.adjusted
         )
-        curve.explain_lines()
-        curve.explain_hysteresis(self._turns())
+        verdicts = [*curve.explain_lines(), *curve.explain_hysteresis(self._turns())]
+        conclude(self.sheet, [*self.verdicts, *verdicts], self.evaluation)
         return self.sheet.steps
 
     def _point(self, p: PointRead, zero: int) -> None:
@@ -82,7 +84,9 @@ class _Explaining:
         )
         judged = self.evaluation.results["points"][p.index]["verdict"] is not None
         case = Case(criterion.name, what, error, rows, "g", judged, load, p.load)
-        explain_case(self.inputs, case, self.terms, places)
+        said = explain_case(self.inputs, case, self.terms, places)
+        if chosen and said.verdict is not None:
+            self.verdicts.append(said.verdict)
 
     def _curve(self) -> list[Mean]:
         means = []

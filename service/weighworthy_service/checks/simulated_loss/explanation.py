@@ -11,6 +11,7 @@ from weighworthy_service.checks.explaining.budget import (
     root,
     scatter,
 )
+from weighworthy_service.checks.explaining.concluding import conclude
 from weighworthy_service.checks.explaining.formula import Figure, Formula, formula
 from weighworthy_service.checks.explaining.functions import sqrt
 from weighworthy_service.checks.explaining.inputs import Inputs, reading
@@ -67,7 +68,8 @@ class _Explaining:
         judged = criterion.lower_limit is not None or criterion.upper_limit is not None
         rows = self._rows(slopes, weights)
         case = Case(criterion.name, "the error", error, rows, "%", judged, load, criterion.load)
-        found, limited = explain_case(self.inputs, case, self.terms, Places("/criteria/0"))
+        said = explain_case(self.inputs, case, self.terms, Places("/criteria/0"))
+        conclude(self.sheet, [] if said.verdict is None else [said.verdict], self.evaluation)
         lines = self.evaluation.results["reveals"]
         by_name: dict[str, Formula] = {
             "zero-change": slopes.final,
@@ -76,7 +78,7 @@ class _Explaining:
             "departure-at-final": slopes.final,
             **self._of_weights(weights),
         }
-        explain_reveals(self.inputs, check, lines, by_name, found=found, limited=limited)
+        explain_reveals(self.inputs, check, lines, by_name, found=said.found, limited=said.limited)
         return self.sheet.steps
 
     def _value(self, start: Figure, end: Figure, of_weights: Slopes) -> tuple[Figure, Slopes]:

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from weighworthy_service.checks.explaining.budget import Input, digitisation, root, scatter
+from weighworthy_service.checks.explaining.concluding import explain_verdict
 from weighworthy_service.checks.explaining.errors import Share, error_inputs, one_error
 from weighworthy_service.checks.explaining.formula import Figure, formula
 from weighworthy_service.checks.explaining.inputs import Inputs, reading
@@ -12,6 +13,7 @@ from weighworthy_service.checks.explaining.sheet import Sheet, Step
 from weighworthy_service.checks.outcome import Criterion, Evaluation
 from weighworthy_service.checks.span.check import SpanCheck
 from weighworthy_service.checks.span.rounds import RoundRead
+from weighworthy_service.checks.span.stages import stretches
 from weighworthy_service.checks.terms import Terms
 
 
@@ -26,6 +28,7 @@ class _Explaining:
         self.inputs = Inputs(self.sheet, check.circumstances)
         self.check, self.terms, self.evaluation = check, terms, evaluation
         self.errors: dict[int, Figure] = {}
+        self.verdicts: list[tuple[Figure, set[int]]] = []
         judged = [i for i, r in enumerate(check.rounds) if r.stage != "adjustment"]
         self.rounds = [RoundRead(check, i) for i in judged]
 
@@ -37,6 +40,7 @@ class _Explaining:
                 self._zero_return(position, r)
         self._agreements()
         self._change()
+        self._conclude()
         return self.sheet.steps
 
     def _zero(self, r: RoundRead) -> Figure:
@@ -60,7 +64,7 @@ class _Explaining:
             adjusted=r.adjusted,
         )
         case = _case(criterion, what, self.errors[r.index], rows, load)
-        explain_case(self.inputs, case, of_stage, Places(f"/criteria/{position}"))
+        self._judge(case, of_stage, Places(f"/criteria/{position}"), {r.index})
 
     def _zero_return(self, position: int, r: RoundRead) -> None:
         at, place = f"/results/rounds/{position}", len(self.rounds) + position
@@ -78,7 +82,7 @@ class _Explaining:
         ]
         case = _case(self.evaluation.criteria[place], what, back, rows, None)
         of_stage = self.terms.at(r.round.stage)
-        explain_case(self.inputs, case, of_stage, Places(f"/criteria/{place}"))
+        self._judge(case, of_stage, Places(f"/criteria/{place}"), {r.index})
 
     def _agreements(self) -> None:
         place = 2 * len(self.rounds)
@@ -125,7 +129,30 @@ class _Explaining:
         rows = error_inputs(self.inputs, shares, correlation, adjusted=high.adjusted)
         judged = group["verdict"] is not None
         case = Case(criterion.name, what, value, rows, "g", judged, load, group["load"])
-        explain_case(self.inputs, case, of_stage, places)
+        self._judge(case, of_stage, places, {r.index for r in members})
+
+    def _judge(self, case: Case, terms: Terms, places: Places, rounds: set[int]) -> None:
+        said = explain_case(self.inputs, case, terms, places)
+        if said.verdict is not None:
+            self.verdicts.append((said.verdict, rounds))
+
+    def _conclude(self) -> None:
+        """What the rounds say as found, and what they say as left, which then is the verdict."""
+        said = self.evaluation
+        before, after = stretches(self.check.rounds)
+        whole = {r.index for r in self.rounds}
+        found_if_valid: str | None = "/results/verdict_as_found_if_valid"
+        if said.results["verdict_as_found_if_valid"] is None:
+            found_if_valid = None
+        of_whole = ["/verdict", "/verdict_as_left"] if after else ["/verdict"]
+        for what, group, verdict, gives, if_valid in (
+            ("as found", before, said.verdict_as_found, ["/verdict_as_found"], found_if_valid),
+            ("of the check", after or whole, said.verdict, of_whole, "/verdict_if_valid"),
+        ):
+            verdicts = [figure for figure, rounds in self.verdicts if rounds & group]
+            explain_verdict(
+                self.sheet, f"verdict {what}", verdicts, verdict, gives=gives, if_valid=if_valid
+            )
 
     def _change(self) -> None:
         changed = self.evaluation.results["change_by_adjustment"]

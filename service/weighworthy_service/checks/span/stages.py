@@ -48,12 +48,8 @@ def verdicts(rounds: Sequence[Round], parts: Sequence[Part]) -> Verdicts:
     left. Without, all rounds saw one state and speak for both, an as-left round being a repeat; but
     where no round is as found, nothing is said about the time before.
     """
+    before, after = stretches(rounds)
     judged = {i for i, r in enumerate(rounds) if r.stage != "adjustment"}
-    adjustments = [i for i, r in enumerate(rounds) if r.stage == "adjustment"]
-    before = {i for i in judged if not adjustments or i < adjustments[0]}
-    if all(rounds[i].stage != "as-found" for i in before):
-        before = set()
-    after = {i for i in judged if not adjustments or i > adjustments[-1]}
     as_found, as_found_if_valid = _of(before, parts)
     as_left, as_left_if_valid = _of(after, parts)
     if after:
@@ -62,10 +58,20 @@ def verdicts(rounds: Sequence[Round], parts: Sequence[Part]) -> Verdicts:
         "as-left-missing",
         "no-pass",
         "the balance was adjusted and not read again: nothing shows its state from now on",
-        f"/rounds/{adjustments[-1]}",
+        f"/rounds/{max(i for i, r in enumerate(rounds) if r.stage == 'adjustment')}",
     )
     whole, if_valid = _of(judged, parts, finding)
     return Verdicts(whole, if_valid, as_found, as_found_if_valid, None, (finding,))
+
+
+def stretches(rounds: Sequence[Round]) -> tuple[set[int], set[int]]:
+    """The judged rounds that speak for as found, and those that do for as left."""
+    judged = {i for i, r in enumerate(rounds) if r.stage != "adjustment"}
+    adjustments = [i for i, r in enumerate(rounds) if r.stage == "adjustment"]
+    before = {i for i in judged if not adjustments or i < adjustments[0]}
+    if all(rounds[i].stage != "as-found" for i in before):
+        before = set()
+    return before, {i for i in judged if not adjustments or i > adjustments[-1]}
 
 
 def _of(
