@@ -5,7 +5,7 @@ import os
 import signal
 import sys
 import threading
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from concurrent.futures import (
     FIRST_COMPLETED,
     Executor,
@@ -57,7 +57,7 @@ def work(client: "Client", jobs: Iterator[Job], processes: int, heard: Heard) ->
         return _alone(client, jobs, heard)
     if client._inside is None:
         return _by_connections(client, jobs, processes)
-    return _by_processes(client._inside, jobs, processes)
+    return _by_processes(client, jobs, processes)
 
 
 def _alone(client: "Client", jobs: Iterator[Job], heard: Heard) -> Done:
@@ -80,12 +80,15 @@ def _by_connections(client: "Client", jobs: Iterator[Job], processes: int) -> Do
         twins.close()
 
 
-def _by_processes(inside: Mapping[str, Any], jobs: Iterator[Job], processes: int) -> Done:
+def _by_processes(client: "Client", jobs: Iterator[Job], processes: int) -> Done:
+    method = _start_method()
+    # A fork has the client with its service already, and need not wait for another.
+    its_client = client if method == "fork" else dict(client._inside or {})
     pool = ProcessPoolExecutor(
         processes,
-        mp_context=multiprocessing.get_context(_start_method()),
+        mp_context=multiprocessing.get_context(method),
         initializer=_begin,
-        initargs=(dict(inside),),
+        initargs=(its_client,),
     )
     return _bounded(pool, _judge, jobs, processes)
 
@@ -117,14 +120,16 @@ def _bounded(pool: Executor, judge: Callable[[Job], Told], jobs: Iterator[Job], 
 _CLIENTS: list["Client"] = []
 
 
-def _begin(inside: dict[str, Any]) -> None:
-    """In a new process: its own service."""
+def _begin(its_client: "Client | dict[str, Any]") -> None:
+    """In a new process: its own service, made of what it is handed or handed over whole."""
     from weighworthy.client import Client  # noqa: PLC0415 - the client imports this module
 
     # An interruption is for the process that asked; and without it there is nothing to do here.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, daemon=True).start()
-    _CLIENTS[:] = [Client.embedded(**inside)]
+    if isinstance(its_client, dict):
+        its_client = Client.embedded(**its_client)
+    _CLIENTS[:] = [its_client]
 
 
 def _end_with_parent() -> None:

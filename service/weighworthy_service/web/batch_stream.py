@@ -75,7 +75,9 @@ def timed(
     except BaseException as error:
         why = f"it was not taken within {seconds} s" if late else _why(error)
         told = "request %s: the answer broke off after %d lines, %d bytes: %s"
-        _LOG.warning(told, request_id, lines, size, why, extra={"request_id": request_id})
+        # Who leaves before the first piece was after the headers, and nothing is lost.
+        level = logging.INFO if isinstance(error, GeneratorExit) and not size else logging.WARNING
+        _LOG.log(level, told, request_id, lines, size, why, extra={"request_id": request_id})
         if isinstance(error, WorkTooLongError):
             raise ConnectionAbortedError(why) from None
         raise

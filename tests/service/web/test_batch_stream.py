@@ -69,6 +69,20 @@ def test_a_client_that_goes_away_is_logged_with_how_far_it_came(
     assert released == [True]
 
 
+def test_a_client_that_wanted_the_headers_alone_is_no_warning(
+    caplog: pytest.LogCaptureFixture,
+) -> None:
+    released: list[bool] = []
+    opened = ExitStack()
+    opened.callback(released.append, True)
+    with caplog.at_level(logging.INFO):
+        answer = timed(busy(9), {}, 9, opened, "r-1")
+        next(answer)  # WSGI takes the first piece to know the headers
+        answer.close()  # type: ignore[attr-defined]
+    assert [record.levelname for record in caplog.records] == ["INFO"]
+    assert released == [True]
+
+
 def test_an_answer_without_a_last_line_is_cut_off(caplog: pytest.LogCaptureFixture) -> None:
     with pytest.raises(ConnectionAbortedError):
         list(timed(within(busy(1_000), 0.05), {}, 9, ExitStack(), "r-1"))
