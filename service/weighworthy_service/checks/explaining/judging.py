@@ -106,7 +106,7 @@ def _limited(inputs: Inputs, case: Case, terms: Terms, places: Places, found: Re
     def limit(name: str, of: Formula | None) -> Figure | None:
         if of is None:
             return None
-        what = f"{name} limit of {case.what}"
+        what = f"{name} limit of {case.name.replace('_', ' ')}"
         return sheet.step(what, name, of, case.unit, gives=places.of(f"{name}_limit"))
 
     lower, upper = limit("lower", sides.lower), limit("upper", sides.upper)

@@ -29,6 +29,13 @@ class _Places:
         self.masses: list[Formula] = [formula(0), *masses]
         self.errors: list[Formula] = [formula(0), *errors]
 
+    def _named(self, place: int, name: str) -> tuple[Formula, Formula]:
+        """Error and mass of a place that a line rests on, under names of their own."""
+        error, mass = self.errors[place], self.masses[place]
+        if isinstance(error, Figure) and isinstance(mass, Figure):
+            return error.named(f"E_{name}"), mass.named(f"m_{name}")
+        return error, mass
+
     def _own(self, at: int, to: int, less: Formula | None) -> Formula:
         """1 at the place itself, less what the line takes from there."""
         if less is None:
@@ -47,10 +54,11 @@ class Terminal(_Places):
         self.top = len(masses)
 
     def departure(self, at: int) -> Formula:
-        return self.errors[at] - self.errors[self.top] * self.masses[at] / self.masses[self.top]
+        error, mass = self._named(self.top, "top")
+        return self.errors[at] - error * self.masses[at] / mass
 
     def sensitivity(self, at: int, to: int) -> Formula:
-        share = self.masses[at] / self.masses[self.top]
+        share = self.masses[at] / self._named(self.top, "top")[1]
         return self._own(at, to, share if to == self.top else None)
 
 
@@ -62,8 +70,9 @@ class ZeroBased(_Places):
     ) -> None:
         super().__init__(sheet, masses, errors)
         self.pair = one, other = tuple(found.line.slope)
-        self.run = self.masses[one] + self.masses[other]
-        of = (self.errors[one] + self.errors[other]) / self.run
+        (first, start), (last, end) = self._named(one, "a"), self._named(other, "b")
+        self.run = start + end
+        of = (first + last) / self.run
         self.slope = sheet.step("slope of the zero based line", "b", of, "1")
 
     def departure(self, at: int) -> Formula:
@@ -81,18 +90,18 @@ class Independent(_Places):
         self, sheet: Sheet, masses: Sequence[Figure], errors: Sequence[Figure], found: Departures
     ) -> None:
         super().__init__(sheet, masses, errors)
-        self.three = a, b, c = tuple(found.line.intercept)
-        m, e = self.masses, self.errors
-        self.chord = m[c] - m[a]
-        self.slope = sheet.step(
-            "slope of the independent line", "b", (e[c] - e[a]) / self.chord, "1"
-        )
-        gap = e[b] - (e[a] + self.slope * (m[b] - m[a]))
+        self.three = tuple(found.line.intercept)
+        each = [self._named(place, name) for place, name in zip(self.three, "abc", strict=True)]
+        (first, start), (middle, between), (last, end) = each
+        self.chord = end - start
+        of = (last - first) / self.chord
+        self.slope = sheet.step("slope of the independent line", "b", of, "1")
+        gap = middle - (first + self.slope * (between - start))
         self.half = sheet.step("half the gap that it divides", "g", gap / 2, "g")
 
     def departure(self, at: int) -> Formula:
-        m, e, a = self.masses, self.errors, self.three[0]
-        return e[at] - (e[a] + self.slope * (m[at] - m[a]) + self.half)
+        first, start = self._named(self.three[0], "a")
+        return self.errors[at] - (first + self.slope * (self.masses[at] - start) + self.half)
 
     def sensitivity(self, at: int, to: int) -> Formula:
         (a, b, c), m = self.three, self.masses

@@ -129,13 +129,16 @@ class _Part:
 
     def __init__(self, name: str, part: Loading, here: Circumstances, terms: Terms) -> None:
         self._instrument, self._place = here.instrument, (name, "indication")
-        self._nominal = here.nominal(part.load)
+        nominal = here.nominal(part.load)
+        part_of = EXACT.multiply(nominal, Decimal(FAR.numerator))
+        reach = EXACT.divide(part_of, Decimal(FAR.denominator))
+        self._least, self._most = EXACT.subtract(nominal, reach), EXACT.add(nominal, reach)
         self._settled = tuple(settled((name,), part.stable, terms.validity.stable))
         # Said of a reading that only the displayed loss stands for: it counts all the same.
         self._unread = self._settled if part.stable is False else ()
         capacity = here.instrument.capacity
         # Where only the display was noted, the weights tell what lay on the pan.
-        if capacity is not None and here.nominal(part.load) > capacity:
+        if capacity is not None and nominal > capacity:
             message = "the nominal load is above the capacity"
             self._unread += (Finding("overload", "void", message, f"/{name}/load"),)
 
@@ -144,7 +147,7 @@ class _Part:
         if indication is None:
             return self._unread
         found = indication_findings(indication, self._instrument, self._place)
-        if abs(Fraction(EXACT.subtract(indication, self._nominal))) > FAR * Fraction(self._nominal):
+        if not self._least <= indication <= self._most:
             found = [*found, _far(self._place)]
         return [*found, *self._settled] if self._settled else found
 
