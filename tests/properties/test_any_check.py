@@ -10,6 +10,8 @@ from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
 from weighworthy_service.checks.answer import answer
+from weighworthy_service.checks.answer_text import answer_text
+from weighworthy_service.json_text import to_bytes
 
 KINDS = pytest.mark.parametrize("kind", ["span", "linearity", "simulated-loss"])
 # The same examples every time, as a test command must not change its mind between two runs. Not
@@ -33,10 +35,12 @@ def test_the_laws_of_one_evaluation(sensible, kind, data):
             assert_figures_make_sense(criterion)
     assert_void_is_never_usable(evaluation)
     assert_void_findings_are_heard(kind, evaluation)
-    envelope = answer(
-        evaluation, profile=terms.profile, version="1", request_digest="sha256:0", labels={}
-    )
-    assert json.loads(json.dumps(envelope, allow_nan=False))["check"] == kind
+    form = {"profile": terms.profile, "version": "1", "request_digest": "sha256:0"}
+    for short in (True, False):
+        envelope = answer(evaluation, **form, labels={"%s": '"%"'}, short=short)
+        assert json.loads(json.dumps(envelope, allow_nan=False))["check"] == kind
+        written = answer_text(evaluation, **form, labels={"%s": '"%"'}, short=short)
+        assert written == to_bytes(envelope)
 
 
 def assert_figures_make_sense(criterion):

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterable, Iterator
 from typing import Any, Final, NamedTuple
 
-from weighworthy_service.checks.answer import answer
+from weighworthy_service.checks.answer_text import answer_text
 from weighworthy_service.checks.outcome import Evaluation
 from weighworthy_service.checks.terms import ProfileIdentity
 from weighworthy_service.json_text import to_bytes
@@ -38,15 +38,8 @@ def texts(version: str, *, short: bool) -> Callable[[Evaluation, ProfileIdentity
     """What makes the text of an outcome."""
 
     def made(evaluation: Evaluation, profile: ProfileIdentity) -> Text:
-        whole = to_bytes(
-            answer(
-                evaluation,
-                profile=profile,
-                version=version,
-                request_digest="",
-                labels={},
-                short=short,
-            )
+        whole = answer_text(
+            evaluation, profile=profile, version=version, request_digest="", labels={}, short=short
         )
         head = whole.removesuffix(_END)
         assert len(head) < len(whole)  # noqa: S101  these are the last fields of every answer

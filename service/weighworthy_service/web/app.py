@@ -30,12 +30,12 @@ from weighworthy_service.web.settings import seal_keys as read_keys
 from weighworthy_service.web.views import register_views
 
 _REQUEST_ID: Final = re.compile("[A-Za-z0-9._-]{1,64}")
-_HEADERS: Final = {
-    "X-Content-Type-Options": "nosniff",
-    "Content-Security-Policy": "default-src 'none'; frame-ancestors 'none'",
-    "Referrer-Policy": "no-referrer",
-    "Cache-Control": "no-store",
-}
+_HEADERS: Final = (
+    ("X-Content-Type-Options", "nosniff"),
+    ("Content-Security-Policy", "default-src 'none'; frame-ancestors 'none'"),
+    ("Referrer-Policy", "no-referrer"),
+    ("Cache-Control", "no-store"),
+)
 
 
 def create_app(
@@ -77,18 +77,28 @@ def create_app(
 
     @app.before_request
     def begin() -> None:
-        sent = request.headers.get("X-Request-Id", "")
+        environ, path = request.environ, request.path
+        sent = environ.get("HTTP_X_REQUEST_ID", "")
         g.request_id = sent if _REQUEST_ID.fullmatch(sent) else uuid4().hex
-        request.environ[SECONDS] = in_force.seconds
-        if request.path in ("/v1", "/metrics") or request.path.startswith("/v1/"):
+        environ[SECONDS] = in_force.seconds
+        if path.startswith("/v1/") or path in ("/v1", "/metrics"):
             admit(request, in_force)
 
     @app.after_request
     def finish(response: Response) -> Response:
-        response.headers["X-Request-Id"] = g.request_id
-        for name, value in _HEADERS.items():
-            response.headers.setdefault(name, value)
-        response.vary.add("Accept")
+        headers = response.headers
+        stated = {name.lower() for name, _ in headers}
+        # One after the other they would each be looked for among all.
+        headers.extend(
+            [
+                ("X-Request-Id", g.request_id),
+                *[one for one in _HEADERS if one[0].lower() not in stated],
+            ]
+        )
+        if "vary" in stated:
+            response.vary.add("Accept")
+        else:
+            headers.add("Vary", "Accept")
         if request.method == "OPTIONS":
             response.headers.remove("Content-Type")  # Allow is the answer; there is no body
         return response

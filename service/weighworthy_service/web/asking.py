@@ -43,7 +43,9 @@ def loaded(
 
 def parameter_faults(known: Mapping[str, Sequence[str] | None]) -> list[FieldError]:
     """Faults of the query: each known parameter at most once, with one of its values if stated."""
-    found = []
+    found: list[tuple[str, str]] = []
+    if not request.query_string:
+        return []
     for name, values in request.args.lists():
         taken = known.get(name)
         if name not in known:
@@ -64,7 +66,8 @@ def best_type(types: Sequence[str]) -> str:
     Raises:
         Refusal: `not-acceptable`, when it takes none of them.
     """
-    if not request.headers.get("Accept"):
+    # What most clients send that do not ask for anything.
+    if request.environ.get("HTTP_ACCEPT", "") in ("", "*/*"):
         return types[0]
     # Parameters do not matter: JSON has none, but some clients ask for a charset.
     ranges = MIMEAccept([(range_.partition(";")[0], q) for range_, q in request.accept_mimetypes])

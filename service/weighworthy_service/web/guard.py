@@ -26,7 +26,7 @@ def admit(request: Request, settings: Settings) -> None:
     """
     if settings.anonymous == "yes":
         return
-    scheme, _, key = request.headers.get("Authorization", "").partition(" ")
+    scheme, _, key = request.environ.get("HTTP_AUTHORIZATION", "").partition(" ")
     if settings.keys and scheme.lower() == "bearer" and key:
         _hold_to_scopes(request, _scopes(key.strip(), settings.keys))
         return

@@ -1,10 +1,11 @@
 """Reading a JSON body strictly: what two programs could understand differently is refused."""
 
 from collections.abc import Sequence
-from contextlib import ExitStack
+from functools import lru_cache
 from typing import Any, Final
 
 from werkzeug.exceptions import ClientDisconnected
+from werkzeug.http import parse_options_header
 from werkzeug.wrappers import Request
 
 from weighworthy_service import json_text
@@ -33,33 +34,46 @@ def read_body(request: Request, types: Sequence[str], limit: int = MAX_BODY) -> 
         Refusal: `unsupported-media-type`, `length-required`, `too-large`, `too-slow`;
             `malformed-json` if it ends too early.
     """
-    charset = request.mimetype_params.get("charset", "utf-8")
-    if request.mimetype not in types or charset.lower() != "utf-8":
+    environ, length = request.environ, request.content_length
+    if _media_type(environ.get("CONTENT_TYPE", "")) not in [(one, "utf-8") for one in types]:
         wanted = " or ".join(types)
         raise Refusal("unsupported-media-type", f"send Content-Type: {wanted}, in UTF-8")
-    if request.headers.get("Content-Encoding", "identity").lower() != "identity":
+    if environ.get("HTTP_CONTENT_ENCODING", "identity").lower() != "identity":
         raise Refusal("unsupported-media-type", "send the body without Content-Encoding")
     # Without a stated length the server below may cut a body silently at its limit.
-    if request.content_length is None or "Transfer-Encoding" in request.headers:
+    if length is None or "HTTP_TRANSFER_ENCODING" in environ:
         raise Refusal("length-required", "send the body with Content-Length")
-    if request.content_length > limit:
+    if length > limit:
         raise Refusal("too-large", f"at most {limit} bytes are taken")
-    seconds = request.environ.get(SECONDS, USUAL)
     # What is there already needs no watch, which would cost a thread.
-    there = at_hand(request.environ.get("wsgi.input"))
-    with ExitStack() as stack:
-        passed = None
-        if not there:
-            passed = stack.enter_context(deadline(request.environ, seconds, "upload"))
-        try:
-            # Without a size: with one, the stream may give less than there is.
-            raw: bytes = request.stream.read()
-        except (ClientDisconnected, OSError):
-            raw = b""
-    if len(raw) < request.content_length:
-        if passed:
+    if at_hand(environ.get("wsgi.input")):
+        raw = _all_of(request)
+    else:
+        seconds = environ.get(SECONDS, USUAL)
+        with deadline(environ, seconds, "upload") as passed:
+            raw = _all_of(request)
+        if len(raw) < length and passed:
             raise Refusal("too-slow", f"the body was not there within {seconds} s")
+    if len(raw) < length:
         raise Refusal("malformed-json", "the body ends before its stated length")
+    return raw
+
+
+# Clients send the same few.
+@lru_cache(maxsize=64)
+def _media_type(content_type: str) -> tuple[str, str]:
+    """Of a header: the type, and the encoding of its characters, in lower case."""
+    name, parameters = parse_options_header(content_type)
+    return name.lower(), parameters.get("charset", "utf-8").lower()
+
+
+def _all_of(request: Request) -> bytes:
+    """The body as far as it comes."""
+    try:
+        # Without a size: with one, the stream may give less than there is.
+        raw: bytes = request.stream.read()
+    except (ClientDisconnected, OSError):
+        return b""
     return raw
 
 

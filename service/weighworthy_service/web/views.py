@@ -2,7 +2,6 @@
 
 from collections import Counter
 from collections.abc import Callable
-from datetime import date
 from functools import partial
 from hashlib import sha256
 from importlib.metadata import version
@@ -10,16 +9,17 @@ from typing import Any, Final
 
 from flask import Flask, Response, current_app, g, request
 
-from weighworthy_service.checks.answer import ENGINE_REVISION, answer, request_digest
+from weighworthy_service.checks.answer import ENGINE_REVISION, answer
+from weighworthy_service.checks.answer_text import answer_text
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.evidence.explained import explanation
 from weighworthy_service.json_text import to_bytes
-from weighworthy_service.profiles.document import Profile
 from weighworthy_service.profiles.finding import find_profile
-from weighworthy_service.profiles.judging import judge
 from weighworthy_service.profiles.refusal import refusal_of
 from weighworthy_service.profiles.store import ProfileSet
+from weighworthy_service.tables.finder import AtHand
+from weighworthy_service.tables.quick import Single
 from weighworthy_service.tables.tally import Came, Tally
 from weighworthy_service.web.asking import best_type, parameter_faults
 from weighworthy_service.web.document import document_bytes
@@ -58,40 +58,45 @@ def json_response(document: Any) -> Response:
 
 
 def _judging(kind: Kind, profiles: ProfileSet) -> Callable[[], Response]:
-    def find(reference: str | dict[str, Any] | None, performed_on: date | None) -> Profile:
-        return find_profile(reference, profiles, performed_on)
+    at_hand = AtHand(profiles)
+    single = Single(kind, at_hand)
 
     @heavy_if_large
     def judging() -> Response:
         on_paper = best_type((JSON_TYPE, HTML)) == HTML
         short, explain = _detail() == "short", _explain(kind)
         document = read_json(request)
-        judged = judge(kind, document, find)
+        judged, digest = single.judged(document)
         came = Came(kind.slug, judged.evaluation.verdict, judged.profile.digest)
         g.tally = Tally(judged=Counter({came: 1}))
-        said = answer(
+        write = answer if explain or on_paper else answer_text
+        said = write(
             judged.evaluation,
             profile=judged.profile,
             version=VERSION,
-            request_digest=request_digest(document, kind.slug),
+            request_digest=digest,
             labels=judged.labels,
             short=short,
         )
+        if isinstance(said, bytes):
+            return Response(said, content_type=JSON_TYPE)
         if explain:
-            said["explanation"] = explanation(kind, document, find)
+            said["explanation"] = explanation(kind, document, at_hand.find)
         return check_report(said, document) if on_paper else json_response(said)
 
     return judging
 
 
 def _detail() -> str:
+    if not request.query_string:
+        return "full"
     if errors := parameter_faults({"detail": _DETAILS, "explain": _SWITCH, **LANGUAGE}):
         raise refusal_of("invalid", errors)
     return request.args.get("detail", "full")
 
 
 def _explain(kind: Kind) -> bool:
-    if request.args.get("explain", "false") == "false":
+    if not request.query_string or request.args.get("explain", "false") == "false":
         return False
     if kind.explain is None:
         said = f"{kind.slug} checks have no explanation yet"

@@ -11,6 +11,7 @@ from typing import Any, Final
 import pytest
 
 from weighworthy_service.checks.answer import answer, request_digest
+from weighworthy_service.checks.answer_text import answer_text
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.json_text import to_bytes
@@ -137,15 +138,16 @@ def told(kind: Kind, document: dict[str, Any], by: Any) -> bytes:
         judged: Judged = by(kind, document)
     except Refusal as refusal:
         return repr((refusal.slug, refusal.detail, refusal.errors)).encode()
-    return to_bytes(
-        answer(
-            judged.evaluation,
-            profile=judged.profile,
-            version="0",
-            request_digest="",
-            labels=judged.labels,
-        )
-    )
+    form: dict[str, Any] = {
+        "profile": judged.profile,
+        "version": "0",
+        "request_digest": "",
+        "labels": judged.labels,
+    }
+    for short in (True, False):
+        said = to_bytes(answer(judged.evaluation, **form, short=short))
+        assert answer_text(judged.evaluation, **form, short=short) == said
+    return said
 
 
 @pytest.mark.parametrize("by", [judged_quickly, judged_singly])
