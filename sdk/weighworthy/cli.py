@@ -44,6 +44,7 @@ _COMMANDS = {
     "profiles": "cli_profiles",
     "logbook": "cli_logbook",
     "records": "cli_records",
+    "report": "cli_report",
     "serve": "cli_serve",
     "new-key": "cli_serve",
 }

@@ -42,6 +42,7 @@ from weighworthy.profiles import ProfileLike, Profiles
 from weighworthy.progress import Tell
 from weighworthy.records import Records
 from weighworthy.replies import json_of, refuse
+from weighworthy.reports import Reports
 from weighworthy.results import Answer, frozen, read_answer
 from weighworthy.site import load_site, merged
 from weighworthy.tables import TableSummary, evaluate_table
@@ -353,6 +354,11 @@ class Client:
     def records(self) -> Records:
         """Evaluations that are sealed, and what agrees of such records later."""
         return Records(self._send, self._stream, self._site)
+
+    @property
+    def reports(self) -> Reports:
+        """Answers as documents for people."""
+        return Reports(self._send, self._site)
 
     def kinds(self) -> Any:
         """The kinds of check the service offers and what they take, as read-only JSON."""

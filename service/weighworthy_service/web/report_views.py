@@ -59,7 +59,7 @@ def register_report_views(app: Flask) -> None:
             raise refusal_of("invalid", field_errors(messages, ("answer",)))
         asked = _request(stated, answer) if name == "criteria" else None
         try:
-            page = _drawn(name, answer, asked, stated.get("lines") or ())
+            page = _drawn(name, answer, asked, stated)
         except _NOT_OURS:
             raise refusal_of("invalid", [FieldError("/answer", "not-an-answer", _SAID)]) from None
         return page_response(page)
@@ -67,7 +67,7 @@ def register_report_views(app: Flask) -> None:
     app.add_url_rule("/v1/reports", "reports", report, methods=["POST"])
 
 
-def _drawn(name: str | None, answer: Data, asked: Data | None, lines: Any) -> Page:
+def _drawn(name: str | None, answer: Data, asked: Data | None, stated: Data) -> Page:
     if name == "criteria":
         return check_page(
             answer, asked, language(), "stored" if asked is None else "stored-with-request"
@@ -77,8 +77,10 @@ def _drawn(name: str | None, answer: Data, asked: Data | None, lines: Any) -> Pa
     if name == "series":
         return drift_page(answer, language(), stored=True)
     told = Told(summary=answer["summary"])
-    for line in lines:
+    for line in stated.get("lines") or ():
         told.add(line)
+    for sort in told.more:
+        told.more[sort] += stated.get(f"more_{sort}") or 0
     return batch_page(told, language())
 
 

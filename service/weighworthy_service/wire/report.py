@@ -3,7 +3,7 @@
 from typing import Any, Final
 
 from weighworthy_service.wire.containers import ListOf
-from weighworthy_service.wire.fields import Strict
+from weighworthy_service.wire.fields import Count, Strict
 from weighworthy_service.wire.form import Form
 from weighworthy_service.wire.request import said
 
@@ -40,4 +40,8 @@ class ReportForm(Form):
         maximum=MOST_LINES,
         metadata=said("Of a batch: the lines that the report shall show, as they were answered."),
     )
+    more_unusable = Count(
+        0, 10**9, metadata=said("Of a batch: checks that let nothing be used, beyond the lines.")
+    )
+    more_refused = Count(0, 10**9, metadata=said("Of a batch: refusals of rows, beyond the lines."))
     request = AnyObject(metadata=said("Of a check: the request whose digest the answer names."))

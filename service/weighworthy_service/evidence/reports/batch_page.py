@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from weighworthy_service.evidence.reports.criteria_view import criterion_view, percent
 from weighworthy_service.evidence.reports.pages import Page, render
-from weighworthy_service.evidence.reports.terms import KINDS, called
+from weighworthy_service.evidence.reports.terms import KINDS, READ_AS, called
 from weighworthy_service.evidence.reports.words import Words, words
 
 Data = Mapping[str, Any]
@@ -66,6 +66,11 @@ def batch_page(told: Told, language: str) -> Page:
         unusable=[_judged(of_language, line) for line in told.unusable],
         refused=[_refused(line) for line in told.refused],
         more=told.more,
+        read_as=[
+            (called(of_language, READ_AS, name), _listed(value))
+            for name, value in summary["read_as"].items()
+            if value not in (None, [])
+        ],
     )
 
 
@@ -122,6 +127,10 @@ def _place(error: Data) -> str:
     return ", ".join(str(error[key]) for key in ("column", "cell") if error.get(key)) or str(
         error["pointer"]
     )
+
+
+def _listed(value: Any) -> str:
+    return ", ".join(map(str, value)) if isinstance(value, list | tuple) else str(value)
 
 
 def _rows(line: Data) -> str:

@@ -56,6 +56,7 @@ VALUES: Final = {
     "new-weights": marked("with new weights"),
     "release": marked("release"),
     "other": marked("other"),
+    "nearest": marked("to the nearest step"),
     "initial": marked("at the start"),
     "final": marked("at the end"),
 }
@@ -100,8 +101,16 @@ FIELDS: Final = {
     "expected_loss": marked("Loss expected"),
     "loss_from_masses": marked("Loss from the indications"),
 }
-INITIAL: Final = marked("nearest")
-DOWN: Final = marked("cut off")
+READ_AS: Final = {
+    "encoding": marked("Encoding"),
+    "delimiter": marked("Delimiter"),
+    "decimal": marked("Decimal mark"),
+    "thousands": marked("Thousands mark"),
+    "header_row": marked("Header in row"),
+    "sheet": marked("Sheet"),
+    "stated": marked("Stated"),
+    "assumed": marked("Assumed"),
+}
 
 
 def called(words: Words, table: dict[str, str], name: str) -> str:
