@@ -43,6 +43,7 @@ from weighworthy.errors import (
     UnsupportedMediaType,
     WeighworthyError,
 )
+from weighworthy.explained import ExplainedFigure, ExplanationStep
 from weighworthy.logbook import LogbookAnswer
 from weighworthy.many import CellFault, Problem
 from weighworthy.mapping_drafts import Draft
@@ -92,6 +93,8 @@ __all__ = [
     "DigestDiffers",
     "Draft",
     "EngineRef",
+    "ExplainedFigure",
+    "ExplanationStep",
     "FieldError",
     "Finding",
     "GroupIncomplete",

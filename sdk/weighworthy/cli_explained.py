@@ -20,18 +20,17 @@ def _lines(step: ExplanationStep) -> Iterable[str]:
     if step.exact is not None:
         reached = f"{step.exact} = {reached}"
     # A figure taken over as it is, or one of the formula itself, is not written twice.
-    parts = [
-        part for part in (step.formula, step.figures) if part not in (step.symbol, step.result)
-    ]
-    said = [_signs(part) for part in dict.fromkeys(parts)]
-    whole = " = ".join([step.symbol, *said, reached])
+    known = (step.symbol, step.result, f'"{step.result}"')
+    parts = [part for part in (step.formula, step.figures) if part not in known]
+    said = [*(_signs(part) for part in dict.fromkeys(parts)), reached]
+    whole = " = ".join([step.symbol, *said])
     origins = [f"{w.name}: {w.origin}" for w in step.where if not w.origin.startswith("step ")]
     before = [f"{w.name}: [{w.origin[5:]}]" for w in step.where if w.origin.startswith("step ")]
     if len(whole) <= _WIDTH:
         yield f"     {whole}"
     else:
-        yield f"     {step.symbol} = {said[0] if said else reached}"
-        yield from (f"     {' ' * len(step.symbol)} = {part}" for part in [*said[1:], reached])
+        yield f"     {step.symbol} = {said[0]}"
+        yield from (f"     {' ' * len(step.symbol)} = {part}" for part in said[1:])
     if step.where:
         yield f"       {'; '.join([*origins, *before])}"
 

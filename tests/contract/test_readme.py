@@ -101,6 +101,15 @@ def test_command(clean_environment, tmp_path):
     assert "MA-07" in (folder / "card.html").read_text("utf-8")
 
 
+def test_by_hand(clean_environment):
+    """The steps that are shown are among those printed."""
+    _, *arguments = shlex.split(block("by-hand"))
+    done = run([sys.executable, "-m", "weighworthy.cli", *arguments], env=clean_environment)
+    assert done.returncode == 0, done.stderr
+    shown = re.search(r"<!-- by-hand -->.*?```text\n(.*?)```", README, re.DOTALL)[1]
+    assert shown in done.stdout
+
+
 def test_tables(clean_environment, tmp_path):
     """As above. One of the export's checks fails, which is what the exit code tells."""
     folder = tmp_path / "tables"

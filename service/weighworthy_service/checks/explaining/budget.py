@@ -101,7 +101,7 @@ def reckon(
                 f"degrees of freedom of {row.source}",
                 at("budget", i, "degrees_of_freedom"),
             )
-            nu = sheet.step(what, "nu", row.degrees, "1", gives=given)
+            nu = sheet.step(what, "nu_i", row.degrees, "1", gives=given)
         parts.append(Part(row.source, q, nu))
     standard = sheet.step(
         "combined standard uncertainty",

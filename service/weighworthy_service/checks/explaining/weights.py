@@ -54,7 +54,7 @@ def own_uncertainty(inputs: Inputs, weight: ReferenceWeight) -> Formula:
     if weight.drift is not None:
         u = u + of_weight(weight, "D", "drift") / sqrt(formula(3))
     what = f"standard uncertainty of the mass of {weight.name}"
-    return inputs.sheet.step(what, "u", u, "g", source=basis)
+    return inputs.sheet.step(what, "u_m", u, "g", source=basis)
 
 
 def _buoyancy(inputs: Inputs, weight: ReferenceWeight, *, adjusted: bool) -> Formula:
@@ -68,7 +68,7 @@ def _buoyancy(inputs: Inputs, weight: ReferenceWeight, *, adjusted: bool) -> For
     if not adjusted:
         half = half + nominal * inputs.air_share() * air / iron
     what = f"buoyancy of {weight.name}, as a standard uncertainty"
-    return inputs.sheet.step(what, "u", half / sqrt(formula(3)), "g", source=_BUOYANCY)
+    return inputs.sheet.step(what, "u_B", half / sqrt(formula(3)), "g", source=_BUOYANCY)
 
 
 def _by_sign(acting: Acting) -> list[list[str]]:
