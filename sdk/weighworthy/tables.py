@@ -22,6 +22,7 @@ from weighworthy.table_pieces import Table
 from weighworthy.table_run import Run
 from weighworthy.values import plain
 from weighworthy.workbook import Sheets, write_cells
+from weighworthy.workbook_beside import note_on_cells_beside
 from weighworthy.workbook_check import is_workbook
 from weighworthy.workbook_seen import Hidden
 
@@ -96,9 +97,12 @@ def evaluate_table(
             table = _ready(source, journal)
             run = Run(client, table, form, journal, processes or usual)
             run.judge(progress or silent)
+            beside = None
+            if table.type == CELLS:
+                beside = note_on_cells_beside(table.file, table.sheets, run.read_as)
             if target is not None:
                 run.write(target)
-    return _summary(run, table, journal)
+    return _summary(run, table, journal, beside)
 
 
 @contextmanager
@@ -113,9 +117,11 @@ def _alone(out: Path | None, folder: str) -> Iterator[None]:
         raise
 
 
-def _summary(run: Run, table: Table, journal: Journal) -> TableSummary:
+def _summary(run: Run, table: Table, journal: Journal, beside: str | None) -> TableSummary:
     counts, read_as, (pieces, resumed) = run.counts, run.read_as, run.pieces
     notes = list(table.sheets.notes)
+    if beside is not None:
+        notes.append(beside)
     if "encoding" in read_as.get("assumed", ()):
         notes.append(
             f"the file is not UTF-8 and was read as {read_as['encoding']}; "

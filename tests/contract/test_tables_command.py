@@ -291,6 +291,26 @@ def test_a_workbook_keeps_its_cells_and_gets_the_columns(tmp_path, capsys):
         assert found["ww_value"] == float(expected["ww_value"].replace(",", "."))
 
 
+@pytest.mark.parametrize("form", ["csv", "xlsx", "ndjson"])
+def test_cells_beside_the_table_of_a_workbook_are_told(tmp_path, capsys, form):
+    book = openpyxl.Workbook()
+    sheet = book.active
+    sheet.title = "Bench"
+    rows = list(csv.reader(StringIO(EXPORT.read_text("utf-8")), delimiter=";"))
+    for row in rows[:12]:
+        sheet.append([_number(text) for text in row])
+    # Above the table it is a title's; blanks are nothing; the table ends with column L.
+    sheet["P1"], sheet["N4"] = "Printed 2026-03-31", "  "
+    book.save(tmp_path / "in.xlsx")
+    assert evaluate(tmp_path / "in.xlsx", "-o", tmp_path / f"out.{form}") == 0
+    assert "right of the table" not in capsys.readouterr().err
+    sheet["N6"], sheet["O10"] = 10.5, "not this one"
+    book.save(tmp_path / "in.xlsx")
+    assert evaluate(tmp_path / "in.xlsx", "-o", tmp_path / f"out.{form}") == 0
+    said = "sheet 'Bench': 2 rows have cells right of the table, which were not read: 6, 10"
+    assert f"note: {said}\n" in capsys.readouterr().err
+
+
 def _number(text):
     try:
         return float(text.replace(",", "."))
