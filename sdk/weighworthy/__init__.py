@@ -6,7 +6,9 @@
 """
 
 from weighworthy._version import __version__
+from weighworthy.certificates import Certificate, read_certificate
 from weighworthy.client import Client
+from weighworthy.dcc_xml import CertificateError
 from weighworthy.errors import (
     AccessRefused,
     BodyIncomplete,
@@ -64,7 +66,7 @@ from weighworthy.profile_results import (
 )
 from weighworthy.profile_toml import profile_to_toml
 from weighworthy.progress import Progress
-from weighworthy.records import ChainVerification, Record, Verification, read_record
+from weighworthy.record_results import ChainVerification, Record, Verification, read_record
 from weighworthy.results import (
     Answer,
     BudgetRow,
@@ -84,6 +86,8 @@ __all__ = [
     "BudgetRow",
     "Card",
     "CellFault",
+    "Certificate",
+    "CertificateError",
     "ChainVerification",
     "Client",
     "Comparison",
@@ -144,6 +148,7 @@ __all__ = [
     "profile_to_toml",
     "q",
     "read_answer",
+    "read_certificate",
     "read_record",
     "write_profile",
 ]

@@ -45,6 +45,7 @@ _COMMANDS = {
     "logbook": "cli_logbook",
     "records": "cli_records",
     "report": "cli_report",
+    "weights": "cli_weights",
     "serve": "cli_serve",
     "new-key": "cli_serve",
 }

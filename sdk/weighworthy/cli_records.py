@@ -4,7 +4,7 @@ import argparse
 import json
 import os
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -15,24 +15,16 @@ from weighworthy.cli_common import (
     add_service_options,
     asking,
     connect,
-    counted,
     expanded,
     read_document,
     tell,
     write,
 )
+from weighworthy.cli_record_words import said_of, said_of_chain
 from weighworthy.cli_words import SHAPES
 from weighworthy.locks import locked
-from weighworthy.records import ChainVerification, Verification
+from weighworthy.record_results import Verification
 from weighworthy.tables import FULL
-
-_SEALS = {
-    "ok": "● sealed",
-    "unsigned": "○ not signed",
-    "unknown-key": "□ sealed by an unknown key",
-    "altered": "■ ALTERED",
-}
-_AGREES = {True: "● comes out again", False: "■ does NOT come out again"}
 
 
 def add_to(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -164,7 +156,7 @@ def _verify(arguments: argparse.Namespace) -> int:
             raw = sys.stdin.buffer.read() if name == "-" else _read(name)
             found = client.records.verify(raw)
             sound = sound and _is_sound(arguments, found)
-            told.append(found.raw.decode() if arguments.json else "\n".join(_said(name, found)))
+            told.append(found.raw.decode() if arguments.json else "\n".join(said_of(name, found)))
     if arguments.json or not arguments.quiet or arguments.output:
         write(arguments, "\n".join(told))
     return OK if sound else FOUND
@@ -177,7 +169,7 @@ def _verify_chain(arguments: argparse.Namespace) -> int:
     if arguments.json:
         write(arguments, found.raw.decode())
     elif not arguments.quiet or arguments.output:
-        write(arguments, "\n".join(_said_of_chain(arguments.file, found)))
+        write(arguments, "\n".join(said_of_chain(arguments.file, found)))
     signed = found.seals["ok"] + (found.seals["unsigned"] if arguments.unsigned else 0)
     return OK if found.agrees and signed == found.records else FOUND
 
@@ -192,34 +184,6 @@ def _read(name: str, at_most: int = -1) -> bytes:
 
 def _is_sound(arguments: argparse.Namespace, found: Verification) -> bool:
     return found.sound or (arguments.unsigned and found.seal == "unsigned" and found.agrees)
-
-
-def _said(name: str, found: Verification) -> Iterator[str]:
-    """A verification in a few lines; a word always goes with its shape."""
-    yield f"{name}: {_SEALS[found.seal]}, {_AGREES[found.agrees]}"
-    key = f", key {found.key_id}" if found.key_id else ""
-    yield f"    {found.digest}{key}, sealed at {found.data['sealed_at']}"
-    yield f"    profile: {found.profile}; verdict: {found.verdict}"
-    for reason in found.reasons:
-        yield f"    {reason['pointer'] or 'record'}: {reason['message']} [{reason['code']}]"
-    for one in (*found.numbers, *found.others):
-        why = f" ({one['explanation']})" if one["explanation"] else ""
-        yield f"    {one['pointer']}: {one['recorded']} recorded, {one['recomputed']} now{why}"
-
-
-def _said_of_chain(name: str, found: ChainVerification) -> Iterator[str]:
-    links = "● unbroken" if found.unbroken else "■ BROKEN"
-    seals = ", ".join(f"{count} {seal}" for seal, count in found.seals.items() if count)
-    yield f"{name}: {links}"
-    agreeing = f"{found.data['agreeing']} come out again"
-    yield f"    {counted(found.records, 'record', 'records')}: {seals or 'none'}; {agreeing}"
-    if found.last is not None:
-        yield f"    last: {found.last['digest']}, sealed at {found.last['sealed_at']}"
-    for one in found.breaks:
-        yield f"    {name}:{one['line']}: {one['message']} [{one['code']}]"
-    for fault in found.faults:
-        for reason in fault["reasons"] or ({"message": "differs", "code": "differs"},):
-            yield f"    {name}:{fault['line']}: {reason['message']} [{reason['code']}]"
 
 
 def _new_key(arguments: argparse.Namespace) -> int:

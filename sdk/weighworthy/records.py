@@ -8,92 +8,30 @@ import json
 import os
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import UTC, datetime
-from decimal import Decimal
 from pathlib import Path
 from tempfile import SpooledTemporaryFile
 from typing import IO, Any, TypeAlias
 from urllib.parse import urlencode
 
 from weighworthy.batches import Sender
-from weighworthy.errors import ProtocolError
 from weighworthy.inputs import Instant
+from weighworthy.record_results import (
+    ChainVerification,
+    Record,
+    Verification,
+    plain_number,
+    read_record,
+)
 from weighworthy.replies import json_of
-from weighworthy.results import Answer, frozen, read_answer, read_json
+from weighworthy.results import frozen
 from weighworthy.site import Site, merged
 from weighworthy.values import plain
 
 NDJSON, JSON = "application/x-ndjson", "application/json"
 # What is larger waits in a file.
 _IN_MEMORY = 16 * 1024 * 1024
-
-
-@dataclass(frozen=True, slots=True)
-class Record:
-    """A sealed evaluation. ``raw`` are the bytes to store; ``data`` is the document, read-only.
-
-    ``signature`` is ``None`` where the service holds no key: then only the digest speaks for it.
-    """
-
-    digest: str
-    previous: str | None
-    sealed_at: str
-    signature: str | None
-    answer: Answer = field(repr=False, compare=False)
-    raw: bytes = field(repr=False)
-    data: Mapping[str, Any] = field(repr=False, compare=False)
-    request_id: str | None = field(default=None, repr=False, compare=False)
-
-
-@dataclass(frozen=True, slots=True)
-class Verification:
-    """What agrees of a record; fields as in the JSON document.
-
-    ``seal`` is ``ok``, ``altered``, ``unknown-key`` or ``unsigned``. ``agrees``: the digest is that
-    of the content, and profile, verdict and numbers come out again.
-    """
-
-    seal: str
-    agrees: bool
-    profile: str
-    verdict: str
-    numbers: tuple[Mapping[str, Any], ...]
-    others: tuple[Mapping[str, Any], ...]
-    reasons: tuple[Mapping[str, Any], ...]
-    key_id: str | None
-    digest: str
-    data: Mapping[str, Any] = field(repr=False, compare=False)
-    raw: bytes = field(repr=False)
-
-    @property
-    def sound(self) -> bool:
-        """Signed by a known key, unchanged since, and everything comes out again."""
-        return self.seal == "ok" and self.agrees
-
-
-@dataclass(frozen=True, slots=True)
-class ChainVerification:
-    """What records come to in their order; fields as in the JSON document.
-
-    ``breaks`` name the records that do not follow the one before them, ``faults`` those that do
-    not agree by themselves, are no records, or whose seal does not hold.
-    """
-
-    agrees: bool
-    unbroken: bool
-    records: int
-    seals: Mapping[str, int]
-    breaks: tuple[Mapping[str, Any], ...]
-    faults: tuple[Mapping[str, Any], ...]
-    last: Mapping[str, Any] | None
-    data: Mapping[str, Any] = field(repr=False, compare=False)
-    raw: bytes = field(repr=False)
-
-    @property
-    def sound(self) -> bool:
-        """Every record is signed by a known key and agrees, and none is out of place."""
-        return self.agrees and self.seals["ok"] == self.records
 
 
 RecordLike: TypeAlias = Record | Mapping[str, Any] | bytes | str | os.PathLike[str]
@@ -208,34 +146,6 @@ class Records:
             return self._stream(path, body, headers, _whole)
 
 
-def read_record(raw: bytes, request_id: str | None = None) -> Record:
-    """Read the bytes of a record, also ones stored earlier; nothing of them is verified.
-
-    Raises `ProtocolError` when they are not a record.
-    """
-    try:
-        data = read_json(raw)
-        if not isinstance(data, dict):
-            raise ValueError("it is no object")
-        # Only to be read: what the seal speaks of is in `raw`.
-        answer = read_answer(json.dumps(data["answer"], default=_number).encode(), request_id)
-        return Record(
-            data["digest"],
-            data["previous"],
-            data["sealed_at"],
-            data["signature"],
-            answer,
-            raw,
-            frozen(data),
-            request_id,
-        )
-    except KeyError as error:
-        fault = f"{error.args[0]} is missing"
-    except ValueError as error:
-        fault = str(error)
-    raise ProtocolError(f"this is not a record: {fault}", request_id=request_id)
-
-
 def _bytes_of(record: RecordLike) -> bytes:
     if isinstance(record, Record):
         return record.raw
@@ -249,15 +159,7 @@ def _bytes_of(record: RecordLike) -> bytes:
 def _plain(item: Any) -> Any:
     if isinstance(item, Mapping):
         return dict(item)
-    return _number(item)
-
-
-def _number(item: Any) -> Any:
-    # From the text of a double, so it becomes that double again.
-    if isinstance(item, Decimal):
-        whole = item == item.to_integral_value() and abs(item) < 2**53
-        return int(item) if whole else float(item)
-    raise TypeError(f"{type(item).__name__} is no part of a record")
+    return plain_number(item)
 
 
 def _line(raw: bytes) -> bytes:

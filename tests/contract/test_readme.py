@@ -148,6 +148,20 @@ def test_records(clean_environment, tmp_path):
     assert "● unbroken\n    2 records: 2 ok; 2 come out again" in done.stdout
 
 
+def test_certificates(clean_environment, tmp_path):
+    """As above: a table for a site file, and weights as a request has them."""
+    folder = tmp_path / "certificates"
+    shutil.copytree(ROOT / "examples/certificates", folder)
+    for line in block("certificates").splitlines():
+        program, *arguments = shlex.split(line)
+        assert program == "weighworthy"
+        command = [sys.executable, "-m", "weighworthy.cli", *arguments]
+        done = run(command, env=clean_environment, cwd=folder)
+        assert done.returncode == 0, (line, done.stderr)
+    assert '[weights.A10]\nnominal = "10 g"' in (folder / "weights.toml").read_text("utf-8")
+    assert list(json.loads(done.stdout)) == ["B20", "B05"]
+
+
 @pytest.mark.needs_curl
 @pytest.mark.skipif(shutil.which("curl") is None, reason="needs curl")
 def test_tables_with_curl(live_service):
