@@ -1,12 +1,12 @@
 """A limit of the profile, put into figures for one load on one balance."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Literal
 
 from weighworthy_service.checks.explaining.formula import Figure, Formula, stated
-from weighworthy_service.checks.explaining.functions import largest, smallest
+from weighworthy_service.checks.explaining.functions import ascending, choice, largest, smallest
 from weighworthy_service.checks.explaining.inputs import Inputs
 from weighworthy_service.checks.terms import LimitInForce
 from weighworthy_service.metrology.limits import Amount, Basis, Limit
@@ -61,10 +61,15 @@ def _sides(limit: Limit, ground: Ground, place: str) -> Sides:
 
 
 def _band(limit: Limit, ground: Ground, place: str) -> Sides:
-    """The first band that reaches as far as the load: the engine says which."""
+    """The first band that reaches as far as the load; its end belongs to it."""
+    assert ground.load is not None  # noqa: S101  the engine had one
+    of_mass = replace(ground, unit="g")
     for i, band in enumerate(limit.bands):
-        # The band's own limit alone, with the same end: above it there is none.
-        if Limit(bands=(band,)).at(ground.basis) is not None:
+        end = _value(band.up_to, of_mass, f"{place}/bands/{i}/up_to")
+        reaches = ascending(ground.load, end)
+        said = choice(reaches, "applies", "ends below the load")
+        ground.inputs.sheet.step(f"band {i} of the limit", "band", said)
+        if reaches.value:
             return _sides(band.limit, ground, f"{place}/bands/{i}")
     return Sides()
 

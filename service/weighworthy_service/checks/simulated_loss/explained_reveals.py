@@ -51,7 +51,9 @@ def explain_reveals(
             gives = [f"{at}/smallest"]
             smallest = sheet.step(what, "x", least, unit, gives=gives, shown=FLOAT_DIGITS)
             said = upwards(half_even(smallest, SETTLED_DIGITS), STATED_DIGITS)
-            sheet.step(f"{what}, as the sentence says it", "x_said", said, unit, gives=[f"{at}/message"])
+            sheet.step(
+                f"{what}, as the sentence says it", "x_said", said, unit, gives=[f"{at}/message"]
+            )
 
 
 def _threshold(inputs: Inputs, found: Reckoned, limited: Limited) -> Figure:
