@@ -1,6 +1,6 @@
 """What a request says, as facts and tables: which balance, which weights, which readings."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any, Final, NamedTuple
@@ -13,6 +13,8 @@ Data = Mapping[str, Any]
 
 _HAPPENED: Final = ("performed_at", "performed_by", "occasion", "method", "warm_up")
 _ASKED: Final = ("heating", "basis", "displayed_loss")
+_PLACES: Final = {name: place for place, name in enumerate(FIELDS)}
+_PARTS: Final = {"initial": 0, "final": 1}
 # In the balance's own heading.
 _IN_HEADING: Final = ("id", "model", "site")
 _WEIGHT: Final = (
@@ -40,12 +42,17 @@ class Table(NamedTuple):
     rows: list[list[str | None]]
 
 
+def in_order(names: Iterable[str]) -> list[str]:
+    """Names of fields as they stand on paper, whatever the order of a JSON object was."""
+    return sorted(names, key=lambda name: (_PLACES.get(name, len(_PLACES)), name))
+
+
 def facts(words: Words, request: Data) -> Iterator[tuple[str, str]]:
     """When, by whom, on which occasion and in which air."""
     for name in _HAPPENED:
         yield from _fact(words, name, request.get(name))
     environment = request.get("environment") or {}
-    for name in environment:
+    for name in in_order(environment):
         yield from _fact(words, name, environment[name])
     for name in _ASKED:
         yield from _fact(words, name, request.get(name))
@@ -53,9 +60,10 @@ def facts(words: Words, request: Data) -> Iterator[tuple[str, str]]:
 
 def balance_facts(words: Words, request: Data) -> Iterator[tuple[str, str]]:
     """What is stated of the balance, but for its names."""
-    for name, value in request["instrument"].items():
+    instrument = request["instrument"]
+    for name in in_order(instrument):
         if name not in _IN_HEADING:
-            yield from _fact(words, name, value)
+            yield from _fact(words, name, instrument[name])
 
 
 def weights(words: Words, request: Data) -> Table:
@@ -78,7 +86,7 @@ def readings(words: Words, request: Data, results: Data) -> list[Table]:
             tables.append(_reading_table(words, rows, _found(results.get(name))))
     single = [
         {"stage": name, **part}
-        for name, part in request.items()
+        for name, part in sorted(request.items(), key=lambda one: _PARTS.get(one[0], len(_PARTS)))
         if isinstance(part, Mapping) and "load" in part
     ]
     if single:
@@ -87,7 +95,7 @@ def readings(words: Words, request: Data, results: Data) -> list[Table]:
 
 
 def _reading_table(words: Words, rows: Sequence[Data], found: Mapping[int, Data]) -> Table:
-    names = list(dict.fromkeys(name for row in rows for name in row))
+    names = in_order({name for row in rows for name in row})
     shown = [{"#": str(i + 1), **row} for i, row in enumerate(rows)]
     numeric = frozenset(names) - {"stage", "load", "direction", "stable"} | {"error"}
     columns = [("#", "#"), *((name, called(words, FIELDS, name)) for name in names)]

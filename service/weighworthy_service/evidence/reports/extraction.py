@@ -32,8 +32,10 @@ def of_module(tree: ast.AST) -> Iterator[tuple[int, str]]:
 def _docstrings(tree: ast.AST) -> Iterator[ast.AST]:
     kinds = (ast.Module, ast.ClassDef, ast.FunctionDef)
     for node in ast.walk(tree):
-        if isinstance(node, kinds) and node.body and isinstance(node.body[0], ast.Expr):
-            yield node.body[0].value
+        if isinstance(node, kinds) and ast.get_docstring(node, clean=False) is not None:
+            first = node.body[0]
+            assert isinstance(first, ast.Expr)  # noqa: S101  it holds the docstring
+            yield first.value
 
 
 def _below(node: ast.AST, documented: set[int]) -> Iterator[tuple[int, str]]:

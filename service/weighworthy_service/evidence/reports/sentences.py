@@ -20,6 +20,7 @@ _INSTANT: Final = r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}(?:\.[0
 _OFFSET: Final = r"(?:Z|[+-][0-9]{2}:[0-9]{2})"
 _INSTANTS: Final = re.compile(rf"\b{_INSTANT}{_OFFSET}(?![0-9:])")
 _LAST_INSTANT: Final = re.compile(rf"(.+) ({_INSTANT}{_OFFSET})")
+_NAMED: Final = re.compile(r"([^ ]+): (.+)", re.DOTALL)
 _NUMBER: Final = re.compile(r"(-?[0-9]{1,15}(?:\.[0-9]{1,15})?)( (?:g|mg|%|min|h|s|days))?")
 _DAY: Final = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 # Longer is no sentence of ours; and sentences stand within each other no deeper.
@@ -43,7 +44,7 @@ def said(message: str, language: str) -> str:
 def sentence(message: str, language: str) -> str:
     """The same as it stands by itself: it begins with a capital, unless it begins with a name."""
     text = said(message, language)
-    first = text.partition(" ")[0].removesuffix(":")
+    first = text.partition(" ")[0]
     plain = first.replace("-", "").isalpha() and first.islower()
     return text[0].upper() + text[1:] if plain else text
 
@@ -76,7 +77,9 @@ def _filled(template: str, values: Mapping[str, str]) -> str:
 
 
 def _in_parts(message: str, known: dict[str, str], value: Callable[[str], str]) -> str:
-    """Of two sentences, or a sentence and a time, each by itself."""
+    """A name and a sentence, a sentence and a time, or two sentences, each by itself."""
+    if named := _NAMED.fullmatch(message):
+        return f"{value(named[1])}: {value(named[2])}"
     if dated := _LAST_INSTANT.fullmatch(message):
         return f"{value(dated[1])} {dated[2]}"
     for last, translation in known.items():
@@ -131,7 +134,9 @@ def _of(language: str) -> tuple[dict[str, str], tuple[_Template, ...]]:
 
 
 def _template(message: str, translation: str) -> _Template:
-    # What stands side by side cannot be told apart, and need not be.
-    whole, other = (_ADJACENT.sub(r"{\1}", text) for text in (message, translation))
+    # What stands side by side cannot be told apart: the first name takes the place of all.
+    whole = _ADJACENT.sub(r"{\1}", message)
+    taken = set(_NAME.findall(message)) - set(_NAME.findall(whole))
+    other = _NAME.sub(lambda name: "" if name[1] in taken else name[0], translation)
     between = map(re.escape, _NAME.split(whole)[::2])
     return _Template(re.compile("(.*?)".join(between)), tuple(_NAME.findall(whole)), other)

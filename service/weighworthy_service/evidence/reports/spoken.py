@@ -62,6 +62,7 @@ WORDS: Final = (
     spoken("rounds"),
     spoken("{check} passed"),
     spoken("{check} failed"),
+    spoken("beyond {sigma} σ"),
     spoken("after a failure: {steps}"),
     spoken("every {every} by first use, grace {grace}"),
     spoken("every {every} by first use"),

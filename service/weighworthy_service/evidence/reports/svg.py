@@ -21,7 +21,6 @@ def drawing(width: float, height: float, parts: Iterable[Markup], *, of: str, ti
     return _element(
         "svg",
         Markup("<title>{}</title>{}").format(title, inside),
-        xmlns="http://www.w3.org/2000/svg",
         class_=of,
         role="img",
         viewBox=f"0 0 {_n(width)} {_n(height)}",
