@@ -9,7 +9,7 @@ from typing import Any, get_args
 
 import pytest
 
-from weighworthy import Client, errors, explained, inputs, results, values
+from weighworthy import Client, errors, explained, inputs, record_results, results, values
 
 DOCUMENT = Path(__file__).parents[2] / "openapi" / "weighworthy-v1.json"
 SCHEMAS: dict[str, Any] = json.loads(DOCUMENT.read_text(encoding="utf-8"))["components"]["schemas"]
@@ -93,3 +93,17 @@ def test_fields_of_the_answer(result: Any, schema: str) -> None:
 def test_verdicts() -> None:
     published = SCHEMAS["Answer"]["properties"]["verdict"]["enum"]
     assert set(results.VERDICTS) == set(published) - {None}
+
+
+@pytest.mark.parametrize(
+    ("result", "schema", "own"),
+    [
+        (record_results.Record, "SealedRecord", {"raw", "data", "request_id"}),
+        (record_results.Verification, "Verification", {"raw", "data"}),
+        (record_results.ChainVerification, "Chain", {"raw", "data"}),
+    ],
+)
+def test_fields_of_what_is_told_of_records(result: Any, schema: str, own: set[str]) -> None:
+    """Each is a member of the document; what is not a field is in `data`."""
+    fields = {field.name for field in dataclasses.fields(result)} - own
+    assert fields <= SCHEMAS[schema]["properties"].keys()

@@ -2,6 +2,7 @@
 
 from typing import Any, Final
 
+from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.web.document_parts import (
     BODY,
     EVERYWHERE,
@@ -60,19 +61,19 @@ def record_operations() -> dict[str, dict[str, Any]]:
     chain["parameters"] = [last]
     chain["requestBody"]["content"][NDJSON] = TEXT
     chain["responses"].update(problems((*BODY, *GUARDED, *EVERYWHERE, "body-incomplete")))
+    seal = _posted(
+        "records_seal",
+        "Evaluate a check and seal the record",
+        _SEAL,
+        SealRequestForm,
+        SealedRecordForm,
+        more=("digest-differs", "profile-not-usable"),
+    )
+    seal["requestBody"]["content"][JSON]["examples"] = {"Seal": {"value": _example()}}
     keys = get("records_keys", "records", "The public keys of seals", PublicKeysForm, guarded=True)
     keys["responses"].update(problems(("not-acceptable", "invalid")))
     return {
-        "/v1/records/seal": {
-            "post": _posted(
-                "records_seal",
-                "Evaluate a check and seal the record",
-                _SEAL,
-                SealRequestForm,
-                SealedRecordForm,
-                more=("digest-differs", "profile-not-usable"),
-            )
-        },
+        "/v1/records/seal": {"post": seal},
         "/v1/records/verify": {
             "post": _posted(
                 "records_verify", "Verify a record", _VERIFY, RecordForm, VerificationForm
@@ -81,6 +82,13 @@ def record_operations() -> dict[str, dict[str, Any]]:
         "/v1/records/verify-chain": {"post": chain},
         "/v1/records/keys": {"get": keys},
     }
+
+
+def _example() -> dict[str, Any]:
+    """The example of the last kind of check, as the first record of a chain."""
+    kind = KINDS[-1]
+    request = {**kind.example["request"], "check": kind.slug}
+    return {"request": request, "previous": None, "sealed_at": "2026-03-16T08:06:00+01:00"}
 
 
 def _posted(

@@ -1,11 +1,12 @@
 """The addresses of records: seal, verify, and the keys of seals. Nothing is decided here."""
 
+from collections import Counter
 from contextlib import ExitStack
 from datetime import date
 from functools import partial
 from typing import Any, Final
 
-from flask import Flask, Response, request
+from flask import Flask, Response, g, request
 from marshmallow import ValidationError
 
 from weighworthy_service.checks.answer import ENGINE_REVISION, answer, request_digest
@@ -23,6 +24,7 @@ from weighworthy_service.profiles.judging import read
 from weighworthy_service.profiles.refusal import Refusal, refusal_of
 from weighworthy_service.profiles.resolve import terms_for
 from weighworthy_service.profiles.store import ProfileSet
+from weighworthy_service.tables.tally import Came, Tally
 from weighworthy_service.web.asking import best_type, kind_of, loaded, parameter_faults
 from weighworthy_service.web.batch_limits import BatchLimits
 from weighworthy_service.web.json import read_json
@@ -71,16 +73,19 @@ def _seal(profiles: ProfileSet, keys: SealKeys) -> Response:
     except Refusal as refusal:
         raise _moved(refusal) from None
     terms = terms_for(profile, kind.slug, check.check.circumstances)
+    evaluation = kind.evaluate(check.check, terms)
+    came = Came(kind.slug, evaluation.verdict, terms.profile.digest)
+    g.tally = Tally(judged=Counter({came: 1}))
     answered = answer(
-        kind.evaluate(check.check, terms),
+        evaluation,
         profile=terms.profile,
         version=VERSION,
         request_digest=request_digest(asked, kind.slug),
         labels=check.labels,
     )
     document = dict(profile.document)
-    return json_response(
-        sealed(
+    try:
+        record = sealed(
             asked,
             document,
             answered,
@@ -88,7 +93,9 @@ def _seal(profiles: ProfileSet, keys: SealKeys) -> Response:
             sealed_at=stated["sealed_at"],
             keys=keys,
         )
-    )
+    except NoCanonicalForm as error:
+        raise refusal_of("invalid", [_no_form(error)]) from None
+    return json_response(record)
 
 
 def _moved(refusal: Refusal) -> Refusal:

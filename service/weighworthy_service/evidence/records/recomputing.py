@@ -10,6 +10,7 @@ from typing import Any, Final, Literal
 from marshmallow import ValidationError
 
 from weighworthy_service.checks.answer import answer, request_digest
+from weighworthy_service.checks.flaws import Flaw
 from weighworthy_service.checks.registry import BY_SLUG
 from weighworthy_service.evidence.records.seals import Reason
 from weighworthy_service.profiles.document import Profile
@@ -21,6 +22,8 @@ from weighworthy_service.profiles.refusal import Refusal, from_flaws
 from weighworthy_service.wire.coded import FieldError, field_errors, nearest
 
 ProfileState = Literal["same", "differs", "not-readable"]
+# Some are kept, and what is sent along with a request is no longer, even with its parents.
+_LONGEST: Final = 2 * 1024 * 1024
 PROFILE_STATES: Final[tuple[ProfileState, ...]] = ("same", "differs", "not-readable")
 
 
@@ -37,7 +40,7 @@ def recompute(record: Mapping[str, Any], version: str) -> Recomputed:
     """Judge the request of a record by its profile, whatever profiles are in force today."""
     request, slug = record["request"], record["request"].get("check")
     try:
-        profile = _read(json.dumps(record["profile"], sort_keys=True))
+        profile = _held(record["profile"])
     except ValidationError as error:
         errors = field_errors(error.messages)
     except ProfileNotUsable as error:
@@ -70,6 +73,15 @@ def recompute(record: Mapping[str, Any], version: str) -> Recomputed:
         return Recomputed(state, made, reasons)
     told = (Reason("profile", e.code, e.detail, f"/profile{e.pointer}") for e in errors)
     return Recomputed("not-readable", None, tuple(told))
+
+
+def _held(document: Mapping[str, Any]) -> Profile:
+    """A profile by itself. Raises: as `read_profile` does."""
+    text = json.dumps(document, sort_keys=True)
+    if len(text) > _LONGEST:
+        said = f"a profile takes at most {_LONGEST} characters"
+        raise ProfileNotUsable([Flaw((), "too-large", said)])
+    return _read(text)
 
 
 # A laboratory seals the same profile with every check; reading it takes longer than judging one.
@@ -112,6 +124,6 @@ def _asked_for(reference: Any, profile: Profile) -> bool:
     if (reference.get("id"), reference.get("revision")) != (identity.id, identity.revision):
         return False
     try:
-        return _read(json.dumps(reference, sort_keys=True)).identity.digest == identity.digest
+        return _held(reference).identity.digest == identity.digest
     except (ValidationError, ProfileNotUsable):
         return True

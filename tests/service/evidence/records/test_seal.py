@@ -10,6 +10,7 @@ import pytest
 import rfc8785
 from cryptography.exceptions import InvalidSignature
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
+from flask import g
 from flask.testing import FlaskClient
 
 Ask = Callable[..., Any]
@@ -127,3 +128,20 @@ def test_a_void_or_failed_check_is_sealed_like_any_other(seal: Ask, example: Ask
         if "indication" in one:
             one["indication"] = "20.900 g"
     assert seal(request)["answer"]["verdict"] in ("fail", "void")
+
+
+def test_the_example_of_the_description_is_taken(client: FlaskClient) -> None:
+    paths = client.get("/openapi.json").get_json()["paths"]
+    content = paths["/v1/records/seal"]["post"]["requestBody"]["content"]["application/json"]
+    (example,) = content["examples"].values()
+    response = client.post("/v1/records/seal", json=example["value"])
+    assert response.status_code == 200
+    assert response.get_json()["answer"]["verdict"] == "pass"
+
+
+def test_a_sealed_check_is_counted_like_any_other(client: FlaskClient, example: Ask) -> None:
+    with client:
+        body = {"request": example(), "sealed_at": "2026-03-16T08:05:00Z"}
+        client.post("/v1/records/seal", json=body)
+        (came,) = g.tally.judged
+    assert (came.check, came.verdict) == ("span", "pass")

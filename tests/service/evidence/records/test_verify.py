@@ -91,15 +91,16 @@ def changed_at(record: dict[str, Any], place: tuple[Any, ...]) -> dict[str, Any]
     return copy
 
 
-def test_no_change_of_any_value_is_ok(record: dict[str, Any], client: FlaskClient) -> None:
-    """Every text and every number has its part in the digest; one of each ten is also asked for:
+def test_no_change_of_any_value_is_ok(seal: Ask, example: Ask, client: FlaskClient) -> None:
+    """Every text and every number has its part in the digest; one of each 25 is also asked for:
     altered, or no record any more."""
+    record = seal(example(2))
     everywhere = places(record)
-    assert len(everywhere) > 200
+    assert len(everywhere) > 150
     for place in everywhere:
         if place[0] not in ("digest", "signature"):
             assert digest_of(payload_of(changed_at(record, place))) != record["digest"], place
-    for place in [*everywhere[::10], *everywhere[-2:]]:
+    for place in [*everywhere[::25], *everywhere[-2:]]:
         response = client.post("/v1/records/verify", json=changed_at(record, place))
         if response.status_code == 200:
             told = response.get_json()
@@ -115,7 +116,7 @@ def test_no_single_byte_can_be_changed(record: dict[str, Any], client: FlaskClie
     raw = rfc8785.dumps(record)
     chance = random.Random(7)  # noqa: S311  no secret
     told_as_altered = 0
-    for _ in range(80):
+    for _ in range(60):
         at = chance.randrange(len(raw))
         changed = raw[:at] + bytes([raw[at] ^ (1 << chance.randrange(7))]) + raw[at + 1 :]
         response = client.post("/v1/records/verify", data=changed, content_type="application/json")
@@ -126,7 +127,7 @@ def test_no_single_byte_can_be_changed(record: dict[str, Any], client: FlaskClie
             told_as_altered += 1
         else:
             assert response.status_code in (400, 422)
-    assert told_as_altered > 20
+    assert told_as_altered > 15
 
 
 @pytest.mark.parametrize("share", [0.1, 0.5, 0.999])
@@ -334,3 +335,10 @@ def test_profiles_of_today_play_no_part(
     assert record["answer"]["profile"]["id"] == "mill"
     told = verify(record)
     assert (told["seal"], told["agrees"]) == ("ok", True)
+
+
+def test_a_profile_longer_than_any_is_not_read(record: dict[str, Any], verify: Ask) -> None:
+    record["profile"]["title"] = "x" * (2 * 1024 * 1024)
+    told = verify(with_digest(record, signature=None))
+    assert (told["profile"], told["verdict"]) == ("not-readable", "not-recomputed")
+    assert codes(told)[1:] == ["too-large"]
