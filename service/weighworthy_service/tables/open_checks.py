@@ -1,5 +1,6 @@
 """The checks that are being gathered, and to which of them a row belongs by its key and time."""
 
+from collections import OrderedDict
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from math import isnan
@@ -30,7 +31,8 @@ class OpenChecks:
 
     def __init__(self, complete: int | None) -> None:
         self._complete = complete
-        self._open: dict[int, Group] = {}
+        # A plain dict would be looked through from its beginning, where others were taken out.
+        self._open = OrderedDict[int, Group]()
         self._same: dict[Key, _Same] = {}
         self._near = Nearness[Group]()
 

@@ -2,14 +2,17 @@
 
 from collections.abc import Iterable, Sequence
 from datetime import datetime
+from functools import lru_cache
 from math import isnan, nan
-from typing import Any, NamedTuple
+from typing import Any, Final, NamedTuple
 
 from weighworthy_service.tables.cells import AnyRow, CellFault, Row
 from weighworthy_service.tables.nearness import Nearness, Stretch
 from weighworthy_service.tables.outcome import RowError
 from weighworthy_service.tables.plan import CellReader, KindPlan, Plan
 
+# Times, for rows of one check mostly have the same.
+_KEPT: Final = 1024
 Key = tuple[str, ...]
 
 
@@ -61,7 +64,12 @@ def seconds(plan: KindPlan, values: Sequence[Any]) -> float:
     """The time that a row states, in seconds of the epoch; not a number: it states none."""
     at = plan.moment
     text = None if at is None else values[at]
-    return nan if text is None else datetime.fromisoformat(text).timestamp()
+    return nan if text is None else _seconds_of(text)
+
+
+@lru_cache(maxsize=_KEPT)
+def _seconds_of(text: str) -> float:
+    return datetime.fromisoformat(text).timestamp()
 
 
 def torn_keys(rows: Iterable[AnyRow], plan: Plan) -> frozenset[int]:

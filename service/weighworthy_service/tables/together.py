@@ -90,6 +90,8 @@ def closed(group: Group, by: CellReader | None, doubt: str | None) -> list[InOrd
     members = group.members
     if by is not None:
         members = sorted(members, key=lambda one: (one.order is None, one.order or 0))
+    if doubt is None and by is None and _agree(group.plan, members):
+        return [(group.turn, _asked(group, members))]
     firsts = _first_to_say(group.plan, members)
     faults = [
         _faults(group.plan, members, position, by, firsts) for position in range(len(members))
@@ -97,6 +99,19 @@ def closed(group: Group, by: CellReader | None, doubt: str | None) -> list[InOrd
     if doubt is None and not any(faults):
         return [(group.turn, _asked(group, members))]
     return list(_refused(group, members, faults, doubt))
+
+
+def _agree(plan: KindPlan, members: list[Member]) -> bool:
+    """Whether nothing can be wrong with any row, as mostly: then none is looked at by itself."""
+    if any(one.errors for one in members):
+        return False
+    first, *others = [one.read.values for one in members]
+    return all(
+        first[at] == other[at]
+        for at, reader in enumerate(plan.readers)
+        if reader.field.gathers is None and at != plan.moment
+        for other in others
+    )
 
 
 def _asked(group: Group, members: list[Member]) -> Asked:
@@ -111,11 +126,15 @@ def _common(plan: KindPlan, members: list[Member]) -> list[Any]:
     """What the rows say of the check as a whole. It was done when its first row was."""
     values: list[Any] = []
     for at, reader in enumerate(plan.readers):
-        said = [one.read.values[at] for one in members if one.read.values[at] is not None]
-        if reader.field.gathers is not None or not said:
+        said: list[Any] = []
+        if reader.field.gathers is None:
+            said = [one.read.values[at] for one in members if one.read.values[at] is not None]
+        if not said:
             values.append(None)
+        elif at == plan.moment and said.count(said[0]) < len(said):
+            values.append(min(said, key=datetime.fromisoformat))
         else:
-            values.append(min(said, key=datetime.fromisoformat) if at == plan.moment else said[0])
+            values.append(said[0])
     return values
 
 
