@@ -10,6 +10,7 @@ from typing import Any, Final, NamedTuple, Protocol
 
 from weighworthy_service.logbook.calendar import Calendar, Closed, Open, Shift
 from weighworthy_service.logbook.entries import Entry, Result
+from weighworthy_service.logbook.quick import QuickLines
 from weighworthy_service.logbook.reading import EntryReader, EntryRefused
 from weighworthy_service.logbook.requirements import Requirement, Requiring
 from weighworthy_service.metrology.instrument import Instrument
@@ -26,9 +27,12 @@ _INSTRUMENT: Final = InstrumentForm()
 class Sent(Protocol):
     """An entry as it was sent: its JSON pointer and, in words, the line or row that it stands in.
 
-    `errors`: why there is none, with pointers from that of the entry.
+    `line`: what it was read from, if that is a line of JSON of its own; then `document` reads it,
+    and raises what refuses it. `errors`: why there is none, with pointers from that of the entry.
     """
 
+    @property
+    def line(self) -> bytes | None: ...
     @property
     def place(self) -> str: ...
     @property
@@ -149,14 +153,12 @@ class Book:
             Refusal: `invalid`, at the end or after 100 faults, for entries that cannot be read.
         """
         errors: list[FieldError] = []
-        at, read = self.at, self.reader.read
+        at, lines = self.at, QuickLines(self.reader)
         known, only = self.listed or None, self._only
         for one in sent:
             self.read += 1
             try:
-                if one.errors:
-                    raise EntryRefused(list(one.errors))
-                entry = read(one.document, one.place)
+                entry = self._entry(one, lines)
             except EntryRefused as refused:
                 errors += [_placed(error, one) for error in refused.errors]
                 if len(errors) >= MAX_ERRORS:
@@ -175,6 +177,18 @@ class Book:
                 yield entry
         if errors:
             raise refusal_of("invalid", errors[:MAX_ERRORS])
+
+    def _entry(self, one: Sent, lines: QuickLines) -> Entry:
+        line = one.line
+        if line is not None and (quick := lines.read(line, one.place)) is not None:
+            return quick
+        if one.errors:
+            raise EntryRefused(list(one.errors))
+        document = one.document
+        entry = self.reader.read(document, one.place)
+        if line is not None:
+            lines.learn(line, document, entry)
+        return entry
 
     @property
     def names(self) -> list[str]:

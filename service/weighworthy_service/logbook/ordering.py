@@ -60,12 +60,20 @@ class Sorted:
 
     def __iter__(self) -> Iterator[Entry]:
         before: Entry | None = None
-        for _, group in groupby(self._entries, key=_INSTANT):
-            present = list(group)
-            if before is not None and present[0].at < before.at:
-                raise SenseError([_not_in_order(before, present[0])])
-            before = present[-1]
-            yield from present if len(present) == 1 else _settled(present)
+        present: list[Entry] = []
+        for entry in self._entries:
+            if present and entry.at != present[0].at:
+                yield from _after(before, present)
+                before, present = present[-1], []
+            present.append(entry)
+        yield from _after(before, present)
+
+
+def _after(before: Entry | None, present: list[Entry]) -> list[Entry]:
+    """The entries of one instant in order, if it is later than that of the entry before."""
+    if before is not None and present and present[0].at < before.at:
+        raise SenseError([_not_in_order(before, present[0])])
+    return present if len(present) < 2 else _settled(present)
 
 
 def _settled(present: list[Entry]) -> list[Entry]:

@@ -24,9 +24,9 @@ _FORM: Final = ENTRY_FORM()
 TRUSTED: Final = TrustedAnswer(BY_SLUG)
 _INSTANT: Final = Instant()
 _AS_LEFT: Final = "verdict_as_left"
-_PLAIN_KEYS: Final = frozenset({"id", "kind", "at", "instrument", "by", "note", "answer"})
+PLAIN_KEYS: Final = frozenset({"id", "kind", "at", "instrument", "by", "note", "answer"})
 # No text of an entry is bounded more tightly.
-_PLAIN_LENGTH: Final = 200
+PLAIN_LENGTH: Final = 200
 # So many members has an answer of verdicts alone; so many of them are kept.
 _SHORT: Final = 8
 _KEPT: Final = 1000
@@ -81,8 +81,8 @@ class EntryReader:
         elif kind == "check":
             said = self.said_by(stated["answer"])
             self.trusted += 1
-        if said is not None and said.profile is not None:
-            self.profiles[said.profile] += 1
+        if said is not None:
+            self._count_profile(said)
         missing = [
             FieldError(f"/{name}", "required", "this value is needed")
             for name in ("at", "instrument")
@@ -105,6 +105,15 @@ class EntryReader:
             place,
         )
 
+    def count_trusted(self, said: CheckSaid) -> None:
+        """Count a check that is taken at its word."""
+        self.trusted += 1
+        self._count_profile(said)
+
+    def _count_profile(self, said: CheckSaid) -> None:
+        if said.profile is not None:
+            self.profiles[said.profile] += 1
+
     def described(self, instrument: str) -> Mapping[str, Any]:
         """An instrument as its earliest check request describes it; empty without any."""
         return self._described[instrument][2] if instrument in self._described else {}
@@ -122,7 +131,7 @@ class EntryReader:
         """
         if not isinstance(document, dict) or document.get("kind") != "check":
             return None
-        if not document.keys() <= _PLAIN_KEYS:
+        if not document.keys() <= PLAIN_KEYS:
             return None
         id_, instrument = document.get("id"), document.get("instrument")
         by, note, at = document.get("by"), document.get("note"), document.get("at")
@@ -134,9 +143,7 @@ class EntryReader:
             instant, said = _INSTANT.read(at), self._said_before(document.get("answer"))
         except ValidationError:
             return None
-        self.trusted += 1
-        if said.profile is not None:
-            self.profiles[said.profile] += 1
+        self.count_trusted(said)
         return Entry(id_, "check", instant, instrument, by, note, said, None, place)
 
     def _said_before(self, answered: Any) -> CheckSaid:
@@ -231,7 +238,7 @@ def _name_of(profile: Mapping[str, Any] | None) -> str | None:
 
 
 def _is_text(value: Any) -> TypeGuard[str]:
-    return isinstance(value, str) and 0 < len(value) <= _PLAIN_LENGTH
+    return isinstance(value, str) and 0 < len(value) <= PLAIN_LENGTH
 
 
 def _refuse_what_does_not_belong(stated: Mapping[str, Any]) -> None:

@@ -7,15 +7,14 @@ from typing import Any, BinaryIO, Final, NamedTuple
 
 from werkzeug.wrappers import Request
 
-from weighworthy_service import json_text
-from weighworthy_service.json_text import MalformedJsonError
+from weighworthy_service.logbook.book import Sent
 from weighworthy_service.profiles.refusal import Refusal, refusal_of
 from weighworthy_service.tables.mapping import TableMapping
 from weighworthy_service.web.batch_body import CELLS, CSV, table_of
 from weighworthy_service.web.batch_limits import BatchLimits
 from weighworthy_service.web.json import MAX_BODY as MAX_MAPPING
 from weighworthy_service.web.json import parse, read_body
-from weighworthy_service.web.logbook_placed import Placed
+from weighworthy_service.web.logbook_placed import Placed, SentLine, parse_line
 from weighworthy_service.web.logbook_table import opened_table
 from weighworthy_service.web.multipart import MULTIPART, read_parts
 from weighworthy_service.web.spool import body_pieces, in_time, spool_file
@@ -37,7 +36,7 @@ class LogbookBody(NamedTuple):
     """
 
     head: Any
-    entries: Iterator[Placed]
+    entries: Iterator[Sent]
     read_as: Mapping[str, Any] | None = None
 
 
@@ -114,14 +113,14 @@ def _lines(spool: BinaryIO, limits: BatchLimits) -> LogbookBody:
     first = spool.readline(most + 1)
     if len(first) > most:
         raise Refusal("too-large", f"line 1 is longer than {most} bytes")
-    head = _parsed(first, 1)
+    head = parse_line(first, 1)
     if isinstance(head, dict) and "entries" in head:
         said = "with lines, entries follow the first line, one a line"
         raise refusal_of("invalid", [FieldError("/entries", "contradiction", said)])
     return LogbookBody(head, _entries(spool, longest, limits.table.rows))
 
 
-def _entries(spool: BinaryIO, longest: int, most: int) -> Iterator[Placed]:
+def _entries(spool: BinaryIO, longest: int, most: int) -> Iterator[SentLine]:
     number, position = 1, 0
     while line := spool.readline(longest + 1):
         number += 1
@@ -131,12 +130,5 @@ def _entries(spool: BinaryIO, longest: int, most: int) -> Iterator[Placed]:
             continue
         if position >= most:
             raise Refusal("too-large", f"at most {most} entries are taken")
-        yield Placed(f"/entries/{position}", f"line {number}", _parsed(line, number))
+        yield SentLine(line, number, position)
         position += 1
-
-
-def _parsed(line: bytes, number: int) -> Any:
-    try:
-        return json_text.parse(line)
-    except MalformedJsonError as error:
-        raise Refusal("malformed-json", f"line {number}: {error}") from None

@@ -1,9 +1,12 @@
 """Every strict field: what it takes, and the code of what it refuses."""
 
+from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from marshmallow import ValidationError
 
 from weighworthy_service.wire.coded import field_errors
@@ -18,6 +21,7 @@ from weighworthy_service.wire.fields import (
     Quantity,
     Text,
     WeightClass,
+    instant_of,
 )
 from weighworthy_service.wire.form import Form
 
@@ -171,3 +175,20 @@ def test_nearest_choice_is_suggested() -> None:
         FORM.load({"weight_class": "OIML F 1"})
     (error,) = field_errors(caught.value.messages)
     assert 'did you mean "OIML F1"?' in error.detail
+
+
+@settings(max_examples=200, derandomize=True)
+@given(text=st.from_regex(Instant.pattern, fullmatch=True))
+def test_an_instant_is_what_the_standard_library_reads(text: str) -> None:
+    def read(reading: Callable[[str], datetime]) -> str:
+        try:
+            return repr(reading(text))
+        except ValueError:
+            return "no such day"
+
+    assert read(instant_of) == read(datetime.fromisoformat)
+
+
+def test_times_of_one_offset_share_it() -> None:
+    first, second = (instant_of(f"2026-03-0{day}T08:15:00+01:00") for day in (1, 2))
+    assert first.tzinfo is second.tzinfo
