@@ -28,6 +28,8 @@ RULES |= {"density of a weight that states none": "7950"}
 
 def in_base(text: str) -> Decimal:
     number, unit = text.split(" ", 1)
+    if unit in ("s", "min"):
+        return Decimal(number) * (60 if unit == "min" else 1)
     return Decimal(number) * Decimal(IN_BASE[unit])
 
 
@@ -152,6 +154,11 @@ LIMITS_OF_LINES = {
 GUARDED = {"decision": {"rule": "guarded", "guard_factor": "0.8", "coverage": "95 %"}}
 FOUR_WAY = {"decision": {"rule": "four-way"}}
 ROUNDING = {"decision": {"rule": "simple", "rounding": "rounding"}}
+VALIDITY = {
+    "warm_up": {"at_least": "60 min", "else": "warning"},
+    "weights_at_most": {"share": "1/50 of limit", "else": "no-pass"},
+    "uncertainty_within_tolerance": "no-pass",
+}
 REQUESTS: dict[str, tuple[str, dict[str, Any]]] = {
     **{f"example of {kind.slug}": (kind.slug, kind.example["request"]) for kind in KINDS},
     "span, air measured": ("span", span({"limits": LIMITS_OF_SPAN}, environment=AIR)),
@@ -199,6 +206,53 @@ REQUESTS: dict[str, tuple[str, dict[str, Any]]] = {
             final={"load": ["E2"], "indication": "2.000 g"},
         ),
     ),
+    "span, many findings": (
+        "span",
+        span(
+            {"limits": {"span_error": {"within": "1 mg"}}, "validity": VALIDITY},
+            warm_up="1200 s",
+            instrument={**BARE, "repeatability": "1 mg", "repeatability_observations": 3},
+            weights=weights(
+                B10={
+                    "nominal": "10 g",
+                    "weight_class": "OIML E2",
+                    "conventional_mass": "10.00005 g",
+                    "expanded_uncertainty": "0.03 mg",
+                }
+            ),
+        ),
+    ),
+    "linearity, many findings": (
+        "linearity",
+        linearity(
+            {
+                "limits": {"point_error": {"within": "3 mg"}, "hysteresis": {"upper": "2 mg"}},
+                "validity": VALIDITY,
+                **GUARDED,
+            }
+        ),
+    ),
+    "loss, many findings": (
+        "simulated-loss",
+        loss(
+            {
+                "limits": {"loss_error": {"within": "40 %"}},
+                "decision": {"rule": "simple", "rounding": "rounding", "rounding_to": "45 %"},
+                "start_window": {"target": "20 g", "allowance": "1 g"},
+                "validity": {
+                    "scatter_at_most": {
+                        "share": "0.010 %",
+                        "floor": "0.41 d",
+                        "observations": 10,
+                        "else": "void",
+                    }
+                },
+            },
+            instrument={**BALANCE, "capacity": "13 g"},
+            displayed_loss="28.00 %",
+            final={"load": ["B10"], "indication": "8.999 g"},
+        ),
+    ),
     "loss, guarded, nothing can pass": (
         "simulated-loss",
         loss({"limits": {"loss_error": {"within": "0.001 %"}}, **GUARDED}, instrument=BARE),
@@ -217,6 +271,7 @@ def asked(client: Any, name: str) -> Any:
 def test_every_number_is_explained(name: str, client: Any, by_hand: Any) -> None:
     answer = asked(client, name)
     by_hand.check_answer(answer)
+    by_hand.check_reasons(answer)
     for step in answer["explanation"]:
         for where in step["where"]:
             check_origin(where, REQUESTS[name][1], by_hand)
@@ -227,6 +282,10 @@ def check_origin(where: dict[str, str], request: dict[str, Any], by_hand: Any) -
     kind, _, place = where["from"].partition(" ")
     if kind == "step":
         return  # held to its step already
+    if kind == "setting" and "/" in where["figure"]:
+        share = by_hand.at(request["profile"], "/rules/0/validity/weights_at_most/share")
+        assert share == f"{where['figure']} of limit"
+        return
     figure = Decimal(where["figure"])
     if kind == "request":
         said = by_hand.at(request, place)
@@ -235,10 +294,7 @@ def check_origin(where: dict[str, str], request: dict[str, Any], by_hand: Any) -
         identity, _, place = place.partition(" ")
         assert figure == in_base(by_hand.at(document(identity, request), place)), where
     elif kind == "setting":
-        rule = document("kestrel@1", request)["rules"][0]
-        usual = {"guard_factor": "1", "coverage": "95.45 %"}
-        said = {**usual, **rule["decision"]}[place.removeprefix("decision.")]
-        assert figure == Decimal(said.split()[0]), where
+        assert_setting(figure, place, request)
     elif kind == "table":
         weight_class, nominal = place.split(", ")
         assert figure == Decimal(MPE[weight_class][nominal]) / 1000, where
@@ -251,6 +307,17 @@ def check_origin(where: dict[str, str], request: dict[str, Any], by_hand: Any) -
             number, unit = by_hand.at(document(last[1], request), last[2]).split(" ")
             digits = len(number.partition(".")[2])
             assert figure == Decimal(IN_BASE[unit]).scaleb(-digits), where
+
+
+def assert_setting(figure: Decimal, place: str, request: dict[str, Any]) -> None:
+    (rule,) = request["profile"]["rules"]
+    said: Any = {**rule, "decision": {"guard_factor": "1", **rule.get("decision", {})}}
+    for key in place.split("."):
+        said = said[key]
+    said = said["share"] if isinstance(said, dict) else said
+    number = said.split(" ")[0]
+    unit = Decimal(60) if said.endswith(" min") else 1
+    assert figure == Decimal(number) * unit, (place, said)
 
 
 def quantity(text: str) -> Decimal:

@@ -23,4 +23,6 @@ def test_every_number_is_explained_to_the_last_digit(by_hand, sensible, kind, da
         evaluation, profile=terms.profile, version="1", request_digest="sha256:0", labels={}
     )
     steps = BY_SLUG[kind].explain(check, terms, evaluation)
-    by_hand.check_answer({**said, "explanation": jsonable(steps)})
+    explained = {**said, "explanation": jsonable(steps)}
+    by_hand.check_answer(explained)
+    by_hand.check_reasons(explained)

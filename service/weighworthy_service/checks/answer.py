@@ -142,10 +142,13 @@ def number(value: Decimal | Fraction | float | None) -> float | int | None:
     return _float_number(value)
 
 
-# In an archive the same uncertainties and sensitivities of weights come again and again.
-@lru_cache(maxsize=1024)
-def _float_number(value: float) -> float | None:
+def float_number(value: float) -> float | None:
+    """The JSON number of a float; None where it is infinite."""
     return None if isinf(value) else float(f"{value:.10g}") + 0.0
+
+
+# In an archive the same uncertainties and sensitivities of weights come again and again.
+_float_number: Final = lru_cache(maxsize=1024)(float_number)
 
 
 def ratio_number(numerator: int, denominator: int) -> float:

@@ -4,7 +4,7 @@ Making a document of an answer, only to have it written, takes as long as judgin
 and order of fields stand here a second time; tests hold both forms together to the last byte.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
@@ -12,7 +12,7 @@ from json.encoder import encode_basestring
 from math import isnan
 from typing import Any, Final
 
-from weighworthy_service.checks.answer import ENGINE_REVISION, number
+from weighworthy_service.checks.answer import ENGINE_REVISION, float_number, number
 from weighworthy_service.checks.outcome import Criterion, Evaluation, Finding
 from weighworthy_service.checks.terms import ProfileIdentity
 from weighworthy_service.json_text import to_bytes
@@ -105,7 +105,7 @@ def answer_text(
         _text(evaluation.verdict_if_valid),
         _WORDS[evaluation.usable],
         _list([_criterion(criterion, short=short) for criterion in evaluation.criteria]),
-        _value(results),
+        _object_of(results),
         _findings(evaluation.findings),
         _profile(profile),
         _engine(version),
@@ -117,41 +117,38 @@ def answer_text(
 
 def _criterion(criterion: Criterion, *, short: bool) -> str:
     return _CRITERION % (
-        _text(criterion.key),
-        _text(criterion.name),
-        _text(criterion.stage),
-        _number(criterion.index),
-        _number(criterion.load),
-        _number(criterion.value),
-        _text(criterion.unit),
-        _number(criterion.lower_limit),
-        _number(criterion.upper_limit),
-        _number(criterion.standard_uncertainty),
-        _number(criterion.expanded_uncertainty),
-        _number(criterion.coverage_factor),
-        _number(criterion.degrees_of_freedom),
-        _number(criterion.conformance_probability),
-        _number(criterion.margin),
-        _number(criterion.distance),
-        _number(criterion.tolerance_to_uncertainty),
-        _text(criterion.decision_rule),
-        _text(criterion.verdict),
-        _text(criterion.limit_source),
+        *_each(
+            (
+                criterion.key,
+                criterion.name,
+                criterion.stage,
+                criterion.index,
+                criterion.load,
+                criterion.value,
+                criterion.unit,
+                criterion.lower_limit,
+                criterion.upper_limit,
+                criterion.standard_uncertainty,
+                criterion.expanded_uncertainty,
+                criterion.coverage_factor,
+                criterion.degrees_of_freedom,
+                criterion.conformance_probability,
+                criterion.margin,
+                criterion.distance,
+                criterion.tolerance_to_uncertainty,
+                criterion.decision_rule,
+                criterion.verdict,
+                criterion.limit_source,
+            )
+        ),
         "[]" if short else _list([_row(row) for row in criterion.budget]),
     )
 
 
 def _row(row: BudgetRow) -> str:
     source, distribution, u, unit, sensitivity, degrees = row
-    return _ROW % (
-        encode_basestring(source),
-        encode_basestring(distribution),
-        _number(u),
-        encode_basestring(unit),
-        _number(sensitivity),
-        _number(row.contribution),
-        _number(degrees),
-    )
+    values = (source, distribution, u, unit, sensitivity, row.contribution, degrees)
+    return _ROW % tuple(_each(values))
 
 
 # Of one laboratory the same few come again and again, as do profiles.
@@ -170,37 +167,52 @@ def _engine(version: str) -> str:
     return _ENGINE % (_text("weighworthy"), _text(version), ENGINE_REVISION)
 
 
-def _value(value: Any) -> str:
-    """As `jsonable` has it."""
-    kind = type(value)
-    if kind is str:
-        return encode_basestring(value)
-    if kind is float:
-        return _float(value)
-    if value is None or kind is bool:
-        return _WORDS[value]
-    if isinstance(value, int | float | Decimal | Fraction):
-        return _number(value)
-    if isinstance(value, Mapping):
-        return _object(tuple(value)) % tuple([_value(below) for below in value.values()])
-    return _list([_value(below) for below in value])
+def _each(values: Iterable[Any]) -> list[str]:
+    """As `jsonable` has them; asking for the type of each is the quickest way to tell them."""
+    return [_WRITERS.get(type(value), _other)(value) for value in values]
 
 
-def _number(value: Decimal | Fraction | float | None) -> str:
-    if type(value) is float:
-        return _float(value)
-    return "null" if value is None else repr(number(value))
+def _object_of(value: Mapping[str, Any]) -> str:
+    return _object(tuple(value)) % tuple(_each(value.values()))
+
+
+def _list_of(value: Iterable[Any]) -> str:
+    return _list(_each(value))
+
+
+def _number(value: Decimal | Fraction | int) -> str:
+    return repr(number(value))
 
 
 # As `number` keeps them, and for the same reason.
 @lru_cache(maxsize=1024)
 def _float(value: float) -> str:
-    found = number(value)
+    found = float_number(value)
     if found is None:
         return "null"
     if isnan(found):
         raise ValueError("JSON has no text for what is not a number")
     return repr(found)
+
+
+def _other(value: Any) -> str:
+    if isinstance(value, str):
+        return encode_basestring(value)
+    return _object_of(value) if isinstance(value, Mapping) else _list_of(value)
+
+
+_WRITERS: Final[dict[type, Callable[[Any], str]]] = {
+    str: encode_basestring,
+    float: _float,
+    type(None): _WORDS.__getitem__,
+    bool: _WORDS.__getitem__,
+    int: repr,
+    Decimal: _number,
+    Fraction: _number,
+    dict: _object_of,
+    list: _list_of,
+    tuple: _list_of,
+}
 
 
 def _text(value: str | None) -> str:

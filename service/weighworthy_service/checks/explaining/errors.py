@@ -1,7 +1,7 @@
 """Budgets of errors of indication and of their sums: sensitivities first, as inputs may cancel."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from weighworthy_service.checks.explaining.budget import (
     Input,
@@ -27,31 +27,21 @@ class Share:
     load: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Acting:
-    zeros: dict[str, list[Formula]] = field(default_factory=dict)
-    weights: dict[str, list[Formula]] = field(default_factory=dict)
-
-
 def error_inputs(
     inputs: Inputs, shares: Sequence[Share], correlation: str, *, adjusted: bool
 ) -> list[Input]:
     """The whole budget of a sum of errors, in the order of the answer."""
-    acting = _Acting()
+    zeros: dict[str, list[Formula]] = {}
     for share in shares:
-        acting.zeros.setdefault(share.zero, []).append(share.sensitivity)
-        for name in share.load:
-            acting.weights.setdefault(name, []).append(share.sensitivity)
+        zeros.setdefault(share.zero, []).append(share.sensitivity)
     of_loads = root([share.sensitivity for share in shares])
-    weights = {name: _net(parts) for name, parts in acting.weights.items()}
+    weights = net_weights(shares)
     built_up = [
         share.sensitivity * inputs.nominal(share.load) for share in shares if len(share.load) > 1
     ]
     return [
         *digitisation(inputs, "loaded readings", of_loads),
-        *digitisation(
-            inputs, "zero readings", root([_net(parts) for parts in acting.zeros.values()])
-        ),
+        *digitisation(inputs, "zero readings", root([_net(parts) for parts in zeros.values()])),
         *scatter(inputs, of_loads),
         *weight_inputs(inputs, weights, correlation, "g"),
         *off_centre(inputs, root(built_up)),
@@ -62,6 +52,15 @@ def error_inputs(
 def one_error(zero: str, load: tuple[str, ...]) -> list[Share]:
     """An error by itself."""
     return [Share(formula(1), zero, load)]
+
+
+def net_weights(shares: Sequence[Share]) -> dict[str, Formula]:
+    """What each weight does to a sum of errors, by name."""
+    weights: dict[str, list[Formula]] = {}
+    for share in shares:
+        for name in share.load:
+            weights.setdefault(name, []).append(share.sensitivity)
+    return {name: _net(parts) for name, parts in weights.items()}
 
 
 def _net(parts: Sequence[Formula]) -> Formula:

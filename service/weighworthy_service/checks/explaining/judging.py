@@ -1,6 +1,6 @@
 """From value, uncertainty and limits to the verdict, and the figures that stand beside it."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
@@ -18,6 +18,7 @@ from weighworthy_service.checks.explaining.functions import (
 )
 from weighworthy_service.checks.explaining.inputs import Inputs, setting
 from weighworthy_service.checks.explaining.limits import Ground, Sides, sides_of
+from weighworthy_service.checks.explaining.reasons import Reasons
 from weighworthy_service.checks.terms import Decision, Terms
 
 _RULES = {
@@ -63,7 +64,8 @@ class Limited:
 class Case:
     """A value to be judged: what of, its figure, the budget, what limits of it may refer to.
 
-    `judged`: whether the engine held it against anything.
+    `judged`: whether the engine held it against anything. `key` and `place` are those of findings
+    about it; `weights` its sensitivities to them, by name.
     """
 
     name: str
@@ -74,6 +76,9 @@ class Case:
     judged: bool
     load: Figure | None = None
     nominal: Decimal | None = None
+    key: str = ""
+    place: str | None = None
+    weights: Mapping[str, Formula] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,14 +90,26 @@ class Explained:
     verdict: Figure | None = None
 
 
-def explain_case(inputs: Inputs, case: Case, terms: Terms, places: Places) -> Explained:
+def explain_case(
+    inputs: Inputs, case: Case, terms: Terms, places: Places, reasons: Reasons
+) -> Explained:
     """The budget, what it comes to, and the verdict."""
     sheet, decision = inputs.sheet, terms.decision
     shown = places.of("expanded_uncertainty")
     found = reckon(sheet, case.rows, case.unit, decision, places.criterion, *shown)
-    if not case.judged:
+    limited = _limited(inputs, case, terms, places, found) if case.judged else None
+    reasons.of_a_case(
+        found,
+        None if limited is None else limited.limits,
+        guard=None if limited is None else limited.guard,
+        value=case.value,
+        weights=case.weights,
+        terms=terms,
+        key=case.key,
+        field=case.place,
+    )
+    if limited is None:
         return Explained(found)
-    limited = _limited(inputs, case, terms, places, found)
     verdict = _verdict(inputs, case, decision, limited, places)
     _beside(inputs, case, limited, found, places)
     return Explained(found, limited, verdict)

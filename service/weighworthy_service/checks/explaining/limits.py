@@ -9,7 +9,7 @@ from weighworthy_service.checks.explaining.formula import Figure, Formula, state
 from weighworthy_service.checks.explaining.functions import ascending, choice, largest, smallest
 from weighworthy_service.checks.explaining.inputs import Inputs
 from weighworthy_service.checks.terms import LimitInForce
-from weighworthy_service.metrology.limits import Amount, Basis, Limit
+from weighworthy_service.metrology.limits import Amount, Basis, Limit, NotResolvedError
 from weighworthy_service.metrology.quantity import EXACT, UNITS
 
 
@@ -41,6 +41,18 @@ class Ground:
 def sides_of(in_force: LimitInForce, ground: Ground) -> Sides:
     """Both limits, as far as there are any; only of a limit that has a value here."""
     return _sides(in_force.limit, ground, f"profile {in_force.place}")
+
+
+def is_limited(in_force: LimitInForce, ground: Ground) -> bool:
+    """Whether the limit has a value here, and leaves one to keep it."""
+    try:
+        interval = in_force.limit.at(ground.basis)
+    except NotResolvedError:
+        return False
+    if interval is None:
+        return False
+    lower, upper = interval.lower, interval.upper
+    return lower is None or upper is None or lower <= upper
 
 
 def _sides(limit: Limit, ground: Ground, place: str) -> Sides:

@@ -6,15 +6,17 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from weighworthy_service.checks.explaining.errors import Share, error_inputs
+from weighworthy_service.checks.explaining.errors import Share, error_inputs, net_weights
 from weighworthy_service.checks.explaining.formula import Figure, Formula, formula
 from weighworthy_service.checks.explaining.functions import total
 from weighworthy_service.checks.explaining.inputs import Inputs
 from weighworthy_service.checks.explaining.judging import Case, Places, explain_case
+from weighworthy_service.checks.explaining.limits import Ground, is_limited
+from weighworthy_service.checks.explaining.reasons import Reasons
 from weighworthy_service.checks.explaining.sheet import Sheet
 from weighworthy_service.checks.linearity.curve import LINES
 from weighworthy_service.checks.linearity.explained_lines import EXPLAINED, ExplainedLine
-from weighworthy_service.checks.outcome import Evaluation
+from weighworthy_service.checks.outcome import Criterion, Evaluation
 from weighworthy_service.checks.terms import Terms
 
 _FIELDS = ("load", "value")
@@ -64,6 +66,7 @@ class ExplainedCurve:
     terms: Terms
     evaluation: Evaluation
     means: Sequence[Mean]
+    reasons: Reasons
     adjusted: bool
 
     def explain_lines(self) -> Iterator[Figure]:
@@ -96,9 +99,9 @@ class ExplainedCurve:
             load = self._load(i, *where.of("load"))
             what = f"departure at {load.text} g from the {words} line"
             value = sheet.step(what, "D", line.departure(i), "g", gives=where.of("value"))
-            if chosen:
+            if chosen or self._voided(criterion):
                 of_means = [(mean, line.sensitivity(i, j)) for j, mean in enumerate(self.means, 1)]
-                yield from self._judge(position, what, value, load, of_means)
+                yield from self._judge(position, what, value, load, of_means, nominal=places[i])
 
     def explain_hysteresis(self, turns: Sequence[tuple[Mean, Mean]]) -> Iterator[Figure]:
         """Mean down minus mean up, and the criterion of the place that counts; its verdict."""
@@ -113,9 +116,12 @@ class ExplainedCurve:
             what = f"hysteresis at {falling.load.text} g"
             of = falling.error.named("E_down") - rising.error.named("E_up")
             value = self.inputs.sheet.step(what, "H", of, "g", gives=where.of("value"))
-            if chosen:
+            if chosen or self._voided(criterion):
                 of_means = [(falling, formula(1)), (rising, formula(-1))]
-                yield from self._judge(position, what, value, falling.load, of_means)
+                load = falling.load
+                yield from self._judge(
+                    position, what, value, load, of_means, nominal=falling.nominal
+                )
 
     def _load(self, place: int, *gives: str) -> Figure:
         if not place:
@@ -129,8 +135,11 @@ class ExplainedCurve:
         value: Figure,
         load: Figure,
         of_means: Sequence[tuple[Mean, Formula]],
+        *,
+        nominal: Decimal,
     ) -> Iterator[Figure]:
         criterion = self.evaluation.criteria[position]
+        chosen = criterion.load == nominal
         shares = [
             share
             for mean, sensitivity in of_means
@@ -140,11 +149,33 @@ class ExplainedCurve:
         rows = error_inputs(
             self.inputs, shares, self.terms.weights_correlation, adjusted=self.adjusted
         )
-        judged = criterion.lower_limit is not None or criterion.upper_limit is not None
-        case = Case(criterion.name, what, value, rows, "g", judged, load, criterion.load)
-        said = explain_case(self.inputs, case, self.terms, Places(f"/criteria/{position}"))
-        if said.verdict is not None:
+        in_force = self.terms.limits.get(criterion.name)
+        here = Ground(self.inputs, load, nominal, "g")
+        case = Case(
+            criterion.name,
+            what,
+            value,
+            rows,
+            "g",
+            in_force is not None and is_limited(in_force, here),
+            load,
+            nominal,
+            criterion.key,
+            "/points",
+            net_weights(shares),
+        )
+        places = Places(f"/criteria/{position}" if chosen else None)
+        said = explain_case(self.inputs, case, self.terms, places, self.reasons)
+        if chosen and said.verdict is not None:
             yield said.verdict
+
+    def _voided(self, criterion: Criterion) -> bool:
+        """Whether a place, which need not be the one that is shown, voids the check."""
+        return any(
+            finding.severity in ("void", "no-pass")
+            and finding.message.startswith(f"{criterion.key}: ")
+            for finding in self.evaluation.findings
+        )
 
 
 def _mean(

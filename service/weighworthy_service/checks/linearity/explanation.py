@@ -3,10 +3,11 @@
 from collections.abc import Sequence
 
 from weighworthy_service.checks.explaining.concluding import conclude
-from weighworthy_service.checks.explaining.errors import error_inputs, one_error
+from weighworthy_service.checks.explaining.errors import error_inputs, net_weights, one_error
 from weighworthy_service.checks.explaining.formula import Figure
 from weighworthy_service.checks.explaining.inputs import Inputs, reading
 from weighworthy_service.checks.explaining.judging import Case, Places, explain_case
+from weighworthy_service.checks.explaining.reasons import Reasons
 from weighworthy_service.checks.explaining.sheet import Sheet, Step
 from weighworthy_service.checks.linearity.check import LinearityCheck
 from weighworthy_service.checks.linearity.curve import PointRead, mean_errors, read_points
@@ -42,6 +43,7 @@ class _Explaining:
         self.masses: list[Figure] = []
         self.zeros: list[str] = []
         self.verdicts: list[Figure] = []
+        self.reasons = Reasons(self.inputs, evaluation.findings)
 
     def steps(self) -> Sequence[Step]:
         zero = 0
@@ -54,9 +56,16 @@ class _Explaining:
         self.inputs.nominal(self.check.points[far].load, "/results/largest_error/load")
         means = self._curve()
         curve = ExplainedCurve(
-            self.inputs, self.terms, self.evaluation, means, adjusted=self.adjusted
+            self.inputs,
+            self.terms,
+            self.evaluation,
+            means,
+            self.reasons,
+            adjusted=self.adjusted,
         )
         verdicts = [*curve.explain_lines(), *curve.explain_hysteresis(self._turns())]
+        used = [name for p in self.check.points for name in p.load]
+        self.reasons.of_the_sitting(used, self.terms)
         conclude(self.sheet, [*self.verdicts, *verdicts], self.evaluation)
         return self.sheet.steps
 
@@ -69,22 +78,34 @@ class _Explaining:
         load = self.inputs.nominal(names, *places.of("load"))
         mass = self.inputs.mass(names, f"{at}/mass")
         indication = reading("I", p.indication, "points", p.index, "indication")
-        of = indication - reading("Z", p.zero, "points", zero, "zero") - mass
+        before = reading("Z", p.zero, "points", zero, "zero")
+        self.reasons.of_a_reading(before, f"/points/{zero}/zero")
+        self.reasons.of_a_reading(indication, f"/points/{p.index}/indication")
+        of = indication - before - mass
         what = f"error of indication of point {p.index}"
         gives = [f"{at}/error", *(["/criteria/0/value"] if chosen else [])]
         error = self.sheet.step(what, "E", of, "g", gives=gives)
         self.errors.append(error)
         self.masses.append(mass)
         self.zeros.append(f"zero {zero}")
-        rows = error_inputs(
-            self.inputs,
-            one_error(self.zeros[-1], names),
-            self.terms.weights_correlation,
-            adjusted=self.adjusted,
-        )
+        shares = one_error(self.zeros[-1], names)
+        correlation = self.terms.weights_correlation
+        rows = error_inputs(self.inputs, shares, correlation, adjusted=self.adjusted)
         judged = self.evaluation.results["points"][p.index]["verdict"] is not None
-        case = Case(criterion.name, what, error, rows, "g", judged, load, p.load)
-        said = explain_case(self.inputs, case, self.terms, places)
+        case = Case(
+            criterion.name,
+            what,
+            error,
+            rows,
+            "g",
+            judged,
+            load,
+            p.load,
+            criterion.key,
+            f"/points/{p.index}",
+            net_weights(shares),
+        )
+        said = explain_case(self.inputs, case, self.terms, places, self.reasons)
         if chosen and said.verdict is not None:
             self.verdicts.append(said.verdict)
 

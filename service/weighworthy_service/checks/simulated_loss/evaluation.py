@@ -214,7 +214,9 @@ class PreparedLoss:
     ) -> dict[str, Any]:
         reference = self._reference
         value = Fraction(*outcome.value)
-        from_masses = None if outcome.from_masses is None else Fraction(*outcome.from_masses)
+        from_masses: Fraction | None = value
+        if outcome.from_masses is not outcome.value:
+            from_masses = outcome.from_masses and Fraction(*outcome.from_masses)
         return {
             "basis": self._check.basis,
             "evaluated_from": "displayed-loss" if from_masses is None else "masses",

@@ -15,11 +15,16 @@ from weighworthy_service.checks.explaining.concluding import conclude
 from weighworthy_service.checks.explaining.formula import Figure, Formula, formula
 from weighworthy_service.checks.explaining.functions import sqrt
 from weighworthy_service.checks.explaining.inputs import Inputs, reading
-from weighworthy_service.checks.explaining.judging import Case, Places, explain_case
+from weighworthy_service.checks.explaining.judging import Case, Limited, Places, explain_case
+from weighworthy_service.checks.explaining.reasons import Reasons
 from weighworthy_service.checks.explaining.sheet import FLOAT_DIGITS, Sheet, Step
 from weighworthy_service.checks.explaining.weights import weight_inputs
 from weighworthy_service.checks.outcome import Evaluation
 from weighworthy_service.checks.simulated_loss.check import SimulatedLossCheck
+from weighworthy_service.checks.simulated_loss.explained_reasons import (
+    explain_display,
+    explain_reasons,
+)
 from weighworthy_service.checks.simulated_loss.explained_reveals import explain_reveals
 from weighworthy_service.checks.simulated_loss.loss import Basis, loss_ratio, slope_ratios
 from weighworthy_service.checks.terms import Terms
@@ -45,6 +50,8 @@ class _Explaining:
         self.sheet = Sheet()
         self.inputs = Inputs(self.sheet, check.circumstances)
         self.check, self.terms, self.evaluation = check, terms, evaluation
+        self.reasons = Reasons(self.inputs, evaluation.findings)
+        self.from_masses: Figure | None = None
         self.shift: Figure | None = None
         if check.hot_zero_shift:
             self.shift = self.inputs.instrument("shift", "hot_zero_correction", "value")
@@ -67,8 +74,21 @@ class _Explaining:
         load = self.inputs.nominal(check.initial.load, "/criteria/0/load")
         judged = criterion.lower_limit is not None or criterion.upper_limit is not None
         rows = self._rows(slopes, weights)
-        case = Case(criterion.name, "the error", error, rows, "%", judged, load, criterion.load)
-        said = explain_case(self.inputs, case, self.terms, Places("/criteria/0"))
+        case = Case(
+            criterion.name,
+            "the error",
+            error,
+            rows,
+            "%",
+            judged,
+            load,
+            criterion.load,
+            criterion.key,
+            weights=weights,
+        )
+        places = Places("/criteria/0")
+        said = explain_case(self.inputs, case, self.terms, places, self.reasons)
+        self._findings(expected, slopes, said.limited)
         conclude(self.sheet, [] if said.verdict is None else [said.verdict], self.evaluation)
         lines = self.evaluation.results["reveals"]
         by_name: dict[str, Formula] = {
@@ -80,6 +100,13 @@ class _Explaining:
         }
         explain_reveals(self.inputs, check, lines, by_name, found=said.found, limited=said.limited)
         return self.sheet.steps
+
+    def _findings(self, expected: Figure, slopes: Slopes, limited: Limited | None) -> None:
+        inputs, check, reasons = self.inputs, self.check, self.reasons
+        reasons.of_the_sitting((*check.initial.load, *check.final.load), self.terms)
+        explain_reasons(inputs, check, self.terms, reasons, expected=expected, limited=limited)
+        each = (slopes.initial, slopes.final, slopes.common)
+        explain_display(inputs, check, reasons, from_masses=self.from_masses, slopes=each)
 
     def _value(self, start: Figure, end: Figure, of_weights: Slopes) -> tuple[Figure, Slopes]:
         """The loss that is judged, and its sensitivities."""
@@ -97,9 +124,11 @@ class _Explaining:
         here = "/results/loss_from_masses"
         if self.shift is None:
             loss = self._loss("loss from the masses", "L", first, last, here, "/results/loss")
+            self.from_masses = loss
             self._no_correction()
             return loss, self._slopes("loss", first, last)
         raw = self._loss("loss from the masses", "L_raw", first, last, here)
+        self.from_masses = raw
         what = "final indication without the known shift of the hot zero"
         last = self.sheet.step(what, "I1_cold", last - self.shift, "g")
         loss = self._loss("loss without that shift", "L", first, last, "/results/loss")

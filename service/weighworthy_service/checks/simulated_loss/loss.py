@@ -10,7 +10,7 @@ fractions, which are reduced at every step.
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from typing import Literal, NamedTuple, TypeVar
+from typing import Final, Literal, NamedTuple, TypeVar
 
 from weighworthy_service.checks.contributions import Effects
 from weighworthy_service.checks.simulated_loss.check import SimulatedLossCheck
@@ -19,6 +19,7 @@ from weighworthy_service.metrology.quantity import QUANTA, from_quanta, in_quant
 Basis = Literal["wet", "dry"]
 Ratio = tuple[int, int]
 Mass = TypeVar("Mass", int, Fraction, float)
+_NONE: Final = Fraction(0)
 
 
 def loss_ratio(initial: Mass, final: Mass, basis: Basis) -> tuple[Mass, Mass]:
@@ -139,7 +140,9 @@ class Reference:
 
     def correction(self, value: Fraction, from_masses: Fraction | None) -> Fraction:
         """What the known hot shift of the zero makes of the loss, in %."""
-        return self._correction if from_masses is None else value - from_masses
+        if from_masses is None:
+            return self._correction
+        return _NONE if from_masses is value else value - from_masses
 
 
 def outcome(check: SimulatedLossCheck) -> Outcome:

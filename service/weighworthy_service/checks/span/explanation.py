@@ -1,14 +1,16 @@
 """A span check reckoned by hand: errors, zero returns and agreements with all that judges them."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from weighworthy_service.checks.explaining.budget import Input, digitisation, root, scatter
 from weighworthy_service.checks.explaining.concluding import explain_verdict
-from weighworthy_service.checks.explaining.errors import Share, error_inputs, one_error
+from weighworthy_service.checks.explaining.errors import Share, error_inputs, net_weights, one_error
 from weighworthy_service.checks.explaining.formula import Figure, formula
 from weighworthy_service.checks.explaining.inputs import Inputs, reading
 from weighworthy_service.checks.explaining.judging import Case, Places, explain_case
+from weighworthy_service.checks.explaining.reasons import Reasons
 from weighworthy_service.checks.explaining.sheet import Sheet, Step
 from weighworthy_service.checks.outcome import Criterion, Evaluation
 from weighworthy_service.checks.span.check import SpanCheck
@@ -29,6 +31,7 @@ class _Explaining:
         self.check, self.terms, self.evaluation = check, terms, evaluation
         self.errors: dict[int, Figure] = {}
         self.verdicts: list[tuple[Figure, set[int]]] = []
+        self.reasons = Reasons(self.inputs, evaluation.findings)
         judged = [i for i, r in enumerate(check.rounds) if r.stage != "adjustment"]
         self.rounds = [RoundRead(check, i) for i in judged]
 
@@ -40,6 +43,8 @@ class _Explaining:
                 self._zero_return(position, r)
         self._agreements()
         self._change()
+        used = [name for r in self.rounds for name in r.round.load]
+        self.reasons.of_the_sitting(used, self.terms)
         self._conclude()
         return self.sheet.steps
 
@@ -52,24 +57,28 @@ class _Explaining:
         load = self.inputs.nominal(names, f"/criteria/{position}/load", f"{at}/load")
         mass = self.inputs.mass(names, f"{at}/mass")
         indication = reading("I", r.indication, "rounds", r.index, "indication")
+        self.reasons.of_a_reading(self._zero(r), f"/rounds/{r.index}/zero")
+        self.reasons.of_a_reading(indication, f"/rounds/{r.index}/indication")
         what = f"error of indication of round {r.index}"
         gives = [f"/criteria/{position}/value", f"{at}/error"]
         of = indication - self._zero(r) - mass
         self.errors[r.index] = self.sheet.step(what, "E", of, "g", gives=gives)
         of_stage = self.terms.at(r.round.stage)
-        rows = error_inputs(
-            self.inputs,
-            one_error(f"zero {r.index}", names),
-            of_stage.weights_correlation,
-            adjusted=r.adjusted,
+        shares = one_error(f"zero {r.index}", names)
+        correlation = of_stage.weights_correlation
+        rows = error_inputs(self.inputs, shares, correlation, adjusted=r.adjusted)
+        case = replace(
+            _case(criterion, what, self.errors[r.index], rows, load),
+            place=f"/rounds/{r.index}",
+            weights=net_weights(shares),
         )
-        case = _case(criterion, what, self.errors[r.index], rows, load)
         self._judge(case, of_stage, Places(f"/criteria/{position}"), {r.index})
 
     def _zero_return(self, position: int, r: RoundRead) -> None:
         at, place = f"/results/rounds/{position}", len(self.rounds) + position
         assert r.round.zero_after is not None  # noqa: S101  only of rounds that have one
         after = reading("Z_after", r.round.zero_after, "rounds", r.index, "zero_after")
+        self.reasons.of_a_reading(after, f"/rounds/{r.index}/zero_after")
         what = f"zero return of round {r.index}"
         gives = [f"/criteria/{place}/value", f"{at}/zero_return"]
         back = self.sheet.step(what, "R", after - self._zero(r), "g", gives=gives)
@@ -80,7 +89,10 @@ class _Explaining:
             *digitisation(self.inputs, "zero readings", root([formula(1), formula(-1)])),
             *scatter(self.inputs, formula(1)),
         ]
-        case = _case(self.evaluation.criteria[place], what, back, rows, None)
+        case = replace(
+            _case(self.evaluation.criteria[place], what, back, rows, None),
+            place=f"/rounds/{r.index}/zero_after",
+        )
         of_stage = self.terms.at(r.round.stage)
         self._judge(case, of_stage, Places(f"/criteria/{place}"), {r.index})
 
@@ -128,11 +140,17 @@ class _Explaining:
         correlation = of_stage.weights_correlation
         rows = error_inputs(self.inputs, shares, correlation, adjusted=high.adjusted)
         judged = group["verdict"] is not None
-        case = Case(criterion.name, what, value, rows, "g", judged, load, group["load"])
+        case = replace(
+            _case(criterion, what, value, rows, load),
+            judged=judged,
+            nominal=group["load"],
+            place="/rounds",
+            weights=net_weights(shares),
+        )
         self._judge(case, of_stage, places, {r.index for r in members})
 
     def _judge(self, case: Case, terms: Terms, places: Places, rounds: set[int]) -> None:
-        said = explain_case(self.inputs, case, terms, places)
+        said = explain_case(self.inputs, case, terms, places, self.reasons)
         if said.verdict is not None:
             self.verdicts.append((said.verdict, rounds))
 
@@ -170,4 +188,4 @@ def _case(
     criterion: Criterion, what: str, value: Figure, rows: Sequence[Input], load: Figure | None
 ) -> Case:
     judged = criterion.lower_limit is not None or criterion.upper_limit is not None
-    return Case(criterion.name, what, value, rows, "g", judged, load, criterion.load)
+    return Case(criterion.name, what, value, rows, "g", judged, load, criterion.load, criterion.key)
