@@ -124,6 +124,9 @@ def _sealed(
     if chain is not None:
         with chain.open("ab") as file:
             file.write(record.raw + b"\n")
+            file.flush()
+            # The next one follows it: it must not be lost with the power.
+            os.fsync(file.fileno())
     if chain is None or arguments.output:
         write(arguments, record.raw.decode())
     signed = "" if record.signature else ", not signed: there is no key"

@@ -1,6 +1,7 @@
 """What agrees of a record: its seal, its profile, its verdict, and every number."""
 
 import json
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final, Literal
@@ -23,6 +24,8 @@ VERDICT_STATES: Final[tuple[VerdictState, ...]] = ("same", "differs", "not-recom
 # Of each list in an answer; how many there are is told beside.
 MOST: Final = 1000
 _VERDICTS: Final = ("verdict", "verdict_as_found", "verdict_as_left", "verdict_if_valid", "usable")
+# What a finding is, its code tells.
+_MESSAGE: Final = re.compile("/findings/[0-9]+/message")
 _WITHIN: Final = "within 1e-9 of the number, as between platforms"
 
 
@@ -165,6 +168,8 @@ def _explained(
         return _WITHIN
     if difference.missing == "recorded" and older and was_added(difference.pointer):
         return "the version that made the record did not tell it"
+    if older and _MESSAGE.fullmatch(difference.pointer):
+        return "another version words its sentences otherwise"
     if made_by is None:
         return None
     return stated_effect(difference.pointer, made_by, present, revisions)

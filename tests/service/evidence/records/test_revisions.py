@@ -118,3 +118,21 @@ def test_differences_by_hand() -> None:
         ("/gone", 1, None, "recomputed"),
     ]
     assert [Difference(*one).of_numbers for one in told] == [False, True, True, False, False, True]
+
+
+def test_another_version_may_word_a_finding_otherwise(seal: Ask, example: Ask) -> None:
+    """Its code and severity count; so does its sentence, where the version is the same."""
+    request = example(0, performed_at=None)
+    del request["instrument"]["repeatability"]
+    record = seal(request)
+    assert record["answer"]["findings"], "the example must have a finding to be worded"
+    record["answer"]["findings"][0]["message"] = "Said otherwise."
+    told = verified(record, ENGINE_REVISION)
+    assert told.agrees
+    (one,) = told.told
+    assert one.explanation == "another version words its sentences otherwise"
+    record["answer"]["engine"]["version"] = VERSION
+    assert not verified(record, ENGINE_REVISION).agrees
+    record["answer"]["engine"]["version"] = "0.0.1"
+    record["answer"]["findings"][0]["code"] = "other"
+    assert not verified(record, ENGINE_REVISION).agrees
