@@ -210,7 +210,7 @@ def test_fifty_slow_clients_and_one_more(proxy: Any, replica: Any, way: str, slo
             raw = clients.through(proxy) if way == "nginx" else clients.bare(replica)
             stack.enter_context(raw).sendall(clients.SLOW[slow])
         time.sleep(0.3)
-        if slow == clients.READERS:
+        if slow in (clients.READERS, clients.DOCUMENTS):
             _wait_until_idle(replica)
         begin = time.monotonic()
         response = session.post(address + CHECK, json=REQUEST, headers=KEY, timeout=30)
