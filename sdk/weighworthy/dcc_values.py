@@ -75,7 +75,11 @@ def values_of(quantity: "Element", what: str) -> list[Value]:
     masses = [one for one in several if one and all(value.unit == "g" for value in one)]
     if any([v.number for v in one] != [v.number for v in masses[0]] for one in masses[1:]):
         raise CertificateError(f"{what}: the values in two units are not the same")
-    return masses[0] if masses else several[0]
+    # The uncertainty may stand with one of them alone.
+    stated = [one for one in masses if all(value.expanded is not None for value in one)]
+    if any(one != stated[0] for one in stated[1:]):
+        raise CertificateError(f"{what}: the uncertainties in two units are not the same")
+    return (stated or masses or several or [[]])[0]
 
 
 def _values(around: "Element", what: str) -> list[Value]:

@@ -331,3 +331,18 @@ def test_the_command_says_what_is_wrong(here, capsys):
 def test_a_name_that_is_too_long():
     with pytest.raises(CertificateError, match="1 to 64"):
         read_certificate(SET, names={"A2": "x" * 65})
+
+
+def test_the_uncertainty_may_stand_with_either_unit():
+    """Here the first of three, in mg, has none."""
+    more = r"<si:real><si:value>20000.034</si:value><si:unit>\milli\gram</si:unit></si:real>"
+    raw = changed(PAIR, ("<si:hybrid>", f"<si:hybrid>{more}"))
+    assert read_certificate(raw).weights["FML-8812"]["expanded_uncertainty"] == "25 ug"
+
+
+def test_a_hybrid_of_nothing_is_no_mass():
+    text = PAIR.read_text("utf-8")
+    begin, end = text.index("<si:hybrid>"), text.index("</si:hybrid>")
+    raw = (text[:begin] + "<si:hybrid>" + text[end:]).encode()
+    with pytest.raises(CertificateError, match="no mass"):
+        read_certificate(raw)

@@ -36,6 +36,9 @@ class RecordVersion(Strict[int]):
     wanted = "a whole number"
 
     def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> int:
+        # 1.0 is the same whole number in JSON, and some stores write it so.
+        if isinstance(value, float) and value.is_integer():
+            value = int(value)
         if not isinstance(value, int) or isinstance(value, bool):
             raise self.make_error("invalid")
         if value != VERSION:

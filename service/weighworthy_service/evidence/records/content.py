@@ -30,6 +30,17 @@ def payload_of(record: Mapping[str, Any]) -> bytes:
         raise NoCanonicalForm(str(error)) from None
 
 
+def whole(value: Any) -> Any:
+    """A JSON value with its whole numbers as such, also where a store wrote them as 10.0."""
+    if isinstance(value, float) and value.is_integer():
+        return int(value)
+    if isinstance(value, dict):
+        return {name: whole(below) for name, below in value.items()}
+    if isinstance(value, list):
+        return [whole(below) for below in value]
+    return value
+
+
 def digest_of(payload: bytes) -> str:
     """`sha256:` of a payload."""
     return "sha256:" + hashlib.sha256(payload).hexdigest()

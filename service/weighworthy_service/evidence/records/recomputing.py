@@ -12,6 +12,7 @@ from marshmallow import ValidationError
 from weighworthy_service.checks.answer import answer, request_digest
 from weighworthy_service.checks.flaws import Flaw
 from weighworthy_service.checks.registry import BY_SLUG
+from weighworthy_service.evidence.records.content import whole
 from weighworthy_service.evidence.records.seals import Reason
 from weighworthy_service.profiles.document import Profile
 from weighworthy_service.profiles.errors import ProfileNotUsable
@@ -38,9 +39,10 @@ class Recomputed:
 
 def recompute(record: Mapping[str, Any], version: str) -> Recomputed:
     """Judge the request of a record by its profile, whatever profiles are in force today."""
-    request, slug = record["request"], record["request"].get("check")
+    # Neither has numbers but counts.
+    request, slug = whole(record["request"]), record["request"].get("check")
     try:
-        profile = _held(record["profile"])
+        profile = _held(whole(record["profile"]))
     except ValidationError as error:
         errors = field_errors(error.messages)
     except ProfileNotUsable as error:
@@ -105,7 +107,7 @@ def _unlike(record: Mapping[str, Any], profile: Profile) -> tuple[Reason, ...]:
             sentence = f"the answer names {name} {said!r}, the profile held has {value!r}"
             place = f"/answer/profile/{name}"
             reasons.append(Reason("profile", "profile-differs", sentence[:500], place))
-    if not _asked_for(record["request"].get("profile"), profile):
+    if not _asked_for(whole(record["request"].get("profile")), profile):
         sentence = f"the request asks for another profile than {profile.name} as it is held"
         reasons.append(Reason("profile", "profile-differs", sentence, "/request/profile"))
     return tuple(reasons)

@@ -19,6 +19,7 @@ _DETACHED: Final = re.compile(r"([A-Za-z0-9_-]+)\.\.([A-Za-z0-9_-]*)")
 # Of a signature of 64 bytes, in base64url.
 _LENGTH: Final = 86
 _SHOWN: Final = 60
+_LISTED: Final = 20
 
 
 class Reason(NamedTuple):
@@ -117,7 +118,8 @@ def _key_id(signature: str | None) -> str:
 def _hold(signature: str, payload: bytes, keys: SealKeys, key_id: str) -> None:
     key = keys.known.get(key_id)
     if key is None:
-        known = ", ".join(keys.known) or "none"
+        names = [*keys.known][:_LISTED]
+        known = ", ".join([*names, *(["…"] if len(keys.known) > _LISTED else [])]) or "none"
         raise _Bad(
             "unknown-key",
             f"the record is signed with the key {_shown(key_id)}, which is not known here "

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Final, Literal
 
 from weighworthy_service.checks.answer import ENGINE_REVISION
-from weighworthy_service.evidence.records.content import payload_of
+from weighworthy_service.evidence.records.content import payload_of, whole
 from weighworthy_service.evidence.records.differences import Difference, differences
 from weighworthy_service.evidence.records.keys import SealKeys
 from weighworthy_service.evidence.records.recomputing import ProfileState, recompute
@@ -138,11 +138,12 @@ def _engine(stated: Any) -> dict[str, Any] | None:
     name, version = stated.get("name"), stated.get("version")
     if not (isinstance(name, str) and isinstance(version, str)):
         return None
-    return {"name": name[:100], "version": version[:100], "revision": stated["revision"]}
+    return {"name": name[:100], "version": version[:100], "revision": _revision(stated)}
 
 
 def _revision(engine: Any) -> int | None:
-    revision = engine.get("revision") if isinstance(engine, dict) else None
+    stated = engine.get("revision") if isinstance(engine, dict) else None
+    revision = whole(stated)
     is_one = isinstance(revision, int) and not isinstance(revision, bool) and revision > 0
     return revision if is_one else None
 

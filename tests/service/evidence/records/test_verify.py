@@ -342,3 +342,23 @@ def test_a_profile_longer_than_any_is_not_read(record: dict[str, Any], verify: A
     told = verify(with_digest(record, signature=None))
     assert (told["profile"], told["verdict"]) == ("not-readable", "not-recomputed")
     assert codes(told)[1:] == ["too-large"]
+
+
+def test_a_store_that_writes_counts_as_floats_does_no_harm(
+    seal: Ask, example: Ask, client: FlaskClient
+) -> None:
+    """RFC 8785 writes 10 and 10.0 alike, so the seal holds; what is computed must be the same."""
+    request = example()
+    request["instrument"]["repeatability_observations"] = 10
+    text = rfc8785.dumps(seal(request)).decode()
+    for before in (
+        '"repeatability_observations":10',
+        '"revision":1',
+        '"record_version":1',
+        '"index":0',
+    ):
+        assert f"{before}," in text
+        text = text.replace(f"{before},", f"{before}.0,")
+    response = client.post("/v1/records/verify", data=text, content_type="application/json")
+    told = response.get_json()
+    assert (told["seal"], told["agrees"], told["reasons"]) == ("ok", True, [])
