@@ -342,7 +342,7 @@ def test_a_table_of_an_answer_is_not_answered_again(client: FlaskClient) -> None
         ("application/json", NDJSON, 415),
         ("text/csv; charset=windows-1252", NDJSON, 415),
         ("multipart/form-data", NDJSON, 415),
-        ("text/csv", "text/html", 406),
+        ("text/csv", "image/png", 406),
         (NDJSON, "text/csv", 406),
     ],
 )
