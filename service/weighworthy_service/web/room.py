@@ -111,16 +111,24 @@ def heavy(view: Callable[_P, Response]) -> Callable[_P, Response]:
 
 
 def heavy_if_large(view: Callable[_P, Response]) -> Callable[_P, Response]:
-    """The view, `heavy` for bodies that may hold a profile of which reading alone takes long."""
+    """The view, `heavy` for bodies that may hold a profile of which reading alone takes long.
+
+    So it is for explanations, which of long runs take as long.
+    """
     limited = heavy(view)
 
     @wraps(view)
     def chosen(*args: _P.args, **kwargs: _P.kwargs) -> Response:
         # A body of unknown length is refused by what reads it.
-        large = (request.content_length or 0) > LARGE
+        large = (request.content_length or 0) > LARGE or _explains()
         return limited(*args, **kwargs) if large else view(*args, **kwargs)
 
     return chosen
+
+
+def _explains() -> bool:
+    # Most requests have no query, and looking for that alone is quicker.
+    return bool(request.query_string) and request.args.get("explain") == "true"
 
 
 def _nothing_told(_change: int) -> None:

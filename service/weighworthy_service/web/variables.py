@@ -65,9 +65,9 @@ VARIABLES: Final = (
     Variable(
         "HEAVY",
         "threads less 2",
-        "reviews, comparisons, bench cards and bodies above 64 KiB at work at once in each "
-        "process; more get 503 with `Retry-After`, which the client obeys, so that checks and "
-        "probes always find a thread",
+        "reviews, comparisons, bench cards, explanations and bodies above 64 KiB at work at once "
+        "in each process; more get 503 with `Retry-After`, which the client obeys, so that checks "
+        "and probes always find a thread",
     ),
     Variable(
         "REQUEST_SECONDS",

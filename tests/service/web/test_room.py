@@ -152,6 +152,14 @@ def test_a_large_body_is_heavy_wherever_a_profile_may_be_in_it(app, full, path) 
     assert full() == 200
 
 
+def test_an_explanation_is_heavy(app, full, span) -> None:
+    client = app.test_client()
+    assert client.post("/v1/checks/span?explain=true", json=span).status_code == 503
+    assert client.post("/v1/checks/span?explain=false", json=span).status_code == 200
+    assert full() == 200
+    assert client.post("/v1/checks/span?explain=true", json=span).status_code == 200
+
+
 @pytest.mark.parametrize("path", ["/failed", "/broken"])
 def test_a_fault_gives_the_place_back(app, path) -> None:
     statuses = {app.test_client().get(path).status_code for _ in range(3)}
