@@ -132,6 +132,22 @@ def test_tables(clean_environment, tmp_path):
     assert summary["rows_judged"] == len(sent) - 3
 
 
+def test_reports(clean_environment, tmp_path):
+    """As above: a request judged on paper, and its kept answer drawn in German."""
+    folder = tmp_path / "kestrel"
+    shutil.copytree(ROOT / "examples/kestrel", folder)
+    for line in block("reports").splitlines():
+        program, *arguments = shlex.split(line)
+        assert program == "weighworthy"
+        command = [sys.executable, "-m", "weighworthy.cli", *arguments]
+        done = run(command, env=clean_environment, cwd=folder)
+        assert done.returncode == 0, (line, done.stderr)
+    english, german = ((folder / f"{name}.html").read_text("utf-8") for name in ("loss", "verlust"))
+    assert "Judged from the request for this report" in english
+    assert "beim Wort genommen" in german
+    assert "MA-07" in german
+
+
 def test_records(clean_environment, tmp_path):
     """As above: a key, two records in a chain, and the chain verified."""
     folder = tmp_path / "kestrel"
