@@ -1,10 +1,11 @@
 """What the status of all instruments costs: from entries that are read already, and from lines.
 
 `python tests/bench/logbook.py` prints CPU time an entry for 200 instruments, over one year and ten,
-a check each a day: taken as they are, put in order, in one pass, and as lines with trusted answers
-through the address of the service inside this process, with `json.loads` of the same lines beside
-it; and the peak memory of one pass over entries that come one by one, by number of years. It is no
-test: figures depend on the machine. Linear means that the rows of both are alike.
+a check each a day: taken as they are, put in order, in one pass; and as lines with trusted answers
+through the address of the service inside this process, with the promise that they are `sorted` and
+without it, and `json.loads` of the same lines beside them. Then the peak memory of these requests,
+beyond the body that is sent. It is no test: figures depend on the machine. They are medians of runs
+one after another in turn. Linear means that the rows of both are alike.
 """
 
 import io
@@ -15,6 +16,8 @@ from collections.abc import Callable, Iterable, Iterator
 from datetime import datetime, timedelta
 from datetime import time as clock
 from decimal import Decimal
+from statistics import median
+from zoneinfo import ZoneInfo
 
 from flask.testing import FlaskClient
 
@@ -73,8 +76,9 @@ def status(log: Iterable[Entry], at: datetime) -> list[InstrumentStatus]:
     return [status_of(standing, at) for standing in standings.values()]
 
 
-def lines(log: Iterable[Entry], at: datetime) -> bytes:
-    """The log as it is sent: what is asked, then an entry a line."""
+def lines(log: Iterable[Entry], at: datetime, *, ordered: bool = True) -> bytes:
+    """The log as it is sent: what is asked, then an entry a line, in the time of the place."""
+    zone = ZoneInfo("Europe/Berlin")
     shift = {"days": list(WEEKDAYS), "from": "06:00", "to": "22:00"}
     daily = {"every": "day", "at": "first-use", "grace": "4 h", "after": ["moved"]}
     ladder = [{"step": "repeat", "times": 2}, {"step": "adjust"}, {"step": "out-of-service"}]
@@ -84,7 +88,7 @@ def lines(log: Iterable[Entry], at: datetime) -> bytes:
     ]
     head = {
         "at": at.isoformat(),
-        "sorted": True,
+        "sorted": ordered,
         "profile": {"id": "bench", "revision": "1", "rules": rules},
         "calendar": {"time_zone": "Europe/Berlin", "shifts": [shift]},
     }
@@ -103,7 +107,7 @@ def lines(log: Iterable[Entry], at: datetime) -> bytes:
                 {
                     "id": entry.id,
                     "kind": "check",
-                    "at": entry.at.isoformat(),
+                    "at": entry.at.astimezone(zone).isoformat(),
                     "instrument": entry.instrument,
                     "answer": answer,
                 }
@@ -124,40 +128,57 @@ def parsed(body: bytes) -> None:
         json.loads(line)
 
 
-def cpu(run: Callable[[], object], number: int) -> float:
-    """The best of three, in µs an entry."""
-    times = []
-    for _ in range(3):
-        start = time.process_time()
-        run()
-        times.append(time.process_time() - start)
-    return min(times) / number * 1e6
+def cpu(number: int, *runs: Callable[[], object]) -> list[float]:
+    """Of each the median of five, in µs an entry."""
+    times: list[list[float]] = [[] for _ in runs]
+    for _ in range(5):
+        for run, taken in zip(runs, times, strict=True):
+            start = time.process_time()
+            run()
+            taken.append((time.process_time() - start) / number * 1e6)
+    return [median(taken) for taken in times]
+
+
+def peak(client: FlaskClient, body: bytes) -> float:
+    """In MiB."""
+    tracemalloc.start()
+    asked(client, body)
+    found = tracemalloc.get_traced_memory()[1] / 2**20
+    tracemalloc.stop()
+    return found
 
 
 def main() -> None:
-    """Print both tables."""
-    print("CPU time, µs an entry")
+    """Print all tables."""
     client = create_app().test_client()
-    heads = ("years", "entries", "status", "put in order", "one pass", "as lines", "json.loads")
-    print(" ".join(f"{head:>12}" for head in heads))
+    asked(client, lines(entries(2), START + timedelta(days=2)))
+    sizes = []
+    print("CPU time, µs an entry; lines: from lines, in process, trusted")
+    heads = ("years", "entries", "status", "put in order", "one pass")
+    print(" ".join(f"{head:>12}" for head in (*heads, "lines", "not sorted", "json.loads")))
     for years in (1, 10):
         log = list(entries(365 * years))
         at, number = log[-1].at, len(log)
-        plain = cpu(lambda log=log, at=at: status(log, at), number)
-        ordering = cpu(lambda log=log: in_order(log), number)
-        one_pass = cpu(lambda log=log, at=at: status(Sorted(log), at), number)
-        body = lines(log, at)
+        of_entries = cpu(
+            number,
+            lambda log=log, at=at: status(log, at),
+            lambda log=log: in_order(log),
+            lambda log=log, at=at: status(Sorted(log), at),
+        )
+        body, other = lines(log, at), lines(log, at, ordered=False)
         log.clear()
-        sent = cpu(lambda body=body: asked(client, body), number)
-        least = cpu(lambda body=body: parsed(body), number)
-        figures = (plain, ordering, one_pass, sent, least)
-        print(f"{years:12} {number:12} " + " ".join(f"{figure:12.2f}" for figure in figures))
-    print("\nPeak memory of one pass, MiB")
-    for years in (1, 3):
-        tracemalloc.start()
-        status(Sorted(entries(365 * years)), START + timedelta(days=365 * years))
-        print(f"{years:5} {tracemalloc.get_traced_memory()[1] / 2**20:8.2f}")
-        tracemalloc.stop()
+        of_lines = cpu(
+            number,
+            lambda body=body: asked(client, body),
+            lambda other=other: asked(client, other),
+            lambda body=body: parsed(body),
+        )
+        figures = " ".join(f"{figure:12.2f}" for figure in (*of_entries, *of_lines))
+        print(f"{years:12} {number:12} {figures}", flush=True)
+        sizes.append((years, len(body), peak(client, body), peak(client, other)))
+    print("\nPeak memory of a request, MiB: lines that are sorted, and that are not")
+    for years, size, ordered, unordered in sizes:
+        print(f"{years:12} {ordered:12.2f} {unordered:12.2f}   for a body of {size / 2**20:.1f}")
 
 
 if __name__ == "__main__":
