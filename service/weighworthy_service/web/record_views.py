@@ -13,6 +13,7 @@ from weighworthy_service.checks.answer import ENGINE_REVISION, answer, request_d
 from weighworthy_service.evidence.records.chain import Chain
 from weighworthy_service.evidence.records.content import NoCanonicalForm, sealed
 from weighworthy_service.evidence.records.keys import SealKeys
+from weighworthy_service.evidence.records.recomputing import held_profile
 from weighworthy_service.evidence.records.verification import (
     Verification,
     verification_document,
@@ -72,7 +73,10 @@ def _seal(profiles: ProfileSet, keys: SealKeys) -> Response:
         check, profile = read(kind, asked, find)
     except Refusal as refusal:
         raise _moved(refusal) from None
-    terms = terms_for(profile, kind.slug, check.check.circumstances)
+    document = dict(profile.document)
+    # Where a limit stands is then told in the document that the record holds, not in a parent that
+    # it does not.
+    terms = terms_for(held_profile(document), kind.slug, check.check.circumstances)
     evaluation = kind.evaluate(check.check, terms)
     came = Came(kind.slug, evaluation.verdict, terms.profile.digest)
     g.tally = Tally(judged=Counter({came: 1}))
@@ -83,7 +87,6 @@ def _seal(profiles: ProfileSet, keys: SealKeys) -> Response:
         request_digest=request_digest(asked, kind.slug),
         labels=check.labels,
     )
-    document = dict(profile.document)
     try:
         record = sealed(
             asked,

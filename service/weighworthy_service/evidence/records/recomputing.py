@@ -42,7 +42,7 @@ def recompute(record: Mapping[str, Any], version: str) -> Recomputed:
     # Neither has numbers but counts.
     request, slug = whole(record["request"]), record["request"].get("check")
     try:
-        profile = _held(whole(record["profile"]))
+        profile = held_profile(whole(record["profile"]))
     except ValidationError as error:
         errors = field_errors(error.messages)
     except ProfileNotUsable as error:
@@ -77,8 +77,11 @@ def recompute(record: Mapping[str, Any], version: str) -> Recomputed:
     return Recomputed("not-readable", None, tuple(told))
 
 
-def _held(document: Mapping[str, Any]) -> Profile:
-    """A profile by itself. Raises: as `read_profile` does."""
+def held_profile(document: Mapping[str, Any]) -> Profile:
+    """The profile that a record holds: resolved, so that its rules are all its own.
+
+    Raises: as `read_profile` does.
+    """
     text = json.dumps(document, sort_keys=True)
     if len(text) > _LONGEST:
         said = f"a profile takes at most {_LONGEST} characters"
@@ -126,6 +129,6 @@ def _asked_for(reference: Any, profile: Profile) -> bool:
     if (reference.get("id"), reference.get("revision")) != (identity.id, identity.revision):
         return False
     try:
-        return _held(reference).identity.digest == identity.digest
+        return held_profile(reference).identity.digest == identity.digest
     except (ValidationError, ProfileNotUsable):
         return True

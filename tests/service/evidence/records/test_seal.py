@@ -56,7 +56,7 @@ def test_digest_and_signature_by_others_means(record: dict[str, Any], client: Fl
         public.verify(decoded(signature), signed + b"A")
 
 
-def test_an_inline_profile_is_held_resolved(seal: Ask, example: Ask) -> None:
+def test_an_inline_profile_is_held_resolved(seal: Ask, verify: Ask, example: Ask) -> None:
     parent = {
         "id": "base",
         "revision": "1",
@@ -68,6 +68,29 @@ def test_an_inline_profile_is_held_resolved(seal: Ask, example: Ask) -> None:
     assert "extends" not in record["profile"]
     assert [sorted(rule) for rule in record["profile"]["rules"]] == [["limits"], ["start_window"]]
     assert record["answer"]["profile"]["id"] == "own"
+    # The limit is the parent's; it is pointed to where the record has it.
+    (source,) = {c["limit_source"] for c in record["answer"]["criteria"]} - {None}
+    name, place = source.split(" ")
+    assert (name, place) == ("own@1", "/rules/0/limits/span_error")
+    assert record["profile"]["rules"][0]["limits"]["span_error"] == {"within": "9 mg"}
+    assert verify(record)["agrees"] is True
+
+
+def test_a_parent_that_only_the_service_knew_is_held_too(
+    seal: Ask, verify: Ask, example: Ask
+) -> None:
+    own = {
+        "id": "own",
+        "revision": "1",
+        "title": "own",
+        "extends": "weighworthy-general@1",
+        "rules": [{"limits": {"span_error": {"within": "1 mg"}}, "loosens": "invented"}],
+    }
+    built_in = seal()["answer"]["profile"]
+    own["extends"] = f"{built_in['id']}@{built_in['revision']}"
+    record = seal(example(0, profile=own))
+    assert len(record["profile"]["rules"]) > 1
+    assert verify(record)["agrees"] is True
 
 
 def test_without_a_key_there_is_a_digest_and_no_signature(seal: Ask, unsealed: FlaskClient) -> None:
