@@ -23,7 +23,7 @@ from weighworthy_service.metrology.conformity import (
     half_width,
 )
 from weighworthy_service.metrology.limits import Interval
-from weighworthy_service.metrology.quantity import QUANTA
+from weighworthy_service.metrology.quantity import EXACT, QUANTA
 
 PROBABILITY: Final = 0.95
 
@@ -164,9 +164,10 @@ def _curvature(check: SimulatedLossCheck) -> float | None:
     capacity = check.circumstances.instrument.capacity
     if capacity is None:
         return None
-    start, end = (float(check.circumstances.mass(p.load)) for p in (check.initial, check.final))
-    left = end / start
-    wet = -400 * start * (1 - left) * left / float(capacity) ** 2
+    start, end = (check.circumstances.mass(p.load) for p in (check.initial, check.final))
+    left = float(end) / float(start)
+    # m·L exactly: 1 - left would lose the digits of a small loss.
+    wet = -400 * float(EXACT.subtract(start, end)) * left / float(capacity) ** 2
     return wet if check.basis == "wet" else wet / left**2
 
 

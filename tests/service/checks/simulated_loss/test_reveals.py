@@ -65,6 +65,19 @@ def test_curvature_is_nearly_invisible(reveals, make):
     assert reveals()["curvature"]["smallest"] is None, "without a capacity no bow can be sized"
 
 
+def test_curvature_of_a_loss_of_next_to_nothing(make):
+    # 1 µg of 1 kg: -4·1000·1e-9·(1 - 1e-9)/2000² per g of bow times 100.
+    weights = [
+        make.certified("S", "999.999999", "999.999999", "0.001"),
+        make.certified("R", "0.000001", "0.000001", "0.0000001"),
+    ]
+    loads = [make.loading("S R", "1000.000"), make.loading("S", "1000.000")]
+    check = make.loss(*loads, weights, instrument=make.balance(capacity="2000"))
+    lines = evaluate(check, make.terms({})).results["reveals"]
+    (line,) = [line for line in lines if line["fault"] == "curvature"]
+    assert line["sensitivity"] == pytest.approx(-1e-10 * (1 - 1e-9), rel=1e-12, abs=0)
+
+
 def test_curvature_is_what_a_bowed_balance_would_show(reveals, make):
     # A balance with e(x) = 4q·x(Max - x)/Max², q = 1 mg at mid-range of 100 g, weighing 25 g, 20 g.
     def bowed(x, q=1e-3, maximum=100):
