@@ -34,7 +34,9 @@ def drift_plot(words: Words, series: Data) -> Markup:
     levels = _levels(words, series, factor)
     found = [value for _, value in points] + [y for y, _, kind in levels if kind != "limit"]
     low, high = min(found), max(found)
-    reach = _WIDEST * max(high - low, 1e-9)
+    # Values that agree would make any limit seem far; their uncertainty is a measure, too.
+    expanded = [(point["expanded_uncertainty"] or 0) * factor for point in series["points"]]
+    reach = _WIDEST * max(high - low, *expanded, 1e-9)
     shown = [one for one in levels if low - reach <= one[0] <= high + reach]
     height = _LITTLE if series["chart"] is None else _HEIGHT
     frame = Frame(
@@ -86,7 +88,8 @@ def _axes(
     count = min(_DATES, len(points)) if last > first else 1
     instants = [first + (last - first) * i / max(count - 1, 1) for i in range(count)]
     dates = [(at, words.day(datetime.fromtimestamp(at, UTC).date())) for at in instants]
-    up = labelled(ticks(*frame.up, most=6), words.number)
+    most = 6 if frame.height == _HEIGHT else 4
+    up = labelled(ticks(*frame.up, most=most), words.number)
     yield from frame.drawn(dates, up, ("", words.text("Value in {unit}", unit=unit)))
 
 
