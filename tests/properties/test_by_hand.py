@@ -9,7 +9,7 @@ from weighworthy_service.checks.explaining.answer import jsonable
 from weighworthy_service.checks.registry import BY_SLUG
 
 LAW = settings(
-    max_examples=15, deadline=None, derandomize=True, phases=[Phase.explicit, Phase.generate]
+    max_examples=12, deadline=None, derandomize=True, phases=[Phase.explicit, Phase.generate]
 )
 
 

@@ -196,7 +196,9 @@ def off_centre(inputs: Inputs, sensitivity: Formula) -> list[Input]:
     tried = inputs.instrument("load", "eccentricity", "load")
     difference = inputs.instrument("difference", "eccentricity", "difference")
     u = difference / (2 * tried * sqrt(formula(3)))
-    return [Input("built-up loads", "1", u, sensitivity, basis="EURAMET cg-18, 7.1.1.4")]
+    return [
+        Input("built-up loads", "1", u, sensitivity, basis="EURAMET cg-18, 7.1.1.4, from memory")
+    ]
 
 
 def _input(

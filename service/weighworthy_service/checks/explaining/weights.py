@@ -12,7 +12,7 @@ from weighworthy_service.metrology.weights import ReferenceWeight
 
 _CERTIFICATE = "JCGM 100:2008, 4.3.3"
 _CLASS = "class limit as a rectangle: JCGM 100:2008, 4.3.7"
-_BUOYANCY = "EURAMET cg-18, 7.1.2.2"
+_BUOYANCY = "EURAMET cg-18, 7.1.2.2, from memory"
 
 # Net sensitivity of a criterion to each weight, by name, in the order of the budget.
 Acting = Mapping[str, Formula]
