@@ -56,6 +56,8 @@ def write_cells(
         widths, begins, lasts, hidden = {}, {}, {}, {}
         for name in names:
             seen = package.sheets.get(book[name]._worksheet_path, _UNSEEN)
+            if seen.out_of_order is not None:
+                raise TableFileError(_out_of_order(name, *seen.out_of_order))
             if seen.hidden:
                 notes.append(f"sheet {name!r}: read like the others: {seen.hidden}")
             hidden[name], lasts[name] = seen.hidden, seen.last_row
@@ -118,6 +120,13 @@ def _chosen(book: Any, wanted: str | None) -> tuple[tuple[str, ...], list[str]]:
     if not names:
         raise TableFileError("the workbook has no sheet that is not hidden; name the one to read")
     return names, remark
+
+
+def _out_of_order(sheet: str, row: int, above: int) -> str:
+    return (
+        f"sheet {sheet!r}: row {row} stands below row {above}, so that rows would be lost; open "
+        "the workbook in a spreadsheet program and save it, then its rows are in order"
+    )
 
 
 Rows: TypeAlias = Iterator[tuple[int, list[Cell]]]

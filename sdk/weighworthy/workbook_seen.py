@@ -1,4 +1,5 @@
-"""What the XML of a sheet shows before it is read: formulas, what is hidden, where content ends.
+"""What the XML of a sheet shows before it is read: formulas, what is hidden, where content ends,
+and rows that stand below their place, which the library that reads sheets would pass over.
 
 Nothing is parsed here (ECMA-376 part 1, 18.3): marks are looked for in the text, which costs a
 hundredth of the time. Where anything is written in an unusual way, nothing is said of where content
@@ -8,6 +9,7 @@ ends, so that no row is lost.
 import re
 import zipfile
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 _STEP = 1024 * 1024
 # Longer than any of the tags that are looked for.
@@ -19,6 +21,8 @@ _SPAN = re.compile(rb'\b(min|max)="([0-9]{1,5})"')
 # Behind what is in use all other columns may be hidden at once, which is no news.
 _MOST_COLUMNS = 1000
 _ROW = re.compile(rb'<row\b[^<>]*?\sr="([0-9]{1,7})"')
+# The same however it is written.
+_ANY_ROW = re.compile(rb"""<(?:[\w.-]+:)?row\b[^<>]*?\sr=["']([0-9]{1,7})["']""")
 _CONTENT = (b"<v", b"<is", b"<f")
 # In which marks could stand that mean nothing.
 _UNUSUAL = (b"<!--", b"<![CDATA[", b"<!DOCTYPE")
@@ -43,11 +47,15 @@ class Hidden:
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """``last_row`` is the last that holds anything (0: none does); None: that cannot be told."""
+    """``last_row`` is the last that holds anything (0: none does); None: that cannot be told.
+
+    ``out_of_order``: the first row that stands below its place, or again, and the one it is below.
+    """
 
     formulas: bool
     hidden: Hidden
     last_row: int | None
+    out_of_order: tuple[int, int] | None = None
 
 
 @dataclass(slots=True)
@@ -61,6 +69,8 @@ class _Look:
     sure: bool = True
     row: int = 0
     last: int = 0
+    above: int = 0
+    out_of_order: tuple[int, int] | None = None
 
     def at(self, text: bytes) -> None:
         """Take whole tags."""
@@ -70,16 +80,22 @@ class _Look:
         self.columns += filter(None, map(_columns, _HIDDEN_COLUMNS.findall(text)))
         self.formulas = self.formulas or b"<f" in text
         rows = [(found.start(), int(found[1])) for found in _ROW.finditer(text)]
-        self.sure = (
-            self.sure
-            and len(rows) == text.count(b"<row")
-            and not any(mark in text for mark in _UNUSUAL)
-        )
+        marked = any(mark in text for mark in _UNUSUAL)
+        usual = len(rows) == text.count(b"<row") and not marked
+        self.sure = self.sure and usual
+        if not marked:
+            self._order([one for _, one in rows] if usual and rows else _numbers(text))
         content = max(map(text.rfind, _CONTENT))
         if content >= 0:
             before = (number for start, number in rows if start < content)
             self.last = max((self.last, self.row, *before))
         self.row = max((self.row, *(number for _, number in rows)))
+
+    def _order(self, numbers: list[int]) -> None:
+        if self.out_of_order is None:
+            pairs = pairwise((self.above, *numbers))
+            self.out_of_order = next(((n, above) for above, n in pairs if n <= above), None)
+            self.above = max((self.above, *numbers))
 
     def _hide(self, tag: bytes) -> None:
         found = _NUMBER.search(tag)
@@ -93,7 +109,8 @@ class _Look:
     def seen(self) -> Seen:
         """What came of it."""
         last = self.last if self.sure and self.begun else None
-        return Seen(self.formulas, Hidden(tuple(self.rows), tuple(self.columns)), last)
+        hidden = Hidden(tuple(self.rows), tuple(self.columns))
+        return Seen(self.formulas, hidden, last, self.out_of_order)
 
 
 def look_through(archive: zipfile.ZipFile, name: str) -> Seen:
@@ -115,6 +132,10 @@ def look_through(archive: zipfile.ZipFile, name: str) -> Seen:
             held = text[end:]
     look.at(held)
     return look.seen
+
+
+def _numbers(text: bytes) -> list[int]:
+    return [int(number) for number in _ANY_ROW.findall(text)]
 
 
 def _columns(tag: bytes) -> tuple[int, int] | None:

@@ -285,3 +285,21 @@ def test_a_damaged_sheet_is_told(saved, read):
     name = "xl/worksheets/sheet1.xml"
     with pytest.raises(TableFileError, match="cannot be read"):
         read(repacked(path, lambda parts: {**parts, name: parts[name][:-40]}))
+
+
+@pytest.mark.parametrize("again", [False, True])
+def test_rows_that_do_not_stand_in_their_order_are_told(saved, read, again):
+    """The library passes over a row whose number is not higher than that of the row above."""
+    path = saved(["Start", "End"], [12.001, 10], [12.002, 10], [12.003, 10])
+    name = "xl/worksheets/sheet1.xml"
+
+    def moved(parts):
+        text = parts[name]
+        at = [text.index(b'<row r="%d"' % number) for number in (2, 3, 4)]
+        second, third = text[at[0] : at[1]], text[at[1] : at[2]]
+        rows = second + third + third if again else third + second
+        return {**parts, name: text[: at[0]] + rows + text[at[2] :]}
+
+    said = r"sheet 'Checks': row 3 .*row 3" if again else r"sheet 'Checks': row 2 .*row 3"
+    with pytest.raises(TableFileError, match=said):
+        read(repacked(path, moved))

@@ -41,6 +41,23 @@ def test_rows_out_of_order_end_with_the_highest():
 
 
 @pytest.mark.parametrize(
+    ("numbers", "found"),
+    [((1, 2, 7), None), ((9, 4), (4, 9)), ((1, 3, 3, 2), (3, 3)), ((2, 5, 3, 4), (3, 5))],
+)
+@pytest.mark.parametrize("begin", ['<row r="{0}">', "<row  spans='1:1' r='{0}'>"])
+def test_the_first_row_that_stands_below_its_place_is_found(numbers, found, begin):
+    row = begin + '<c r="A{0}"><v>1</v></c></row>'
+    assert look(sheet("".join(row.format(number) for number in numbers))).out_of_order == found
+
+
+def test_rows_that_only_seem_to_stand_below_their_place_are_none():
+    assert look(sheet(f'{ROWS}<!-- <row r="1"> --><row r="3"/>')).out_of_order is None
+    far = "".join(f'<row r="{number}"><c><v>1</v></c></row>' for number in range(1, 60_001))
+    assert look(sheet(far)).out_of_order is None
+    assert look(sheet(far + '<row r="60000"/>')).out_of_order == (60_000, 60_000)
+
+
+@pytest.mark.parametrize(
     "xml",
     [
         sheet(ROWS + "<row><c><v>1</v></c></row>"),
