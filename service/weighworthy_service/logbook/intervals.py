@@ -29,6 +29,7 @@ _WHY_NOT: Final = MappingProxyType(
     {
         "after-event": "an event asked for it",
         "not-from-tolerance": "nothing before it left the balance in tolerance",
+        "no-time-between": "no time passed since the balance was left in tolerance",
         "says-nothing-before": "it says nothing of the time before it",
     }
 )
@@ -194,7 +195,10 @@ def _because(histories: Iterable[History]) -> Iterator[Because]:
             yield Because(trial.entry, None, f"{found} tolerance {after}")
         for check in one.apart:
             yield Because(check.entry, None, f"no trial: {_WHY_NOT[check.why]}")
-            if check.event is not None:
+            if check.event is not None and check.why == "no-time-between":
+                if check.event not in checks:
+                    yield Because(check.event, None, f"at the same time as the check {check.entry}")
+            elif check.event is not None:
                 yield Because(check.event, None, f"asked for the check {check.entry}")
 
 

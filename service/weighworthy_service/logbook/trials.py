@@ -17,10 +17,10 @@ _PERIODS: Final = MappingProxyType(
 
 
 class Apart(NamedTuple):
-    """A valid check that is no trial, why, and the event that asked for it."""
+    """A valid check that is no trial, why, and the entry that asked for it or shares its time."""
 
     entry: str
-    why: Literal["after-event", "not-from-tolerance", "says-nothing-before"]
+    why: Literal["after-event", "not-from-tolerance", "no-time-between", "says-nothing-before"]
     event: str | None = None
 
 
@@ -69,8 +69,10 @@ def history(
             apart.append(Apart(entry.id, "says-nothing-before", event))
         elif event is not None:
             apart.append(Apart(entry.id, "after-event", event))
-        elif since is None or entry.at <= since[1]:
+        elif since is None:
             apart.append(Apart(entry.id, "not-from-tolerance"))
+        elif entry.at <= since[1]:
+            apart.append(Apart(entry.id, "no-time-between", since[0]))
         else:
             elapsed = (entry.at - since[1]).total_seconds()
             trials.append(Trial(entry.id, since[0], elapsed, said.lets_use_as_found))

@@ -109,6 +109,20 @@ def test_because_names_what_counted_and_what_began_it():
     assert advice.because[3].sentence == "out of tolerance 7 days after e1"
 
 
+def test_what_shares_its_time_with_a_check_is_named():
+    """Without the adjustment the second check would be a trial of five hours."""
+    start = datetime(2026, 3, 2, tzinfo=UTC)
+    said = CheckSaid("span", "pass", True, True, None, False, True)
+    log = [
+        Entry("a", "check", start, "MA-41", said=said),
+        Entry("b", "adjustment", start + timedelta(hours=5), "MA-41"),
+        Entry("d", "check", start + timedelta(hours=5), "MA-41", said=said),
+    ]
+    advice = advise({"MA-41": history(log, "span")}, WEEK)
+    assert advice.trials == 0
+    assert {because.entry for because in advice.because} == {"a", "b", "d"}
+
+
 @given(st.data())
 def test_because_is_enough_to_reach_the_same_again(data):
     kinds = ("check", "check", "check", "adjustment", "service", "move", "cleaning", "power-off")
