@@ -10,8 +10,14 @@ from weighworthy_service.evidence.reports.book_pages import drift_page, status_p
 from weighworthy_service.evidence.reports.check_page import check_page
 from weighworthy_service.evidence.reports.pages import Page
 from weighworthy_service.evidence.reports.words import LANGUAGES
+from weighworthy_service.profiles.refusal import refusal_of
+from weighworthy_service.wire.coded import FieldError
 
 HTML: Final = "text/html"
+# Of one report: some hundred pages, and seconds of work.
+MOST_POINTS: Final = 10_000
+MOST_BALANCES: Final = 1_000
+MOST_CRITERIA: Final = 500
 # Of the query: in which language a page is written.
 LANGUAGE: Final[Mapping[str, tuple[str, ...]]] = {"lang": LANGUAGES}
 
@@ -39,12 +45,28 @@ def batch_report(lines: Iterable[bytes]) -> Response:
 
 def status_report(answer: Mapping[str, Any]) -> Response:
     """The report of a logbook's status."""
+    refuse_if_too_long(answer, "/only_instruments")
     return page_response(status_page(answer, language()))
 
 
 def drift_report(answer: Mapping[str, Any]) -> Response:
     """The report of a logbook's drift."""
+    refuse_if_too_long(answer, "/only_instruments")
     return page_response(drift_page(answer, language()))
+
+
+def refuse_if_too_long(answer: Mapping[str, Any], pointer: str) -> None:
+    """What nobody would read on paper, and would take minutes to draw."""
+    points = sum(len(series["points"]) for series in answer.get("series", ()))
+    balances, criteria = len(answer.get("instruments", ())), len(answer.get("criteria", ()))
+    for count, most, what in (
+        (points, MOST_POINTS, "points"),
+        (balances, MOST_BALANCES, "balances"),
+        (criteria, MOST_CRITERIA, "criteria"),
+    ):
+        if count > most:
+            said = f"{count} {what} are too many for a report, which has at most {most}"
+            raise refusal_of("invalid", [FieldError(pointer, "too-many", said)])
 
 
 # Answers of the logbook that are pages, too, by the last part of their address.

@@ -16,7 +16,13 @@ from weighworthy_service.evidence.reports.pages import Page
 from weighworthy_service.profiles.refusal import from_flaws, refusal_of
 from weighworthy_service.web.asking import best_type, kind_of, loaded
 from weighworthy_service.web.json import read_json
-from weighworthy_service.web.report_answers import HTML, LANGUAGE, language, page_response
+from weighworthy_service.web.report_answers import (
+    HTML,
+    LANGUAGE,
+    language,
+    page_response,
+    refuse_if_too_long,
+)
 from weighworthy_service.web.room import heavy
 from weighworthy_service.wire.coded import FieldError, field_errors
 from weighworthy_service.wire.logbook_answers import StatusAnswerForm
@@ -26,6 +32,8 @@ from weighworthy_service.wire.responses import AnswerForm
 
 Data = Mapping[str, Any]
 
+# Answers of a logbook are larger than any request for one check.
+MAX_ANSWER: Final = 4 * 1024 * 1024
 _FORM: Final = ReportForm()
 # By what an answer has, and no other: its form.
 _FORMS: Final[tuple[tuple[str, Schema], ...]] = (
@@ -52,13 +60,14 @@ def register_report_views(app: Flask) -> None:
     @heavy
     def report() -> Response:
         best_type((HTML,))
-        stated = loaded(_FORM, read_json(request), LANGUAGE)
+        stated = loaded(_FORM, read_json(request, MAX_ANSWER), LANGUAGE)
         answer = stated["answer"]
         name, form = next(((n, f) for n, f in _FORMS if n in answer), (None, None))
         if form is not None and (messages := form.validate(answer)):
             raise refusal_of("invalid", field_errors(messages, ("answer",)))
         asked = _request(stated, answer) if name == "criteria" else None
         try:
+            refuse_if_too_long(answer, "/answer")
             page = _drawn(name, answer, asked, stated)
         except _NOT_OURS:
             raise refusal_of("invalid", [FieldError("/answer", "not-an-answer", _SAID)]) from None

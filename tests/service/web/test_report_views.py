@@ -13,6 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from weighworthy_service.checks.registry import BY_SLUG, KINDS
+from weighworthy_service.web import report_answers
 
 HTML: Final = "text/html"
 SLUGS: Final = [kind.slug for kind in KINDS]
@@ -255,6 +256,21 @@ def test_what_is_no_answer_is_refused(body: Any, pointer: str, client: FlaskClie
     reply = client.post("/v1/reports", json=body)
     assert reply.status_code == 422
     assert pointer in [error["pointer"] for error in reply.get_json()["errors"]]
+
+
+def test_what_nobody_would_read_on_paper_is_refused(
+    client: FlaskClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(report_answers, "MOST_POINTS", len(ERRORS) - 1)
+    answer = client.post("/v1/logbook/drift", json=logbook()).get_json()
+    kept = client.post("/v1/reports", json={"answer": answer})
+    asked = client.post("/v1/logbook/drift", json=logbook(), headers={"Accept": HTML})
+    for reply, pointer in ((kept, "/answer"), (asked, "/only_instruments")):
+        assert reply.status_code == 422
+        (error,) = reply.get_json()["errors"]
+        assert (error["pointer"], error["code"]) == (pointer, "too-many")
+    monkeypatch.setattr(report_answers, "MOST_POINTS", len(ERRORS))
+    assert client.post("/v1/reports", json={"answer": answer}).status_code == 200
 
 
 def test_reports_are_pages_and_nothing_else(client: FlaskClient) -> None:
