@@ -27,13 +27,13 @@ from weighworthy.cli_common import (
 )
 from weighworthy.cli_stderr import forgiving_stderr
 from weighworthy.errors import (
+    FULL,
     MappingNotUsable,
+    ProfileFileError,
     ProfileNotUsable,
     TableNotUsable,
     WeighworthyError,
 )
-from weighworthy.profile_files import ProfileFileError
-from weighworthy.tables import FULL
 
 # The module of each command. Only that of the command that is asked for is loaded, for loading all
 # takes longer than many a command does.

@@ -15,9 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from weighworthy.client import Client
-from weighworthy.errors import Invalid
-from weighworthy.profile_files import ProfileFileError
-from weighworthy.tables import FULL
+from weighworthy.errors import FULL, Invalid, ProfileFileError
 
 # Lines within such a refusal count through a profile and its parents, as they were sent.
 _IN_A_PROFILE = re.compile("(/before|/after)?/profile(_toml)?(/|$)")

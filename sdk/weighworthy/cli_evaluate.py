@@ -31,9 +31,9 @@ from weighworthy.cli_tables import (
     tables_of,
 )
 from weighworthy.client import Client
-from weighworthy.errors import MappingNotUsable, TableFileError, TableNotUsable
+from weighworthy.errors import FULL, MappingNotUsable, TableFileError, TableNotUsable
 from weighworthy.progress import silent, terminal
-from weighworthy.tables import FULL, TableSummary
+from weighworthy.tables import TableSummary
 
 # The worst of several tables gives the exit code.
 _WORST = (OK, FOUND, INCOMPLETE, USAGE)

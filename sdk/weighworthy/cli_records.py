@@ -22,9 +22,9 @@ from weighworthy.cli_common import (
 )
 from weighworthy.cli_record_words import said_of, said_of_chain
 from weighworthy.cli_words import SHAPES
+from weighworthy.errors import FULL
 from weighworthy.locks import locked
 from weighworthy.record_results import Verification
-from weighworthy.tables import FULL
 
 
 def add_to(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:

@@ -17,8 +17,8 @@ from weighworthy.cli_common import (
     read_text,
 )
 from weighworthy.client import Client
+from weighworthy.errors import FULL
 from weighworthy.reports import Report
-from weighworthy.tables import FULL
 
 # What tells an answer from a request.
 _ANSWERS = ("criteria", "instruments", "series")

@@ -14,8 +14,7 @@ from weighworthy.cli_profile_arguments import (
 )
 from weighworthy.cli_reviewed import judged, remarks
 from weighworthy.cli_together import Together
-from weighworthy.errors import ProblemError, ProfileNotUsable, TooLarge
-from weighworthy.profile_files import ProfileFileError
+from weighworthy.errors import ProblemError, ProfileFileError, ProfileNotUsable, TooLarge
 
 
 def review_profiles(arguments: argparse.Namespace) -> int:

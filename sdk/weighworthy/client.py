@@ -7,11 +7,10 @@ import re
 import uuid
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from typing import Any, Literal, Self, TypeAlias, TypeVar
+from typing import TYPE_CHECKING, Any, Literal, Self, TypeAlias, TypeVar
 
 import requests
 
-from weighworthy import embedded
 from weighworthy._version import __version__
 from weighworthy.connection import (
     Bearer,
@@ -34,20 +33,23 @@ from weighworthy.inputs import (
     SeriesPoint,
     Weight,
 )
-from weighworthy.logbook import Logbook
-from weighworthy.many import Problem, evaluate_many
-from weighworthy.mapping_drafts import Draft, draft_mapping
-from weighworthy.mapping_files import MappingLike
-from weighworthy.profiles import ProfileLike, Profiles
 from weighworthy.progress import Tell
-from weighworthy.records import Records
 from weighworthy.replies import json_of, refuse
-from weighworthy.reports import Reports
 from weighworthy.results import Answer, frozen, read_answer
 from weighworthy.site import load_site, merged
-from weighworthy.tables import TableSummary, evaluate_table
 from weighworthy.transport import Limits, Outgoing, Reply, call, streamed
 from weighworthy.values import plain
+
+# What only some methods need is loaded by them: a check would wait for it otherwise.
+if TYPE_CHECKING:
+    from weighworthy.logbook import Logbook
+    from weighworthy.many import Problem
+    from weighworthy.mapping_drafts import Draft
+    from weighworthy.mapping_files import MappingLike
+    from weighworthy.profiles import ProfileLike, Profiles
+    from weighworthy.records import Records
+    from weighworthy.reports import Reports
+    from weighworthy.tables import TableSummary
 
 Detail: TypeAlias = Literal["full", "short"]
 Defaults: TypeAlias = str | os.PathLike[str] | Mapping[str, Any]
@@ -143,6 +145,8 @@ class Client:
         once, now. Raises ``ImportError`` saying what to install when the service is not there,
         `ProfileFileError` with every fault of the folder, ``ValueError`` for a file of keys.
         """
+        from weighworthy import embedded  # noqa: PLC0415
+
         session = embedded.embedded_session(
             profiles=profiles, mappings=mappings, sealing_key=sealing_key, seal_keys=seal_keys
         )
@@ -270,7 +274,7 @@ class Client:
 
     def evaluate_many(
         self, requests: Iterable[Mapping[str, Any]], *, parallel: int = 4, chunk: int = 200
-    ) -> Iterator[Answer | Problem]:
+    ) -> "Iterator[Answer | Problem]":
         """Judge many requests, each with its ``check``; answers and problems come in their order.
 
         Requests go out ``chunk`` at a time, over up to ``parallel`` connections that are kept open;
@@ -278,21 +282,23 @@ class Client:
         that cannot be sent (a number without unit, no dict), gives a `Problem` in its place, with
         its number. Raises as `evaluate` for what goes wrong otherwise.
         """
+        from weighworthy.many import evaluate_many  # noqa: PLC0415
+
         return evaluate_many(self, requests, parallel=parallel, chunk=chunk)
 
     def evaluate_table(
         self,
         path: str | os.PathLike[str],
-        mapping: MappingLike,
+        mapping: "MappingLike",
         *,
-        profile: ProfileLike | None = None,
+        profile: "ProfileLike | None" = None,
         out: str | os.PathLike[str] | None = None,
         sheet: str | None = None,
         reading: Mapping[str, str] | None = None,
         processes: int | None = None,
         progress: Tell | None = None,
         resume: bool = True,
-    ) -> TableSummary:
+    ) -> "TableSummary":
         """Judge the rows of a table: CSV, or a workbook (``.xlsx``, ``.xlsm``).
 
         ``mapping``   which column feeds which field: a file, a document, or the name of one that
@@ -312,6 +318,8 @@ class Client:
         for settings that cannot work, `WeighworthyError` as `evaluate`. A row that cannot be judged
         is part of the result.
         """
+        from weighworthy.tables import evaluate_table  # noqa: PLC0415
+
         return evaluate_table(
             self,
             path,
@@ -332,32 +340,42 @@ class Client:
         check: str | None = None,
         sheet: str | None = None,
         reading: Mapping[str, str] | None = None,
-    ) -> Draft:
+    ) -> "Draft":
         """A first mapping for a table, as TOML with its doubts as comments.
 
         ``check`` tells the kind where the columns do not; ``reading`` states ``encoding``,
         ``delimiter`` or ``header_row`` where the file does not show it. Raises as `evaluate_table`.
         """
+        from weighworthy.mapping_drafts import draft_mapping  # noqa: PLC0415
+
         return draft_mapping(self, path, check=check, sheet=sheet, reading=reading or {})
 
     @property
-    def profiles(self) -> Profiles:
+    def profiles(self) -> "Profiles":
         """What the service knows and says of tolerance profiles."""
+        from weighworthy.profiles import Profiles  # noqa: PLC0415
+
         return Profiles(self._send, self._site)
 
     @property
-    def logbook(self) -> Logbook:
+    def logbook(self) -> "Logbook":
         """What the service concludes from entries of a logbook."""
+        from weighworthy.logbook import Logbook  # noqa: PLC0415
+
         return Logbook(self._stream, self._site)
 
     @property
-    def records(self) -> Records:
+    def records(self) -> "Records":
         """Evaluations that are sealed, and what agrees of such records later."""
+        from weighworthy.records import Records  # noqa: PLC0415
+
         return Records(self._send, self._stream, self._site)
 
     @property
-    def reports(self) -> Reports:
+    def reports(self) -> "Reports":
         """Answers as documents for people."""
+        from weighworthy.reports import Reports  # noqa: PLC0415
+
         return Reports(self._send, self._site)
 
     def kinds(self) -> Any:

@@ -15,7 +15,7 @@ import requests
 import urllib3
 from requests.adapters import HTTPAdapter
 
-from weighworthy.profile_files import ProfileFileError
+from weighworthy.errors import ProfileFileError
 
 # RFC 2606: a name under .invalid never resolves, so nothing can leave by mistake.
 URL = "http://embedded.invalid"

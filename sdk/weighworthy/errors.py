@@ -5,10 +5,14 @@ A check that fails or is void is a result, never an exception.
 # The names say what happened; only the bases that one catches carry "Error".
 # ruff: noqa: N818
 
+import errno
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
+
+# There is no room, or no more is allowed; the system then does not say of which file.
+FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 
 _MOST_SHOWN, _LONGEST_SHOWN = 10, 300
 
@@ -239,6 +243,21 @@ class Internal(ServiceFailed):
 
 class TableFileError(ValueError):
     """A file that cannot be read or written as a table, told before anything is sent."""
+
+
+class ProfileFileError(ValueError):
+    """A profile file, or a folder of them, that cannot be used.
+
+    ``faults`` has the sentences, each beginning with the file (and line, where one is known), as in
+    ``harbour.toml:3: not-utf-8: …``.
+    """
+
+    def __init__(self, faults: Sequence[str]) -> None:
+        self.faults = tuple(faults)
+        super().__init__("\n".join(self.faults))
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return ProfileFileError, (self.faults,)
 
 
 PROBLEMS: dict[str, type[ProblemError]] = {

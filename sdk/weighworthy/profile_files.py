@@ -5,12 +5,13 @@ import json
 import os
 import re
 import tomllib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from pathlib import Path
 from typing import Any, TypeAlias
 
+from weighworthy.errors import ProfileFileError
 from weighworthy.profile_toml import joined, profile_to_toml
 from weighworthy.values import plain
 
@@ -20,21 +21,6 @@ MOST_PARENTS = 4
 _LARGEST_FILE = 256 * 1024
 
 Document: TypeAlias = Mapping[str, Any]
-
-
-class ProfileFileError(ValueError):
-    """A profile file, or a folder of them, that cannot be used.
-
-    ``faults`` has the sentences, each beginning with the file (and line, where one is known), as in
-    ``harbour.toml:3: not-utf-8: …``.
-    """
-
-    def __init__(self, faults: Sequence[str]) -> None:
-        self.faults = tuple(faults)
-        super().__init__("\n".join(self.faults))
-
-    def __reduce__(self) -> tuple[Any, ...]:
-        return ProfileFileError, (self.faults,)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,5 @@
 """A table in, the same table with verdicts out: what `Client.evaluate_table` does."""
 
-import errno
 import json
 import os
 from collections.abc import Iterator, Mapping
@@ -11,7 +10,7 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
 from weighworthy.batches import CELLS, CSV
-from weighworthy.errors import RequestRefused, TableFileError
+from weighworthy.errors import FULL, RequestRefused, TableFileError
 from weighworthy.journal import Journal, digest_of, file_digest, open_journal
 from weighworthy.locks import locked
 from weighworthy.mapping_files import MappingFile, MappingLike, open_mapping
@@ -40,8 +39,6 @@ _FORMS = {
 }
 _CONNECTIONS = 4
 _CELLS = "cells"
-# There is no room, or no more is allowed; the system then does not say of which file.
-FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 
 
 @dataclass(frozen=True, slots=True)
