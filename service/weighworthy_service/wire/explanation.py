@@ -5,7 +5,6 @@ from typing import Final
 from weighworthy_service.wire.request import said
 from weighworthy_service.wire.shown import Said, Shown, listed, text
 
-
 # `from` is no name that a class body could have.
 ExplainedFigureForm: Final = Said.from_dict(
     {
