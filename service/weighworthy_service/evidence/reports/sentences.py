@@ -22,6 +22,7 @@ _INSTANTS: Final = re.compile(rf"\b{_INSTANT}{_OFFSET}(?![0-9:])")
 _LAST_INSTANT: Final = re.compile(rf"(.+) ({_INSTANT}{_OFFSET})")
 _NAMED: Final = re.compile(r"([^ ]+): (.+)", re.DOTALL)
 _NUMBER: Final = re.compile(r"(-?[0-9]{1,15}(?:\.[0-9]{1,15})?)( (?:g|mg|%|min|h|s|days))?")
+_UNIT: Final = re.compile(r"(?<=[0-9]) (?=(?:g|mg|%|min|h|s)(?![A-Za-z]))")
 _DAY: Final = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 # Longer is no sentence of ours; and sentences stand within each other no deeper.
 _LONGEST: Final = 2000
@@ -42,8 +43,9 @@ def said(message: str, language: str) -> str:
 
 
 def sentence(message: str, language: str) -> str:
-    """The same as it stands by itself: it begins with a capital, unless it begins with a name."""
-    text = said(message, language)
+    """The same as it stands by itself: it begins with a capital, unless it begins with a name, and
+    no line break parts a number from its unit."""
+    text = _UNIT.sub("\N{NO-BREAK SPACE}", said(message, language))
     first = text.partition(" ")[0]
     plain = first.replace("-", "").isalpha() and first.islower()
     return text[0].upper() + text[1:] if plain else text

@@ -12,7 +12,16 @@ PAIRS = [
 
 @pytest.mark.parametrize(("message", "german"), PAIRS)
 def test_sentences_of_the_engine_in_german(message: str, german: str) -> None:
-    assert sentence(message, "de") == german
+    found = sentence(message, "de")
+    assert found.replace("\N{NO-BREAK SPACE}", " ") == german
+
+
+def test_no_line_break_parts_a_number_from_its_unit() -> None:
+    message = "the start load lies outside 12 g ± 0.2 g"
+    assert sentence(message, "en") == (
+        "The start load lies outside 12\N{NO-BREAK SPACE}g ± 0.2\N{NO-BREAK SPACE}g"
+    )
+    assert sentence("5 gold bars", "en") == "5 gold bars"
 
 
 def test_what_no_template_fits_stays() -> None:
