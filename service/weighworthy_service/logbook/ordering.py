@@ -79,6 +79,10 @@ def _after(before: Entry | None, present: list[Entry]) -> list[Entry]:
 def _settled(present: list[Entry]) -> list[Entry]:
     """Entries of one instant in order; most are of as many instruments, which cannot contradict."""
     several = len(present)
+    if several == 2:  # by far the most common number
+        first, second = present
+        if first.instrument != second.instrument and first.id != second.id:
+            return present if _at_once(first) < _at_once(second) else [second, first]
     if len({one.instrument for one in present}) == several == len({one.id for one in present}):
         return sorted(present, key=_at_once)
     return in_order(present)

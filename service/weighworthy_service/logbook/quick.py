@@ -46,7 +46,8 @@ _VALUES: Final = MappingProxyType(
     {
         "id": _text("id"),
         "kind": '"check"',
-        "at": f'"(?P<at>{Instant.pattern})"',
+        # Groups that nobody asks for take time.
+        "at": f'"(?P<at>{re.sub(r"[(](?![?])", "(?:", Instant.pattern)})"',
         "instrument": _escaped("instrument"),
         "by": f"(?:null|{_escaped('by')})",
         "note": f"(?:null|{_text('note')})",

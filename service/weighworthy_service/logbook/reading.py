@@ -108,7 +108,8 @@ class EntryReader:
     def count_trusted(self, said: CheckSaid) -> None:
         """Count a check that is taken at its word."""
         self.trusted += 1
-        self._count_profile(said)
+        if said.profile is not None:
+            self._count_profile(said)
 
     def _count_profile(self, said: CheckSaid) -> None:
         if said.profile is not None:

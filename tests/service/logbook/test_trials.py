@@ -82,8 +82,9 @@ def test_void_checks_others_and_checks_that_say_nothing_before():
     )
     assert found.trials == (Trial("c", "b", 7 * DAY, True),)
     assert apart(found, "says-nothing-before") == ("b",)
+    assert apart(found, "not-from-tolerance") == ("a",)
     # At the same instant nothing had time to change.
-    assert apart(found, "not-from-tolerance") == ("a", "d")
+    assert apart(found, "no-time-between") == ("d",)
 
 
 def test_a_check_that_an_event_asked_for_is_no_trial_of_the_interval():
