@@ -4,6 +4,7 @@ import json
 import re
 import tomllib
 from copy import deepcopy
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -11,6 +12,8 @@ from typing import Any
 import pytest
 
 from weighworthy_service.checks.registry import KINDS
+from weighworthy_service.profiles.refusal import Refusal
+from weighworthy_service.web.views import _explain
 
 GENERAL = Path(__file__).parents[2] / "service/weighworthy_service/profiles/published/general.toml"
 IN_BASE = {"g": "1", "mg": "1e-3", "kg": "1e3", "ug": "1e-6", "%": "1", "Cel": "1", "hPa": "1"}
@@ -402,3 +405,12 @@ def test_what_cannot_be_meant_is_refused(query: str, client: Any) -> None:
     response = client.post(f"/v1/checks/{kind.slug}?{query}", json=kind.example["request"])
     assert response.status_code == 422
     assert "explain" in json.dumps(response.get_json()["errors"])
+
+
+def test_a_kind_without_explanation_says_so(client: Any) -> None:
+    kind = replace(KINDS[0], explain=None)
+    with (
+        client.application.test_request_context("/?explain=true"),
+        pytest.raises(Refusal, match="span checks have no explanation"),
+    ):
+        _explain(kind)
