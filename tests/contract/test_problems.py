@@ -49,7 +49,7 @@ PROVOKED: dict[str, tuple[str, str, dict[str, Any]]] = {
     "key-not-allowed": ("POST", SPAN, {"json": {}, "headers": {"Authorization": "Bearer no"}}),
     "not-found": ("GET", "/v1/checks/spin", {}),
     "method-not-allowed": ("GET", SPAN, {}),
-    "not-acceptable": ("POST", SPAN, {"json": {}, "headers": {"Accept": "text/html"}}),
+    "not-acceptable": ("POST", SPAN, {"json": {}, "headers": {"Accept": "image/png"}}),
     "digest-differs": (
         "POST",
         SPAN,
@@ -215,7 +215,7 @@ def test_check_that_disagrees_with_the_address(client: FlaskClient) -> None:
         ("detail=", "not-one-of", "detail"),
         ("detail=full&detail=short", "too-many", "detail"),
         ("detial=short", "unknown-parameter", "detial"),
-        ("lang=de", "unknown-parameter", "lang"),
+        ("lang=fr", "not-one-of", "lang"),
     ],
 )
 def test_query(query: str, code: str, names: str, client: FlaskClient) -> None:
