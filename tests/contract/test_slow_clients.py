@@ -62,6 +62,12 @@ STALLED = {
     "half a body after 100 Continue": head(
         CHECK, JSON, "Content-Length: 5000", "Expect: 100-continue"
     ),
+    "half a body, its length with zeros before": head(
+        CHECK, JSON, "Content-Length: 0000000000000000000005000"
+    ),
+    "half a body, of chunks the talk is elsewhere": head(
+        CHECK, JSON, "X-Note: transfer-encoding", "Content-Length: 5000"
+    ),
     "half a table": head("/v1/batches", "Content-Type: text/csv", "Content-Length: 5000") + b"a;b",
     "without a key": head(CHECK, JSON, "Content-Length: 500000", host="elsewhere") + b"{",
     "another type": head(CHECK, "Content-Type: image/png", "Content-Length: 500000") + b"{",

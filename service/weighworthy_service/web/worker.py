@@ -34,7 +34,11 @@ from weighworthy_service.web.server_settings import ServerSettings
 _PIECE: Final = 64 * 1024
 # gunicorn's own limits are tighter for a line; together lines could be longer.
 _LONGEST_HEAD: Final = 64 * 1024
-_LENGTH: Final = re.compile(rb"\r\ncontent-length:[ \t]*([0-9]{1,18})[ \t]*\r\n", re.IGNORECASE)
+# gunicorn reads any number of zeros before a length, too.
+_LENGTH: Final = re.compile(
+    rb"\r\ncontent-length:[ \t]*0*([0-9]{1,18})[ \t]*(?=\r\n)", re.IGNORECASE
+)
+_CHUNKED: Final = re.compile(rb"\r\ntransfer-encoding[ \t]*:", re.IGNORECASE)
 _EXPECT: Final = re.compile(rb"\r\nexpect:[ \t]*100-continue[ \t]*(?=\r\n)", re.IGNORECASE)
 _GO_ON: Final = b"HTTP/1.1 100 Continue\r\n\r\n"
 _REFUSED: Final = b"HTTP/1.1 %b\r\nConnection: close\r\nContent-Length: 0\r\n\r\n"
@@ -302,7 +306,7 @@ def _needed(coming: _Coming, seen: int) -> int | None:
     head = bytes(raw[: end + 2])
     lengths = _LENGTH.findall(head)
     length = int(lengths[0]) if len(lengths) == 1 else 0
-    if length > LARGE or b"transfer-encoding" in head.lower():
+    if length > LARGE or _CHUNKED.search(head):
         return end + 4
     if (found := _EXPECT.search(head)) and len(raw) < end + 4 + length:
         with suppress(OSError):

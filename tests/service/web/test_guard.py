@@ -89,10 +89,32 @@ def test_other_machines_are_not(peer: str) -> None:
 
 @pytest.mark.parametrize(
     "header",
-    ["Forwarded", "X_Forwarded_For", "X_Forwarded_Proto", "X_Forwarded_Any", "X_Real_IP", "Via"],
+    [
+        "Forwarded",
+        "X_Forwarded_For",
+        "X_Forwarded_Proto",
+        "X_Forwarded_Any",
+        "X_Forwarded",
+        "X_Original_Forwarded_For",
+        "X_Real_IP",
+        "X_Client_IP",
+        "X_Cluster_Client_IP",
+        "X_Envoy_External_Address",
+        "CF_Connecting_IP",
+        "True_Client_IP",
+        "CDN_Loop",
+        "Via",
+    ],
 )
 def test_a_proxy_on_this_machine_opens_nothing(header: str) -> None:
     assert status(LOOPBACK, **{header: "127.0.0.1"}) == 401
+
+
+def test_a_proxy_that_says_nothing_of_itself_is_known_by_the_version_it_speaks() -> None:
+    """As nginx does where nothing but `proxy_pass` is set: no header, HTTP/1.0."""
+    client = create_app(LOOPBACK).test_client()
+    old = client.get("/v1/info", environ_overrides={"SERVER_PROTOCOL": "HTTP/1.0"})
+    assert old.status_code == 401
 
 
 def test_a_page_in_a_browser_here_under_another_name_opens_nothing() -> None:
