@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from itertools import chain, islice
+from operator import itemgetter
 from pathlib import Path
 from typing import Any, BinaryIO, TypeAlias
 
@@ -23,6 +24,7 @@ INSTALL = "pip install 'weighworthy[xlsx]'"
 _HEADER_WITHIN = 30
 # Cells of one line that are kept; the service refuses rows with more than its limit by themselves.
 _WIDEST = 20_000
+_COLUMN = itemgetter("column")
 _UNSEEN = Seen(formulas=True, hidden=Hidden(), last_row=None)
 
 
@@ -135,6 +137,7 @@ Rows: TypeAlias = Iterator[tuple[int, list[Cell]]]
 def _raw_rows(sheet: Any, last: int | None) -> Iterator[tuple[int, tuple[Any, ...]]]:
     # Without its stated size, which a program may have got wrong, a row is as wide as it is.
     sheet.reset_dimensions()
+    sheet._get_row = _whole_rows(sheet)
     # Rows without any content behind the last that has some may be a million.
     if last == 0:
         return
@@ -142,6 +145,22 @@ def _raw_rows(sheet: Any, last: int | None) -> Iterator[tuple[int, tuple[Any, ..
         if len(row) > _WIDEST:
             raise TableFileError(f"sheet {sheet.title!r}, row {number} has {len(row)} columns")
         yield number, row
+
+
+def _whole_rows(sheet: Any) -> Callable[..., Any]:
+    """The library's way to make a row, which takes the last cell for the one farthest right."""
+    make: Callable[..., Any] = sheet._get_row
+
+    def whole(row: Sequence[Mapping[str, Any]], *within: Any) -> Any:
+        if row and row[-1]["column"] < max(map(_COLUMN, row)):
+            raise TableFileError(
+                f"sheet {sheet.title!r}, row {row[-1]['row']}: cells do not stand in the order of "
+                "their columns, so that some would be lost; open the workbook in a spreadsheet "
+                "program and save it"
+            )
+        return make(row, *within)
+
+    return whole
 
 
 def _rows(sheet: Any, last: int | None) -> Rows:

@@ -303,3 +303,19 @@ def test_rows_that_do_not_stand_in_their_order_are_told(saved, read, again):
     said = r"sheet 'Checks': row 3 .*row 3" if again else r"sheet 'Checks': row 2 .*row 3"
     with pytest.raises(TableFileError, match=said):
         read(repacked(path, moved))
+
+
+def test_cells_that_do_not_stand_in_the_order_of_their_columns_are_told(saved, read):
+    """The library makes a row as wide as its last cell says, and drops what lies right of that."""
+    path = saved(["Start", "End", "Note"], [12.001, 10, 3])
+    name = "xl/worksheets/sheet1.xml"
+
+    def moved(parts):
+        text = parts[name]
+        first, last = (text.index(b'<c r="%s"' % cell) for cell in (b"A2", b"C2"))
+        end = text.index(b"</row>", last)
+        turned = text[last:end] + text[first:last]
+        return {**parts, name: text[:first] + turned + text[end:]}
+
+    with pytest.raises(TableFileError, match=r"sheet 'Checks', row 2: .* order of their columns"):
+        read(repacked(path, moved))

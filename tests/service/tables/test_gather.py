@@ -7,13 +7,14 @@ import io
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 from typing import Any
+from unittest.mock import patch
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from weighworthy_service.profiles.source import Source
-from weighworthy_service.tables import gather
+from weighworthy_service.tables import gather, together
 from weighworthy_service.tables.asked import Asked, Faulty, Item
 from weighworthy_service.tables.cells import SkippedRow
 from weighworthy_service.tables.gather import items_of
@@ -483,3 +484,30 @@ def test_what_is_judged_does_not_hang_on_the_order_of_the_table(
                 if at < len(rows) and rows[at][0] == name:
                     apart = min(abs(times[at] - times[mine]) for mine in own)
                     assert apart > timedelta(hours=12)
+
+
+def agreeing() -> st.SearchStrategy[str]:
+    """Rows of few checks, which mostly say the same, and sometimes nothing or another thing."""
+    return st.builds(
+        "{},1,2026-03-02 {},{},5,{}".format,
+        st.sampled_from("AB"),
+        st.sampled_from(["08:00", "08:00", "08:01"]),
+        st.sampled_from(["K. Miller", "K. Miller", "k. miller", ""]),
+        st.sampled_from(["5.0", "5.0", "5.00", "5.0", "x"]),
+    )
+
+
+@settings(deadline=None, derandomize=True, max_examples=50)
+@given(
+    rows=st.lists(agreeing(), min_size=1, max_size=6),
+    at=st.sampled_from(["When", "Operator", "Point"]),
+)
+def test_rows_that_agree_at_a_glance_make_what_a_look_at_each_makes(
+    rows: list[str], at: str
+) -> None:
+    columns = {"labels.more": at}
+    found = items(rows, {"by": ["Run"]}, columns=columns)
+    with patch.object(together, "_agree", lambda *_: False):
+        slowly = items(rows, {"by": ["Run"]}, columns=columns)
+    assert shown(found) == shown(slowly)
+    assert [item[1:] for item in found] == [item[1:] for item in slowly]
