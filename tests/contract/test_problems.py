@@ -103,10 +103,10 @@ def test_provoked(
         settings = Settings("yes", heavy=0)
     if slug == "internal":
 
-        def fail(*_: object) -> None:
+        def fail(*_: object, **__: object) -> None:
             raise RuntimeError("secret cause")
 
-        monkeypatch.setattr(views, "judge", fail)
+        monkeypatch.setattr(views, "answer_text", fail)
     method, path, arguments = PROVOKED[slug]
     arguments = deepcopy(arguments)
     arguments["headers"] = {"X-Request-Id": "kmf.7-a_B", **arguments.get("headers", {})}
