@@ -18,8 +18,8 @@ WIDE = Context(prec=120, rounding=ROUND_HALF_EVEN, Emax=10**9, Emin=-(10**9))
 NOTHING = Decimal("1e-60")
 # How far from the middle between two last digits is still the middle.
 TIE = Decimal("1e-20")
-# The step of doubles at 1, twice, as probabilities are differences of two.
-OF_TABLES = Decimal("4.5e-16")
+# Probabilities are differences of two table values, each within a few steps of doubles at 1.
+OF_TABLES = Decimal("2e-15")
 
 
 def significant(value: Decimal, digits: int, rounding: str = ROUND_HALF_EVEN) -> Decimal:
