@@ -39,7 +39,8 @@ def settled(
         detail = f"row {number} would be the header, but is empty: state `header_row`"
         raise TableNotUsable(TableFault("header-not-found", detail, sheet, number))
     data = [row for row in file.beginning if row[1] > number]
-    decimal = _decimal(data, {name: columns[name] for name in numbers}, section)
+    of_numbers = {name: columns[name] for name in numbers}
+    decimal = _decimal(data, of_numbers, section)
     if not wanted and section.header_row is None:
         assumed.append("header_row")
     if decimal is None:
@@ -57,7 +58,8 @@ def settled(
         texts = frozenset(text.strip().casefold() for text in section.skip.texts)
         skip = columns[section.skip.column], texts
     delimiter = read_as["delimiter"]
-    frame = Frame(sheet, number, cells, probe, section.stop_at, skip, delimiter)
+    places = tuple(of_numbers.values())
+    frame = Frame(sheet, number, cells, probe, section.stop_at, skip, delimiter, places)
     rows = file.rows
     return Table(
         read_as={

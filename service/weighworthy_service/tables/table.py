@@ -1,8 +1,9 @@
 """A table as it turned out to be, and its rows: as often as wanted, in constant memory."""
 
+import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 from weighworthy_service.tables.cells import (
     SHOWN_LENGTH,
@@ -15,6 +16,10 @@ from weighworthy_service.tables.cells import (
 )
 from weighworthy_service.tables.header import name_key
 from weighworthy_service.tables.numbers import Marks
+
+_WHOLE: Final = re.compile(r"\s*[-+\u2212]?[0-9]+")
+# With a unit behind it, at most.
+_DIGITS: Final = re.compile(r"[0-9]+\s*[^\W\d]{0,3}\s*")
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +34,7 @@ class Frame:
         stop_at: text in the first column that ends the table.
         skip: index of a column, and texts of it, casefolded, by which a row is no check.
         delimiter: None in a workbook.
+        numbers: indexes of the columns that hold numbers.
     """
 
     sheet: str | None
@@ -38,6 +44,7 @@ class Frame:
     stop_at: str | None = None
     skip: tuple[int, frozenset[str]] | None = None
     delimiter: str | None = None
+    numbers: Sequence[int] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,17 +103,9 @@ def framed(rows: Iterator[AnyRow], frame: Frame) -> Iterator[AnyRow]:
             yield SkippedRow(sheet, number, "after-end", cells)
             continue
         if len(cells) != width:
-            if len(cells) == 1 and _is_whole_row(head, width, frame.delimiter):
-                yield _in_quotes(number, cells)
+            if (odd := _odd(number, cells, frame)) is not None:
+                yield odd
                 continue
-            if not all(map(is_empty, cells[width:])):
-                if sheet is None:
-                    yield _too_wide(number, cells, width)
-                    continue
-                # Beside the table, where a workbook says for sure in which column a cell is.
-                if all(map(is_empty, cells[:width])):
-                    yield SkippedRow(sheet, number, "blank", cells[:width])
-                    continue
             del cells[width:]
             cells.extend([None if sheet else ""] * (width - len(cells)))
         if skip is not None and shown(cells[skip[0]]).strip().casefold() in skip[1]:
@@ -140,9 +139,33 @@ def _keys(cells: Sequence[Cell]) -> list[str]:
     return [name_key(shown(cell)) for cell in cells]
 
 
+def _odd(number: int, cells: list[Cell], frame: Frame) -> AnyRow | None:
+    """What a row is that has not as many cells as the header; None: a row of the table."""
+    width = len(frame.header)
+    if len(cells) == 1 and _is_whole_row(cells[0], width, frame.delimiter):
+        return _in_quotes(number, cells)
+    if all(map(is_empty, cells[width:])):
+        wide = len(cells) > width and frame.delimiter == ","
+        return _too_wide(number, cells, width) if wide and _is_parted(cells, frame) else None
+    if frame.sheet is None:
+        return _too_wide(number, cells, width)
+    # Beside the table, where a workbook says for sure in which column a cell is.
+    beside = all(map(is_empty, cells[:width]))
+    return SkippedRow(frame.sheet, number, "blank", cells[:width]) if beside else None
+
+
 def _is_whole_row(cell: Cell, width: int, delimiter: str | None) -> bool:
     """Whether the only cell of a row holds as many delimiters as a row: quoted, or it could not."""
     return delimiter is not None and isinstance(cell, str) and cell.count(delimiter) >= width - 1
+
+
+def _is_parted(cells: Sequence[Cell], frame: Frame) -> bool:
+    """Whether a number and the cell behind it may be one with a comma, in a row that is wider than
+    the header: by that alone, if its last cell is empty."""
+    return any(
+        _WHOLE.fullmatch(shown(cells[at])) and _DIGITS.fullmatch(shown(cells[at + 1]))
+        for at in frame.numbers
+    )
 
 
 def _in_quotes(number: int, cells: list[Cell]) -> BadRow:

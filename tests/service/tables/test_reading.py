@@ -277,6 +277,30 @@ def test_short_rows_are_filled_and_long_ones_are_bad_if_anything_is_beyond():
     assert rows[2].cells == ["3", "1,5", "2", "x", "", "y"]
 
 
+@pytest.mark.parametrize(
+    ("row", "told"),
+    [
+        # End weight 7.503 g with a comma, and no note: read as 7 g it would be judged.
+        ("1.3.2026,12.0034,7,503,", "too-many-cells"),
+        ("1.3.2026,12,0034,7.503,", "too-many-cells"),
+        ("1.3.2026,-12,0034,7.503,,", "too-many-cells"),
+        # Both may be whole: nothing in the row tells.
+        ("1.3.2026,12,7,fine,", "too-many-cells"),
+        ("1.3.2026,12,7,fine", "1.3.2026"),
+        ("1.3.2026,12.0034,7.503,fine,", "1.3.2026"),
+        ("1.3.2026,12,7.503,,,", "1.3.2026"),
+        ("1.3.2026,12.0034,7.503,3,", "1.3.2026"),
+        ("1.3.2026,12.0034,7,,", "1.3.2026"),
+        ("1.3.2026;12;7;fine;", "1.3.2026"),
+    ],
+)
+def test_a_number_that_its_own_comma_may_have_parted_is_not_read_by_halves(row, told):
+    delimiter = ";" if ";" in row else ","
+    mark = TableSection(delimiter=delimiter, decimal=".")
+    _, rows = opened(HEADER.replace(";", delimiter) + row + "\r\n", mark)
+    assert outline(rows) == [(2, told)]
+
+
 def test_a_row_that_stands_in_quotation_marks_as_a_whole_is_told_as_such():
     whole = '"1.3.2026;12,0034;7,5021;said ""fine"""\r\n'
     note = "See sheet 2, page 4, line 1\r\n"
