@@ -66,6 +66,7 @@ def _service(
             mappings=None if mappings is None else Path(mappings),
             sealing_key=None if sealing_key is None else Path(sealing_key),
             seal_keys=None if seal_keys is None else Path(seal_keys),
+            whole=False,
         )
     except ValueError as error:
         if not hasattr(error, "errors"):

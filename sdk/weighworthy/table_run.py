@@ -24,7 +24,6 @@ from weighworthy.table_pieces import (
     whole,
 )
 from weighworthy.table_workers import Job, work
-from weighworthy.workbook_out import workbook_of_cells, workbook_of_csv
 
 if TYPE_CHECKING:
     from weighworthy.client import Client
@@ -101,6 +100,12 @@ class Run:
             if self._accept == NDJSON:
                 file.write(_summary_line(self.counts, self.read_as))
         if self._form == "xlsx":
+            # Only few tables become workbooks.
+            from weighworthy.workbook_out import (  # noqa: PLC0415
+                workbook_of_cells,
+                workbook_of_csv,
+            )
+
             book = self._journal.folder / "whole.xlsx"
             if self._added_only:
                 with self._table.file.open("rb") as cells:

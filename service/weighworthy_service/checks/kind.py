@@ -4,16 +4,19 @@ import json
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from importlib import import_module
 from importlib.resources import files
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from weighworthy_service.checks.circumstances import Circumstances
-from weighworthy_service.checks.explaining.sheet import Step
 from weighworthy_service.checks.outcome import CriterionName, Evaluation
 from weighworthy_service.checks.prepared import Preparation
 from weighworthy_service.checks.rehearsal import Loads, Rehearsal
 from weighworthy_service.checks.request import CheckForm
 from weighworthy_service.checks.terms import Terms
+
+if TYPE_CHECKING:
+    from weighworthy_service.checks.explaining.sheet import Step
 
 
 @dataclass(frozen=True)
@@ -22,8 +25,8 @@ class Kind:
 
     `rehearse` makes the checks of a perfect balance with given loads, which tell what limits do.
     `preparation` tells how thousands of checks are settled but for their readings; None: this kind
-    judges every check by itself. `explain` reckons an evaluated check again, as a person would by
-    hand; None: this kind does not.
+    judges every check by itself. `explained_in` is the module whose `explain` reckons an evaluated
+    check again, as a person would by hand, loaded when somebody asks; None: this kind does not.
 
     `package` is the folder that also holds `about.md` and `example.json`.
     """
@@ -36,7 +39,16 @@ class Kind:
     criteria: tuple[CriterionName, ...]
     rehearse: Callable[[Circumstances, Loads], tuple[Rehearsal, ...]]
     preparation: Preparation | None = None
-    explain: Callable[[Any, Terms, Evaluation], Sequence[Step]] | None = None
+    explained_in: str | None = None
+
+    @property
+    def explain(self) -> "Callable[[Any, Terms, Evaluation], Sequence[Step]] | None":
+        """What gives the steps of a check by hand; see `explained_in`."""
+        if self.explained_in is None:
+            return None
+        given: Callable[[Any, Terms, Evaluation], Sequence[Step]]
+        given = import_module(self.explained_in).explain
+        return given
 
     @cached_property
     def about(self) -> str:

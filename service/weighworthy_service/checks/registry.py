@@ -4,16 +4,13 @@ from typing import Final
 
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.linearity import evaluation as linearity
-from weighworthy_service.checks.linearity import explanation as linearity_explanation
 from weighworthy_service.checks.linearity import rehearsal as linearity_rehearsal
 from weighworthy_service.checks.linearity.schema import LinearityForm
 from weighworthy_service.checks.simulated_loss import evaluation as simulated_loss
-from weighworthy_service.checks.simulated_loss import explanation as simulated_loss_explanation
 from weighworthy_service.checks.simulated_loss import rehearsal as simulated_loss_rehearsal
 from weighworthy_service.checks.simulated_loss.preparation import PREPARATION
 from weighworthy_service.checks.simulated_loss.schema import SimulatedLossForm
 from weighworthy_service.checks.span import evaluation as span
-from weighworthy_service.checks.span import explanation as span_explanation
 from weighworthy_service.checks.span import rehearsal as span_rehearsal
 from weighworthy_service.checks.span.schema import SpanForm
 
@@ -28,7 +25,7 @@ KINDS: Final = (
         span.evaluate,
         span.CRITERIA,
         span_rehearsal.rehearse,
-        explain=span_explanation.explain,
+        explained_in=f"{_HERE}.span.explanation",
     ),
     Kind(
         "linearity",
@@ -38,7 +35,7 @@ KINDS: Final = (
         linearity.evaluate,
         linearity.CRITERIA,
         linearity_rehearsal.rehearse,
-        explain=linearity_explanation.explain,
+        explained_in=f"{_HERE}.linearity.explanation",
     ),
     Kind(
         "simulated-loss",
@@ -49,7 +46,7 @@ KINDS: Final = (
         simulated_loss.CRITERIA,
         simulated_loss_rehearsal.rehearse,
         PREPARATION,
-        explain=simulated_loss_explanation.explain,
+        explained_in=f"{_HERE}.simulated_loss.explanation",
     ),
 )
 

@@ -15,8 +15,7 @@ from weighworthy_service.tables.table_section import (
     SkipRows,
     TableSection,
 )
-from weighworthy_service.wire.compare import AnyObject
-from weighworthy_service.wire.containers import ListOf, MapOf, Part
+from weighworthy_service.wire.containers import AnyObject, ListOf, MapOf, Part
 from weighworthy_service.wire.fields import Count, OneOf, Strict, Text
 from weighworthy_service.wire.form import Form
 from weighworthy_service.wire.request import said

@@ -11,19 +11,10 @@ from flask import Flask, Response, g, request
 from weighworthy_service.profiles.finding import built_in
 from weighworthy_service.profiles.folder import load_folder
 from weighworthy_service.tables.mapping_folder import load_mappings
-from weighworthy_service.web.batch_views import register_batch_views
-from weighworthy_service.web.card_views import register_card_views
-from weighworthy_service.web.compare_views import register_compare_views
-from weighworthy_service.web.docs_page import register_docs_page
+from weighworthy_service.web.addresses import Known, register_addresses
 from weighworthy_service.web.guard import admit
-from weighworthy_service.web.logbook_views import register_logbook_views
-from weighworthy_service.web.mapping_views import register_mapping_views
 from weighworthy_service.web.patience import SECONDS
 from weighworthy_service.web.problems import register_problems
-from weighworthy_service.web.profile_views import register_profile_views
-from weighworthy_service.web.record_views import register_record_views
-from weighworthy_service.web.report_views import register_report_views
-from weighworthy_service.web.review_views import register_review_views
 from weighworthy_service.web.room import give_room
 from weighworthy_service.web.settings import Settings
 from weighworthy_service.web.settings import seal_keys as read_keys
@@ -45,6 +36,7 @@ def create_app(
     mappings: Path | None = None,
     sealing_key: Path | None = None,
     seal_keys: Path | None = None,
+    whole: bool = True,
 ) -> Flask:
     """The service as a WSGI application; `profiles` and `mappings` are folders of them.
 
@@ -55,7 +47,8 @@ def create_app(
     where there is no socket and the caller is the program itself. A server passes
     `Settings.from_environment(os.environ)`, as `weighworthy_service.web.wsgi` does.
 
-    Everything is read here, before the first request, and never again by this application.
+    Everything is read here, before the first request, and never again by this application. Without
+    `whole`, code is loaded when something of it is asked for: for use inside a program.
 
     Raises:
         FolderNotUsable: anything in one of the folders is broken; nothing of it is taken.
@@ -105,14 +98,6 @@ def create_app(
 
     register_problems(app)
     register_views(app, known)
-    register_docs_page(app)
-    register_profile_views(app, known)
-    register_review_views(app, known)
-    register_compare_views(app, known)
-    register_card_views(app, known)
-    register_batch_views(app, known, mapped, in_force.batch)
-    register_report_views(app)
-    register_mapping_views(app, in_force.batch)
-    register_logbook_views(app, known, mapped, in_force.batch)
-    register_record_views(app, known, in_force.seals, in_force.batch)
+    seen = Known(known, mapped, in_force.batch, in_force.seals)
+    register_addresses(app, seen, whole=whole)
     return app

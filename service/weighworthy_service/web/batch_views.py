@@ -5,10 +5,9 @@ from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
-from flask import Flask, Response, g, request
+from flask import Response, g, request
 
 from weighworthy_service.profiles.refusal import refusal_of
-from weighworthy_service.profiles.store import ProfileSet
 from weighworthy_service.tables.added import ADDED
 from weighworthy_service.tables.answers import (
     MOST_TEXTS,
@@ -20,7 +19,6 @@ from weighworthy_service.tables.answers import (
 )
 from weighworthy_service.tables.csv_answer import csv_answer
 from weighworthy_service.tables.finder import AtHand
-from weighworthy_service.tables.mapping import TableMapping
 from weighworthy_service.tables.ndjson import READ_AS as LINES_READ_AS
 from weighworthy_service.tables.ndjson import judge_lines, open_lines
 from weighworthy_service.tables.outcome import Counts, RowOutcome
@@ -28,14 +26,14 @@ from weighworthy_service.tables.quick import Judge
 from weighworthy_service.tables.run import Run
 from weighworthy_service.tables.table import Table
 from weighworthy_service.tables.writing import Layout
+from weighworthy_service.web.addresses import Known, Views
 from weighworthy_service.web.asking import best_type, parameter_faults
 from weighworthy_service.web.batch_asked import asked_mapping, asked_profile, refuse_unusable
 from weighworthy_service.web.batch_body import CSV, NDJSON, BatchBody, read_batch
-from weighworthy_service.web.batch_limits import BatchLimits
 from weighworthy_service.web.batch_read_as import READ_AS, read_as_header
 from weighworthy_service.web.batch_stream import closed, timed, within
 from weighworthy_service.web.batch_table import opened_by
-from weighworthy_service.web.report_answers import HTML, LANGUAGE, batch_report
+from weighworthy_service.web.page_asked import HTML, LANGUAGE
 from weighworthy_service.web.room import heavy
 from weighworthy_service.web.views import VERSION
 from weighworthy_service.wire.coded import FieldError
@@ -53,15 +51,6 @@ _BOM: Final = b"\xef\xbb\xbf"
 
 
 @dataclass(frozen=True, slots=True)
-class _Known:
-    """What a batch can name, and how large it may be."""
-
-    profiles: ProfileSet
-    mappings: Mapping[str, TableMapping]
-    limits: BatchLimits
-
-
-@dataclass(frozen=True, slots=True)
 class _Answer:
     """Pieces of a body that is made while it is sent, and what is known before."""
 
@@ -70,11 +59,9 @@ class _Answer:
     headers: Mapping[str, str] = field(default_factory=dict)
 
 
-def register_batch_views(
-    app: Flask, profiles: ProfileSet, mappings: Mapping[str, TableMapping], limits: BatchLimits
-) -> None:
+def views(known: Known) -> Views:
     """The address of batches."""
-    known = _Known(profiles, mappings, limits)
+    profiles, limits = known.profiles, known.limits
 
     @heavy
     def batches() -> Response:
@@ -85,6 +72,8 @@ def register_batch_views(
             judging = _lines if body.form == "lines" else _table
             answer = judging(body, asked_profile(body.profile, profiles), known, wanted)
             if answer.type == HTML:
+                from weighworthy_service.web.report_answers import batch_report  # noqa: PLC0415
+
                 return batch_report(answer.pieces)
             opened = stack.pop_all()
         pieces = timed(answer.pieces, request.environ, limits.download, opened, g.request_id)
@@ -93,10 +82,10 @@ def register_batch_views(
         response.call_on_close(opened.close)
         return response
 
-    app.add_url_rule("/v1/batches", "batches", batches, methods=["POST"])
+    return {"batches": batches}
 
 
-def _lines(body: BatchBody, profile: Any, known: _Known, _wanted: str) -> _Answer:
+def _lines(body: BatchBody, profile: Any, known: Known, _wanted: str) -> _Answer:
     wanted = best_type((NDJSON, HTML))
     if body.mapping is not None or "mapping" in request.args:
         raise _contradiction("lines of check requests need no mapping")
@@ -110,7 +99,7 @@ def _lines(body: BatchBody, profile: Any, known: _Known, _wanted: str) -> _Answe
     return _json(outcomes, counts, LINES_READ_AS, known.limits.work, wanted)
 
 
-def _table(body: BatchBody, profile: Any, known: _Known, wanted: str) -> _Answer:
+def _table(body: BatchBody, profile: Any, known: Known, wanted: str) -> _Answer:
     mapping = asked_mapping(body.mapping, known.mappings)
     if _first_row() > 1 and mapping.gather is not None:
         raise _contradiction("a table whose rows are gathered cannot be judged in parts")

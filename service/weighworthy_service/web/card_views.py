@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any, Final
 
-from flask import Flask, Response, request
+from flask import Response, request
 from marshmallow import ValidationError
 
 from weighworthy_service.checks.circumstances import OCCASIONS
@@ -17,7 +17,7 @@ from weighworthy_service.profiles.card_check import CARD_LOADS, card_request
 from weighworthy_service.profiles.card_readings import READINGS
 from weighworthy_service.profiles.errors import ProfileNotUsable
 from weighworthy_service.profiles.refusal import from_flaws, refusal_of
-from weighworthy_service.profiles.store import ProfileSet
+from weighworthy_service.web.addresses import Known, Views
 from weighworthy_service.web.asking import asked_profile, best_type, kind_of, loaded
 from weighworthy_service.web.json import read_json
 from weighworthy_service.web.room import heavy
@@ -30,8 +30,9 @@ _FORM: Final = CardRequestForm()
 _LOADS: Final = ("load", "initial", "final", "basis", "heating")
 
 
-def register_card_views(app: Flask, profiles: ProfileSet) -> None:
+def views(known: Known) -> Views:
     """The address of the bench card."""
+    profiles = known.profiles
 
     @heavy
     def card() -> Response:
@@ -51,7 +52,7 @@ def register_card_views(app: Flask, profiles: ProfileSet) -> None:
             raise refusal_of("profile-not-usable", from_flaws(error.flaws, ("profile",))) from None
         return _answer(made, media_type)
 
-    app.add_url_rule("/v1/profiles/card", "profiles_card", card, methods=["POST"])
+    return {"profiles_card": card}
 
 
 def _answer(card: Mapping[str, Any], media_type: str) -> Response:

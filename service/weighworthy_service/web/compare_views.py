@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
-from flask import Flask, Response, request
+from flask import Response, request
 from marshmallow import ValidationError
 
 from weighworthy_service.json_document import pointer
@@ -21,6 +21,7 @@ from weighworthy_service.profiles.replay import Side, replay
 from weighworthy_service.profiles.replay_answer import verdicts_document
 from weighworthy_service.profiles.source import Source, read_toml
 from weighworthy_service.profiles.store import ProfileSet
+from weighworthy_service.web.addresses import Known, Views
 from weighworthy_service.web.asking import asked_profile, best_type, loaded
 from weighworthy_service.web.json import read_json
 from weighworthy_service.web.room import heavy
@@ -39,8 +40,9 @@ _SIDES: Final = ("before", "after")
 _NOT_COMPARED: Final[tuple[list[Any], dict[str, Any]]] = ([], {"before": [], "after": []})
 
 
-def register_compare_views(app: Flask, profiles: ProfileSet) -> None:
+def views(known: Known) -> Views:
     """The address of the comparison."""
+    profiles = known.profiles
 
     @heavy
     def compare() -> Response:
@@ -66,7 +68,7 @@ def register_compare_views(app: Flask, profiles: ProfileSet) -> None:
             {"settings": settings, "rules_not_reached": not_reached, "verdicts": verdicts}
         )
 
-    app.add_url_rule("/v1/profiles/compare", "profiles_compare", compare, methods=["POST"])
+    return {"profiles_compare": compare}
 
 
 def _body() -> Any:

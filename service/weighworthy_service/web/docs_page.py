@@ -5,10 +5,11 @@ from functools import cache
 from hashlib import sha256
 from typing import Any, Final
 
-from flask import Flask, Response, request
+from flask import Response, request
 from markupsafe import Markup
 
 from weighworthy_service.evidence.pages import policy, render
+from weighworthy_service.web.addresses import Known, Views
 from weighworthy_service.web.docs_page_words import limits_of, shape_of, type_of
 from weighworthy_service.web.document import document_bytes
 from weighworthy_service.wire.problem import PROBLEMS
@@ -16,9 +17,9 @@ from weighworthy_service.wire.problem import PROBLEMS
 _SCHEMAS: Final = "#/components/schemas/"
 
 
-def register_docs_page(app: Flask) -> None:
+def views(_known: Known) -> Views:
     """The address of the page."""
-    app.add_url_rule("/docs", "docs", _docs)
+    return {"docs": _docs}
 
 
 def _docs() -> Response:

@@ -19,7 +19,7 @@ from weighworthy_service.web.document_parts import (
 )
 from weighworthy_service.web.logbook_body import NDJSON
 from weighworthy_service.web.multipart import MULTIPART
-from weighworthy_service.web.report_answers import OF_LOGBOOK
+from weighworthy_service.web.page_asked import PAGED
 from weighworthy_service.web.report_document import LANGUAGE_PARAMETER, paged
 from weighworthy_service.wire.containers import ListOf, Part
 from weighworthy_service.wire.form import Form
@@ -161,7 +161,7 @@ def _posted(
 ) -> dict[str, Any]:
     form = _with_entries(asked, name)
     told = response("What the logbook comes to.", answered)
-    told = paged(told) if name in OF_LOGBOOK else told
+    told = paged(told) if name in PAGED else told
     bodies = {JSON: {"schema": form}, NDJSON: TEXT, MULTIPART: _parts(form)}
     return {
         "operationId": f"logbook_{name}",
@@ -169,7 +169,7 @@ def _posted(
         "summary": summary,
         "description": about + _SENT,
         "security": SECURITY,
-        "parameters": [MAPPING_ID, *([LANGUAGE_PARAMETER] if name in OF_LOGBOOK else [])],
+        "parameters": [MAPPING_ID, *([LANGUAGE_PARAMETER] if name in PAGED else [])],
         "requestBody": {
             "required": True,
             "content": bodies,

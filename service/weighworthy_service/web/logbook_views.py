@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Any, Final
 
-from flask import Flask, Response, request
+from flask import Response, request
 
 from weighworthy_service.checks.answer import ENGINE_REVISION
 from weighworthy_service.checks.flaws import SenseError
@@ -25,12 +25,11 @@ from weighworthy_service.profiles.judging import judge
 from weighworthy_service.profiles.refusal import from_flaws, refusal_of
 from weighworthy_service.profiles.store import ProfileSet
 from weighworthy_service.tables.finder import AtHand
-from weighworthy_service.tables.mapping import TableMapping
+from weighworthy_service.web.addresses import Known, Views
 from weighworthy_service.web.asking import asked_profile, best_type, loaded
-from weighworthy_service.web.batch_limits import BatchLimits
 from weighworthy_service.web.batch_read_as import READ_AS, read_as_header
 from weighworthy_service.web.logbook_body import LogbookBody, read_logbook
-from weighworthy_service.web.report_answers import HTML, LANGUAGE, OF_LOGBOOK
+from weighworthy_service.web.page_asked import HTML, LANGUAGE, PAGED
 from weighworthy_service.web.room import heavy
 from weighworthy_service.web.views import JSON_TYPE, VERSION, json_response
 from weighworthy_service.wire.coded import MAX_ERRORS
@@ -59,23 +58,13 @@ class Asked:
 Conclude = Callable[[Asked], dict[str, Any]]
 
 
-def register_logbook_views(
-    app: Flask, profiles: ProfileSet, mappings: Mapping[str, TableMapping], limits: BatchLimits
-) -> None:
+def views(known: Known) -> Views:
     """The addresses of the logbook."""
-    for name, form, conclude in ADDRESSES:
-        app.add_url_rule(
-            f"/v1/logbook/{name}",
-            f"logbook_{name}",
-            _view(
-                name,
-                form,
-                conclude,
-                profiles,
-                partial(read_logbook, mappings=mappings, limits=limits),
-            ),
-            methods=["POST"],
-        )
+    read = partial(read_logbook, mappings=known.mappings, limits=known.limits)
+    return {
+        f"logbook_{name}": _view(name, form, conclude, known.profiles, read)
+        for name, form, conclude in _CONCLUSIONS
+    }
 
 
 def _view(
@@ -87,17 +76,23 @@ def _view(
 ) -> Callable[[], Response]:
     @heavy
     def answer() -> Response:
-        types = (JSON_TYPE, HTML) if name in OF_LOGBOOK else (JSON_TYPE,)
+        types = (JSON_TYPE, HTML) if name in PAGED else (JSON_TYPE,)
         on_paper = best_type(types) == HTML
         with ExitStack() as stack, _told_as_refusals():
             body = read(request, stack=stack)
             told = conclude(_asked(body, form, profiles, LANGUAGE if len(types) > 1 else {}))
-            response = OF_LOGBOOK[name](told) if on_paper else json_response(told)
+            response = _drawn(name, told) if on_paper else json_response(told)
             if body.read_as is not None:
                 response.headers[READ_AS] = read_as_header(body.read_as)
             return response
 
     return answer
+
+
+def _drawn(name: str, told: Mapping[str, Any]) -> Response:
+    from weighworthy_service.web.report_answers import OF_LOGBOOK  # noqa: PLC0415
+
+    return OF_LOGBOOK[name](told)
 
 
 @contextmanager
@@ -168,7 +163,7 @@ def _signals(asked: Asked) -> dict[str, Any]:
     return {**told_book(asked.book, _ENGINE, used), **told}
 
 
-ADDRESSES: Final[tuple[tuple[str, Form, Conclude], ...]] = (
+_CONCLUSIONS: Final[tuple[tuple[str, Form, Conclude], ...]] = (
     ("status", LogbookForm(), _status),
     ("support", LogbookForm(), _support),
     ("drift", DriftLogbookForm(), _drift),

@@ -3,7 +3,7 @@
 from contextlib import ExitStack
 from typing import Any, Final
 
-from flask import Flask, Response, request
+from flask import Response, request
 from marshmallow import ValidationError
 
 from weighworthy_service.checks.registry import KINDS
@@ -15,6 +15,7 @@ from weighworthy_service.tables.mapping_form import TableForm
 from weighworthy_service.tables.reading import open_cells, open_csv
 from weighworthy_service.tables.table import Table
 from weighworthy_service.tables.table_section import TableSection
+from weighworthy_service.web.addresses import Known, Views
 from weighworthy_service.web.asking import best_type, parameter_faults
 from weighworthy_service.web.batch_asked import table_errors
 from weighworthy_service.web.batch_body import BatchBody, read_batch
@@ -27,8 +28,9 @@ from weighworthy_service.wire.coded import FieldError, field_errors
 _TABLE: Final = TableForm()
 
 
-def register_mapping_views(app: Flask, limits: BatchLimits) -> None:
+def views(known: Known) -> Views:
     """The address of drafts."""
+    limits = known.limits
 
     @heavy
     def drafts() -> Response:
@@ -49,7 +51,7 @@ def register_mapping_views(app: Flask, limits: BatchLimits) -> None:
         read_as = {name: table.read_as[name] for name in (*SECTION, "assumed")}
         return json_response({**as_json(made), "read_as": read_as})
 
-    app.add_url_rule("/v1/mappings/draft", "mappings_draft", drafts, methods=["POST"])
+    return {"mappings_draft": drafts}
 
 
 def _section() -> TableSection:

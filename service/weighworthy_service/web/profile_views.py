@@ -2,34 +2,24 @@
 
 from functools import partial
 from hashlib import sha256
-from typing import Any, Final
+from typing import Any
 
-from flask import Flask, Response, request
-from werkzeug.routing import BaseConverter
+from flask import Response, request
 
 from weighworthy_service.json_text import to_bytes
 from weighworthy_service.profiles.document import Profile
 from weighworthy_service.profiles.errors import ProfileNotUsable
 from weighworthy_service.profiles.refusal import Refusal, from_flaws, refusal_of
 from weighworthy_service.profiles.store import ProfileSet
+from weighworthy_service.web.addresses import TAKEN, Known, Views
 from weighworthy_service.web.asking import best_type, parameter_faults
 from weighworthy_service.web.views import JSON_TYPE
 from weighworthy_service.wire.coded import FieldError
 
-# What is done with profiles has an address beside theirs, which is no profile of that name.
-_TAKEN: Final = ("review", "resolve", "compare", "card")
 
-
-class _Id(BaseConverter):
-    regex = f"(?!(?:{'|'.join(_TAKEN)})$)[^/]+"
-    part_isolating = True
-
-
-def register_profile_views(app: Flask, profiles: ProfileSet) -> None:
+def views(known: Known) -> Views:
     """The list of profiles, and each of them."""
-    app.url_map.converters["profile_id"] = _Id
-    app.add_url_rule("/v1/profiles", "profiles", partial(_all, profiles))
-    app.add_url_rule("/v1/profiles/<profile_id:id>", "profile", partial(_one, profiles))
+    return {"profiles": partial(_all, known.profiles), "profile": partial(_one, known.profiles)}
 
 
 def _all(profiles: ProfileSet) -> Response:
@@ -67,7 +57,7 @@ def _asked(profiles: ProfileSet, address: str, revision: str | None) -> Profile:
 
 def _about(profile: Profile) -> dict[str, Any]:
     identity, document = profile.identity, profile.document
-    pinned = "@" if identity.id in _TAKEN else "?revision="
+    pinned = "@" if identity.id in TAKEN else "?revision="
     return {
         "id": identity.id,
         "revision": identity.revision,

@@ -6,7 +6,7 @@ from datetime import date
 from functools import partial
 from typing import Any, Final
 
-from flask import Flask, Response, g, request
+from flask import Response, g, request
 from marshmallow import ValidationError
 
 from weighworthy_service.checks.answer import ENGINE_REVISION, answer, request_digest
@@ -26,6 +26,7 @@ from weighworthy_service.profiles.refusal import Refusal, refusal_of
 from weighworthy_service.profiles.resolve import terms_for
 from weighworthy_service.profiles.store import ProfileSet
 from weighworthy_service.tables.tally import Came, Tally
+from weighworthy_service.web.addresses import Known, Views
 from weighworthy_service.web.asking import best_type, kind_of, loaded, parameter_faults
 from weighworthy_service.web.batch_limits import BatchLimits
 from weighworthy_service.web.json import read_json
@@ -42,18 +43,15 @@ _RECORD: Final = RecordForm()
 _LAST: Final = Text(71, pattern=DIGEST)
 
 
-def register_record_views(
-    app: Flask, profiles: ProfileSet, keys: SealKeys, limits: BatchLimits
-) -> None:
+def views(known: Known) -> Views:
     """The addresses of records."""
-    post = ["POST"]
-    seal, chain = partial(_seal, profiles, keys), partial(_chain, keys, limits)
-    app.add_url_rule("/v1/records/seal", "records_seal", heavy_if_large(seal), methods=post)
-    app.add_url_rule(
-        "/v1/records/verify", "records_verify", heavy_if_large(partial(_verify, keys)), methods=post
-    )
-    app.add_url_rule("/v1/records/verify-chain", "records_chain", heavy(chain), methods=post)
-    app.add_url_rule("/v1/records/keys", "records_keys", partial(_keys, keys))
+    keys = known.seals
+    return {
+        "records_seal": heavy_if_large(partial(_seal, known.profiles, keys)),
+        "records_verify": heavy_if_large(partial(_verify, keys)),
+        "records_chain": heavy(partial(_chain, keys, known.limits)),
+        "records_keys": partial(_keys, keys),
+    }
 
 
 def _seal(profiles: ProfileSet, keys: SealKeys) -> Response:

@@ -3,28 +3,20 @@
 from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
-from flask import Response, request
+from flask import Response
 
 from weighworthy_service.evidence.reports.batch_page import Told, batch_page
 from weighworthy_service.evidence.reports.book_pages import drift_page, status_page
 from weighworthy_service.evidence.reports.check_page import check_page
 from weighworthy_service.evidence.reports.pages import Page
-from weighworthy_service.evidence.reports.words import LANGUAGES
 from weighworthy_service.profiles.refusal import refusal_of
+from weighworthy_service.web.page_asked import HTML, language
 from weighworthy_service.wire.coded import FieldError
 
-HTML: Final = "text/html"
 # Of one report: some hundred pages, and seconds of work.
 MOST_POINTS: Final = 10_000
 MOST_BALANCES: Final = 1_000
 MOST_CRITERIA: Final = 500
-# Of the query: in which language a page is written.
-LANGUAGE: Final[Mapping[str, tuple[str, ...]]] = {"lang": LANGUAGES}
-
-
-def language() -> str:
-    """The language that was asked for; its faults are told where the query is read."""
-    return request.args.get("lang", LANGUAGES[0])
 
 
 def page_response(page: Page) -> Response:
@@ -69,5 +61,5 @@ def refuse_if_too_long(answer: Mapping[str, Any], pointer: str) -> None:
             raise refusal_of("invalid", [FieldError(pointer, "too-many", said)])
 
 
-# Answers of the logbook that are pages, too, by the last part of their address.
+# By the last part of their address; `PAGED` names them.
 OF_LOGBOOK: Final = {"status": status_report, "drift": drift_report}

@@ -3,7 +3,7 @@
 from typing import Any, Final
 
 from weighworthy_service.checks.registry import BY_SLUG
-from weighworthy_service.evidence.reports.words import LANGUAGES
+from weighworthy_service.evidence.languages import LANGUAGES
 from weighworthy_service.web.document_parts import (
     BODY,
     EVERYWHERE,
@@ -12,7 +12,7 @@ from weighworthy_service.web.document_parts import (
     SECURITY,
     problems,
 )
-from weighworthy_service.web.report_answers import HTML
+from weighworthy_service.web.page_asked import HTML
 from weighworthy_service.wire.report import ReportForm
 
 # A report is a page for people: complete in itself, with neither script nor anything from outside.

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any, Final
 
-from flask import Flask, Response, request
+from flask import Response, request
 from jinja2 import UndefinedError
 from marshmallow import Schema, ValidationError
 
@@ -14,12 +14,11 @@ from weighworthy_service.evidence.reports.book_pages import drift_page, status_p
 from weighworthy_service.evidence.reports.check_page import check_page
 from weighworthy_service.evidence.reports.pages import Page
 from weighworthy_service.profiles.refusal import from_flaws, refusal_of
+from weighworthy_service.web.addresses import Known, Views
 from weighworthy_service.web.asking import best_type, kind_of, loaded
 from weighworthy_service.web.json import read_json
+from weighworthy_service.web.page_asked import HTML, LANGUAGE, language
 from weighworthy_service.web.report_answers import (
-    HTML,
-    LANGUAGE,
-    language,
     page_response,
     refuse_if_too_long,
 )
@@ -54,7 +53,7 @@ _NOT_OURS: Final = (
 _SAID: Final = "this is no answer of this service, or not all of it"
 
 
-def register_report_views(app: Flask) -> None:
+def views(_known: Known) -> Views:
     """The address of reports."""
 
     @heavy
@@ -73,7 +72,7 @@ def register_report_views(app: Flask) -> None:
             raise refusal_of("invalid", [FieldError("/answer", "not-an-answer", _SAID)]) from None
         return page_response(page)
 
-    app.add_url_rule("/v1/reports", "reports", report, methods=["POST"])
+    return {"reports": report}
 
 
 def _drawn(name: str | None, answer: Data, asked: Data | None, stated: Data) -> Page:

@@ -5,7 +5,7 @@ from datetime import UTC, datetime, time
 from fractions import Fraction
 from typing import Any, Final
 
-from flask import Flask, Response, request
+from flask import Response, request
 from marshmallow import ValidationError
 
 from weighworthy_service.checks.circumstances import Circumstances
@@ -26,7 +26,7 @@ from weighworthy_service.profiles.review_answer import (
     unreadable_review,
 )
 from weighworthy_service.profiles.source import Source, TomlUnreadable, read_toml
-from weighworthy_service.profiles.store import ProfileSet
+from weighworthy_service.web.addresses import Known, Views
 from weighworthy_service.web.asking import BOTH, asked_profile, best_type, kind_of, loaded
 from weighworthy_service.web.json import parse, read_body, read_json
 from weighworthy_service.web.room import heavy, heavy_if_large
@@ -44,8 +44,9 @@ _RESOLVE: Final = ResolveRequestForm()
 _NOON: Final = time(12, tzinfo=UTC)
 
 
-def register_review_views(app: Flask, profiles: ProfileSet) -> None:
+def views(known: Known) -> Views:
     """The addresses of review and resolution."""
+    profiles = known.profiles
 
     @heavy
     def reviewed() -> Response:
@@ -90,8 +91,7 @@ def register_review_views(app: Flask, profiles: ProfileSet) -> None:
         )
         return json_response(resolution_document(profile, _source(stated), settings))
 
-    app.add_url_rule("/v1/profiles/review", "profiles_review", reviewed, methods=["POST"])
-    app.add_url_rule("/v1/profiles/resolve", "profiles_resolve", resolved, methods=["POST"])
+    return {"profiles_review": reviewed, "profiles_resolve": resolved}
 
 
 def _body() -> Any:

@@ -13,7 +13,6 @@ from weighworthy_service.checks.answer import ENGINE_REVISION, answer
 from weighworthy_service.checks.answer_text import answer_text
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.registry import KINDS
-from weighworthy_service.evidence.explained import explanation
 from weighworthy_service.json_text import to_bytes
 from weighworthy_service.profiles.finding import find_profile
 from weighworthy_service.profiles.refusal import refusal_of
@@ -22,9 +21,8 @@ from weighworthy_service.tables.finder import AtHand
 from weighworthy_service.tables.quick import Single
 from weighworthy_service.tables.tally import Came, Tally
 from weighworthy_service.web.asking import best_type, parameter_faults
-from weighworthy_service.web.document import document_bytes
 from weighworthy_service.web.json import read_json
-from weighworthy_service.web.report_answers import HTML, LANGUAGE, check_report
+from weighworthy_service.web.page_asked import HTML, LANGUAGE
 from weighworthy_service.web.room import heavy_if_large
 from weighworthy_service.wire.coded import FieldError
 
@@ -81,8 +79,14 @@ def _judging(kind: Kind, profiles: ProfileSet) -> Callable[[], Response]:
         if isinstance(said, bytes):
             return Response(said, content_type=JSON_TYPE)
         if explain:
+            from weighworthy_service.evidence.explained import explanation  # noqa: PLC0415
+
             said["explanation"] = explanation(kind, document, at_hand.find)
-        return check_report(said, document) if on_paper else json_response(said)
+        if on_paper:
+            from weighworthy_service.web.report_answers import check_report  # noqa: PLC0415
+
+            return check_report(said, document)
+        return json_response(said)
 
     return judging
 
@@ -158,6 +162,8 @@ def _ready(profiles: ProfileSet) -> Response:
 
 
 def _openapi() -> Response:
+    from weighworthy_service.web.document import document_bytes  # noqa: PLC0415
+
     body = document_bytes()
     response = Response(body, content_type=JSON_TYPE)
     response.set_etag(sha256(body).hexdigest())

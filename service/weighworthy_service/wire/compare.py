@@ -4,8 +4,8 @@ from typing import Any, Final
 
 from weighworthy_service.wire.card import toml_field
 from weighworthy_service.wire.coded import refused
-from weighworthy_service.wire.containers import ListOf, MapOf, Part
-from weighworthy_service.wire.fields import Date, OneOf, Quantity, Strict, Text
+from weighworthy_service.wire.containers import AnyObject, ListOf, MapOf, Part
+from weighworthy_service.wire.fields import Date, OneOf, Quantity, Text
 from weighworthy_service.wire.form import Form
 from weighworthy_service.wire.request import (
     MAX_WEIGHTS,
@@ -25,20 +25,6 @@ SPLIT: Final = (
     "`weighworthy` do it, which adds up the answers"
 )
 CHANGES: Final = ("tighter", "looser", "equal", "new", "gone", "different")
-
-
-class AnyObject(Strict[dict[str, Any]]):
-    """An object whose content is read one by one later, so that one fault does not refuse all."""
-
-    wanted = "an object"
-
-    def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> dict[str, Any]:
-        if not isinstance(value, dict):
-            raise self.make_error("invalid")
-        return value
-
-    def keywords(self) -> dict[str, Any]:
-        return {"type": "object"}
 
 
 class PastChecks(ListOf):

@@ -16,6 +16,20 @@ class Part(Strict[Any], fields.Nested):
     wanted = "an object"
 
 
+class AnyObject(Strict[dict[str, Any]]):
+    """An object whose content is read one by one later, so that one fault does not refuse all."""
+
+    wanted = "an object"
+
+    def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> dict[str, Any]:
+        if not isinstance(value, dict):
+            raise self.make_error("invalid")
+        return value
+
+    def keywords(self) -> dict[str, Any]:
+        return {"type": "object"}
+
+
 class ListOf(Strict[Any], fields.List[Any]):
     """A list with bounds on its length; loaded as a tuple."""
 

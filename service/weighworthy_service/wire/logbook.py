@@ -5,8 +5,7 @@ from typing import Any, Final
 
 from weighworthy_service.wire.card import toml_field
 from weighworthy_service.wire.coded import nearest, refused
-from weighworthy_service.wire.compare import AnyObject
-from weighworthy_service.wire.containers import ListOf, Part
+from weighworthy_service.wire.containers import AnyObject, ListOf, Part
 from weighworthy_service.wire.fields import (
     Date,
     Flag,

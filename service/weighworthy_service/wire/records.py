@@ -3,8 +3,7 @@
 from typing import Any, Final
 
 from weighworthy_service.wire.coded import refused
-from weighworthy_service.wire.compare import AnyObject
-from weighworthy_service.wire.containers import ListOf, Part
+from weighworthy_service.wire.containers import AnyObject, ListOf, Part
 from weighworthy_service.wire.fields import Flag, Instant, OneOf, Strict, Text
 from weighworthy_service.wire.form import Form
 from weighworthy_service.wire.request import said

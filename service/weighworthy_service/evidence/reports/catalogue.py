@@ -18,9 +18,10 @@ from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
 import weighworthy_service
+from weighworthy_service.evidence.languages import LANGUAGES
 from weighworthy_service.evidence.reports.extraction import of_module
 from weighworthy_service.evidence.reports.sentences import literals
-from weighworthy_service.evidence.reports.words import DOMAIN, LANGUAGES, SAID
+from weighworthy_service.evidence.reports.words import DOMAIN, SAID
 
 _SERVICE: Final = Path(weighworthy_service.__file__).parent
 _HERE: Final = Path(__file__).parent

@@ -12,7 +12,6 @@ from babel import Locale
 from babel.dates import format_date, format_datetime
 from babel.numbers import format_decimal
 
-LANGUAGES: Final = ("en", "de")
 DOMAIN: Final = "reports"
 # What the engine says stands in the catalogue under this context, apart from words of pages.
 SAID: Final = "said"

@@ -7,10 +7,11 @@ from typing import Any
 import pytest
 
 from weighworthy_service.checks.registry import KINDS
+from weighworthy_service.evidence.languages import LANGUAGES
 from weighworthy_service.evidence.reports import catalogue
 from weighworthy_service.evidence.reports.catalogue import compiled, read, texts_of
 from weighworthy_service.evidence.reports.sentences import said
-from weighworthy_service.evidence.reports.words import LANGUAGES, SAID, messages
+from weighworthy_service.evidence.reports.words import SAID, messages
 
 # Looked for once: going through the source takes seconds.
 collected = cache(catalogue.collected)

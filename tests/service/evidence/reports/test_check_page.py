@@ -6,8 +6,8 @@ from typing import Any
 import pytest
 
 from weighworthy_service.checks.registry import BY_SLUG, KINDS
+from weighworthy_service.evidence.languages import LANGUAGES
 from weighworthy_service.evidence.reports.check_page import check_page
-from weighworthy_service.evidence.reports.words import LANGUAGES
 
 SLUGS = [kind.slug for kind in KINDS]
 WORDS = {
