@@ -116,6 +116,7 @@ def test_request_id_and_security_headers(proxy: Any, session: requests.Session) 
         (CHECK, 2_000_000, "at most"),
         (CHECK, 9_000_000, "the proxy"),
         ("/v1/batches", 2**31, "the proxy"),
+        ("/v1/records/verify-chain", 2**31, "the proxy"),
     ],
 )
 def test_too_large_is_a_problem_document(
@@ -129,6 +130,13 @@ def test_too_large_is_a_problem_document(
     assert json.loads(body)["request_id"] == headers["X-Request-Id"]
     assert json.loads(body)["detail"].startswith(says)
     conforms(path, "post", status, headers["Content-Type"], body)
+
+
+def test_a_long_chain_of_records_passes(proxy: Any) -> None:
+    """Above the 8 MiB of other bodies: it is the service that finds one line of it too long."""
+    status, _, body = _posted(proxy, "/v1/records/verify-chain", "application/x-ndjson", 9_000_000)
+    assert status == 413
+    assert json.loads(body)["detail"].startswith("line 1 is longer than")
 
 
 def _posted(proxy: Any, path: str, kind: str, size: int) -> tuple[int, dict[str, str], bytes]:

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Final, Self
 
 from weighworthy_service.tables.table_section import TableLimits
-from weighworthy_service.web.patience import whole
+from weighworthy_service.web.patience import seconds, whole
 
 _ROWS: Final = "WEIGHWORTHY_BATCH_ROWS"
 _COLUMNS: Final = "WEIGHWORTHY_BATCH_COLUMNS"
@@ -34,19 +34,20 @@ class BatchLimits:
         WEIGHWORTHY_UPLOAD_SECONDS and WEIGHWORTHY_DOWNLOAD_SECONDS.
 
         Raises:
-            ValueError: one is not a whole number above zero, or the folder cannot be written to.
+            ValueError: one is not a whole number above zero, a time longer than days, or the folder
+                cannot be written to.
         """
         usual = cls()
         return cls(
             whole(environment, "WEIGHWORTHY_BATCH_BYTES", usual.size),
-            whole(environment, "WEIGHWORTHY_UPLOAD_SECONDS", usual.upload),
-            whole(environment, "WEIGHWORTHY_DOWNLOAD_SECONDS", usual.download),
+            seconds(environment, "WEIGHWORTHY_UPLOAD_SECONDS", usual.upload),
+            seconds(environment, "WEIGHWORTHY_DOWNLOAD_SECONDS", usual.download),
             TableLimits(
                 whole(environment, _ROWS, usual.table.rows),
                 whole(environment, _COLUMNS, usual.table.columns),
             ),
             _folder(environment, "WEIGHWORTHY_SPOOL"),
-            whole(environment, "WEIGHWORTHY_BATCH_CPU_SECONDS", usual.work),
+            seconds(environment, "WEIGHWORTHY_BATCH_CPU_SECONDS", usual.work),
         )
 
 

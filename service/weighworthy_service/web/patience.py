@@ -6,6 +6,8 @@ from weakref import WeakSet
 
 _VARIABLE: Final = "WEIGHWORTHY_REQUEST_SECONDS"
 USUAL: Final = 15
+# In s. The clocks of threads take no time of many years, and what waits so long has no limit.
+_LONGEST: Final = 1_000_000
 # In the environment of a request: the seconds that its body may take, where it is not a table.
 SECONDS: Final = "weighworthy.request_seconds"
 # Sockets on which a request did not come, or an answer did not go in time: they serve no more.
@@ -16,9 +18,21 @@ def request_seconds(environment: Mapping[str, str]) -> int:
     """How long a head may take to come, and a body that is no table, in s.
 
     Raises:
-        ValueError: WEIGHWORTHY_REQUEST_SECONDS is not a whole number above zero.
+        ValueError: WEIGHWORTHY_REQUEST_SECONDS is none that `seconds` takes.
     """
-    return whole(environment, _VARIABLE, USUAL)
+    return seconds(environment, _VARIABLE, USUAL)
+
+
+def seconds(environment: Mapping[str, str], name: str, usual: int) -> int:
+    """A time from the environment, in s, of at most eleven days.
+
+    Raises:
+        ValueError: it is none.
+    """
+    found = whole(environment, name, usual)
+    if found > _LONGEST:
+        raise ValueError(f"{name} is {found}; it takes at most {_LONGEST} seconds")
+    return found
 
 
 def whole(environment: Mapping[str, str], name: str, usual: int) -> int:

@@ -66,7 +66,7 @@ class Settings:
             raise SettingsError(str(error)) from None
         return cls(
             anonymous,
-            read_keys(Path(file)) if file else frozenset(),
+            _keys(file),
             profiles,
             mappings,
             batch,
@@ -84,6 +84,13 @@ def _anonymous(text: str) -> Anonymous:
     raise SettingsError(f"WEIGHWORTHY_ANONYMOUS is {text!r}; it takes loopback, yes or no")
 
 
+def _keys(file: str | None) -> frozenset[Key]:
+    try:
+        return read_keys(Path(file)) if file else frozenset()
+    except SettingsError as error:
+        raise SettingsError(f"WEIGHWORTHY_KEYS_FILE: {error}") from None
+
+
 def _folder(environment: Mapping[str, str], name: str) -> Path | None:
     text = environment.get(name)
     if not text:
@@ -94,11 +101,13 @@ def _folder(environment: Mapping[str, str], name: str) -> Path | None:
 
 
 def _seals(environment: Mapping[str, str]) -> SealKeys:
-    sealing, public = (
-        Path(text) if (text := environment.get(name)) else None
-        for name in ("WEIGHWORTHY_SEALING_KEY", "WEIGHWORTHY_SEAL_KEYS")
-    )
-    return seal_keys(sealing, public)
+    names = ("WEIGHWORTHY_SEALING_KEY", "WEIGHWORTHY_SEAL_KEYS")
+    sealing, public = (Path(text) if (text := environment.get(name)) else None for name in names)
+    try:
+        return seal_keys(sealing, public)
+    except SettingsError as error:
+        set_ = [name for name in names if environment.get(name)]
+        raise SettingsError(f"{' or '.join(set_)}: {error}") from None
 
 
 def seal_keys(sealing: Path | None, public: Path | None) -> SealKeys:

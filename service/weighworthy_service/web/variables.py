@@ -39,7 +39,9 @@ VARIABLES: Final = (
         "ANONYMOUS",
         "no",
         "`loopback`: requests without a key are taken from this computer only and not through a "
-        "proxy; `yes`: from anybody, for everything; `no`: from nobody",
+        "proxy, as far as it gives any sign of itself (what passes on connections, such as a "
+        "tunnel, gives none: have keys there); `yes`: from anybody, for everything; `no`: from "
+        "nobody",
     ),
     Variable(
         "PROFILES",

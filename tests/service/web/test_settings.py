@@ -106,6 +106,36 @@ def test_seconds_that_cannot_be_meant() -> None:
 
 
 @pytest.mark.parametrize(
+    "name",
+    ["REQUEST_SECONDS", "UPLOAD_SECONDS", "DOWNLOAD_SECONDS", "BATCH_CPU_SECONDS"],
+)
+def test_a_time_of_ages_is_refused(name: str) -> None:
+    """Python's own clocks for threads end at 2**63 ns, 292 years: no limit would hold."""
+    variable = f"WEIGHWORTHY_{name}"
+    for written, refused in (("1000000", False), ("1000001", True), ("9" * 18, True)):
+        environment = {"WEIGHWORTHY_ANONYMOUS": "yes", variable: written}
+        if refused:
+            with pytest.raises(SettingsError, match=f"{variable} is {written}; it takes at most"):
+                Settings.from_environment(environment)
+        else:
+            Settings.from_environment(environment)
+
+
+@pytest.mark.parametrize("name", ["KEYS_FILE", "SEALING_KEY", "SEAL_KEYS"])
+def test_keys_that_cannot_be_read_are_told_with_variable_and_path(
+    tmp_path: Path, name: str
+) -> None:
+    (tmp_path / "junk").write_text("no key at all")
+    (tmp_path / "empty").mkdir()
+    for path in (tmp_path / "none", tmp_path / "junk", tmp_path / "empty"):
+        environment = {"WEIGHWORTHY_ANONYMOUS": "yes", f"WEIGHWORTHY_{name}": str(path)}
+        with pytest.raises(SettingsError) as caught:
+            Settings.from_environment(environment)
+        assert f"WEIGHWORTHY_{name}" in str(caught.value)
+        assert str(path) in str(caught.value)
+
+
+@pytest.mark.parametrize(
     ("name", "hint"),
     [
         ("WEIGHWORTHY_BATCH_BYTS", "WEIGHWORTHY_BATCH_BYTES"),
