@@ -174,8 +174,7 @@ class Book:
                 self.of_others += 1
                 continue
             if entry.at.tzinfo is not at.tzinfo:
-                # Python compares times of one offset twenty times as quickly as others.
-                at = at.astimezone(entry.at.tzinfo)
+                at = _in_offset_of(entry.at, at)
             if entry.at > at:
                 self.later += 1
             elif not errors:
@@ -219,6 +218,15 @@ class Book:
         balance = self.balance(name)
         methods = (method,) if method is not None else (None, *balance.methods)
         return self._requiring.of(balance.instrument, methods)
+
+
+def _in_offset_of(other: datetime, at: datetime) -> datetime:
+    """A moment in the offset of another, if there it has a date; Python compares times of one
+    offset twenty times as quickly as others."""
+    try:
+        return at.astimezone(other.tzinfo)
+    except OverflowError:
+        return at
 
 
 def by_instrument(entries: Iterable[Entry], names: Iterable[str] = ()) -> dict[str, list[Entry]]:

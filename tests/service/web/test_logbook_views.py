@@ -97,6 +97,31 @@ def test_answers_have_the_form_that_is_documented(client: FlaskClient) -> None:
     Draft202012Validator(schema).validate(asked(client, ENTRIES).get_json())
 
 
+@pytest.mark.parametrize(
+    ("at", "read", "later"),
+    [
+        ("9999-12-31T23:30:00Z", 2, 0),
+        ("9999-12-31T23:30:00-05:00", 2, 0),
+        ("0001-01-01T00:30:00Z", 0, 2),
+        ("0001-01-01T00:30:00+14:00", 0, 2),
+    ],
+)
+@pytest.mark.parametrize("name", ["status", "drift", "intervals", "signals", "support"])
+def test_the_ends_of_the_calendar_may_be_asked_about(
+    client: FlaskClient, name: str, at: str, read: int, later: int
+) -> None:
+    """In the offset of an entry there may be no such moment."""
+    entries = [
+        check("c-1", "2026-03-17T06:10:00+01:00", PASSED),
+        check("c-2", "2026-03-17T06:15:00-05:00", PASSED, "MA-08"),
+    ]
+    head = {**HEAD, "at": at, **({"results": []} if name == "support" else {})}
+    reply = client.post(f"/v1/logbook/{name}", json={**head, "entries": entries})
+    assert reply.status_code == 200
+    counts = reply.get_json()["entries"]
+    assert (counts["used"], counts["later"]) == (read, later)
+
+
 def test_lines_are_answered_like_the_document_in_whatever_order(client: FlaskClient) -> None:
     whole = asked(client, ENTRIES).data
     for body in (
