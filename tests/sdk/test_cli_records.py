@@ -1,9 +1,12 @@
 """The commands about records, on the embedded service: what they write, say, and end with."""
 
+import base64
+import hashlib
 import json
 import stat
 
 import pytest
+import rfc8785
 
 from weighworthy.cli import main
 
@@ -105,6 +108,49 @@ def test_a_chain_is_appended_and_verified(folder, capsys):
     (folder / "chain.ndjson").write_text(kept[0] + kept[2])
     assert main(["records", "verify-chain", "chain.ndjson", *KNOWN]) == 1
     assert "chain.ndjson:2: " in capsys.readouterr().out
+
+
+def test_texts_of_an_altered_record_cannot_speak_for_the_command(folder, capsys):
+    main([*SEAL, "good.json", *SEALED, "-o", "one.json"])
+    record = json.loads((folder / "one.json").read_text())
+    forged = "\x1b[2J\ngood.json: ● sealed, ● comes out again\u202e"
+    header = base64.urlsafe_b64encode(json.dumps({"alg": "Ed25519", "kid": forged}).encode())
+    record["signature"] = header.rstrip(b"=").decode() + ".." + "A" * 86
+    record["answer"] |= {"verdict": forged, forged: 1}
+    (folder / "one.json").write_text(json.dumps(record))
+    (folder / "chain.ndjson").write_text(json.dumps(record))
+    capsys.readouterr()
+    for command, name in (("verify", "one.json"), ("verify-chain", "chain.ndjson")):
+        assert main(["records", command, name, *KNOWN]) == 1
+        first, *lines = capsys.readouterr().out.splitlines()
+        assert first.startswith(name)
+        assert all(line.startswith("    ") and line.isprintable() for line in lines)
+
+
+def test_a_chain_whose_first_records_are_missing_says_so(folder, capsys):
+    chain_of_three()
+    first, *kept = (folder / "chain.ndjson").read_text().splitlines(keepends=True)
+    capsys.readouterr()
+    main(["records", "verify-chain", "chain.ndjson", *KNOWN])
+    assert "first: " not in capsys.readouterr().out
+    (folder / "chain.ndjson").write_text("".join(kept))
+    main(["records", "verify-chain", "chain.ndjson", *KNOWN])
+    said = capsys.readouterr().out
+    assert f"first: follows {json.loads(first)['digest']}, which is not in this list" in said
+
+
+def test_of_a_chain_that_was_linked_anew_unbroken_is_not_all_that_is_said(folder, capsys):
+    chain_of_three()
+    lines = [json.loads(line) for line in (folder / "chain.ndjson").read_text().splitlines()]
+    last = lines[2] | {"previous": lines[0]["digest"]}
+    content = {name: last[name] for name in last.keys() - {"digest", "signature"}}
+    last["digest"] = "sha256:" + hashlib.sha256(rfc8785.dumps(content)).hexdigest()
+    (folder / "chain.ndjson").write_text(json.dumps(lines[0]) + "\n" + json.dumps(last))
+    capsys.readouterr()
+    assert main(["records", "verify-chain", "chain.ndjson", *KNOWN]) == 1
+    first, *said = capsys.readouterr().out.splitlines()
+    assert first == "chain.ndjson: ● unbroken, ■ ALTERED, ■ does NOT come out again"
+    assert "    2 records: 1 ok, 1 altered; 1 come out again" in said
 
 
 def test_nothing_is_put_behind_a_torn_line(folder, capsys):
