@@ -127,6 +127,24 @@ def test_who_sends_a_byte_now_and_then_is_told_and_cut_off(address: str, length:
     assert json.loads(body)["type"] == "/problems/too-slow"
 
 
+def test_as_many_as_a_process_takes_shut_nobody_out(
+    tmp_path_factory: pytest.TempPathFactory,
+    serve: Callable[..., AbstractContextManager[tuple[str, int]]],
+    session: requests.Session,
+) -> None:
+    """Who has waited longest without a request goes when all places are taken."""
+    settings = {"WEIGHWORTHY_WORKERS": "1", "GUNICORN_CMD_ARGS": "--worker-connections=40"}
+    folder = tmp_path_factory.mktemp("server")
+    with serve(folder, **settings) as (address, _), ExitStack() as stack:
+        for sent in (b"", b"GET /livez HT"):
+            for _ in range(60):
+                stack.enter_context(connected(address, sent))
+            time.sleep(0.5)
+            before = time.monotonic()
+            assert session.get(f"{address}/livez", timeout=4 * SOON).status_code == 200
+            assert time.monotonic() - before < SOON
+
+
 def test_who_never_ends_a_head_is_cut_off(address: str) -> None:
     begin = time.monotonic()
     with connected(address, b"GET /livez HTTP/1.1\r\nX-Slow: ") as raw:

@@ -269,6 +269,8 @@ class Worker(ThreadWorker):  # type: ignore[misc]
     def murder_pending(self) -> None:
         """End what takes too long; gunicorn calls this after every turn of the loop."""
         super().murder_pending()
+        if self.nr_conns >= self.worker_connections:
+            self._make_places()
         now = time.monotonic()
         if now < self._swept + _SWEEP:
             return
@@ -288,6 +290,15 @@ class Worker(ThreadWorker):  # type: ignore[misc]
                 with suppress(OSError):
                     coming.conn.sock.shutdown(SHUT_RD)
                 self._hand_over(coming)
+
+    def _make_places(self) -> None:
+        """Otherwise those who connect and say nothing shut out all others, keys or none."""
+        # Who has begun a request goes after those who have not.
+        waiting = sorted(self._coming, key=lambda one: (bool(one.raw), one.until))
+        for longest in waiting[: max(1, self.worker_connections // 16)]:
+            if longest.raw:
+                process_metrics().unread(503)
+            self._drop(longest)
 
     def _cap_keepalive(self, deadline: float) -> None:
         super()._cap_keepalive(deadline)
