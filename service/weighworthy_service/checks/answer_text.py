@@ -46,7 +46,7 @@ _ANSWER: Final = _form(
     "request_digest",
     "labels",
 )
-_CRITERION: Final = _form(
+_CRITERION: Final = (
     "key",
     "name",
     "stage",
@@ -69,7 +69,7 @@ _CRITERION: Final = _form(
     "limit_source",
     "budget",
 )
-_ROW: Final = _form(
+_ROW: Final = (
     "source",
     "distribution",
     "standard_uncertainty",
@@ -78,9 +78,30 @@ _ROW: Final = _form(
     "contribution",
     "degrees_of_freedom",
 )
+# What of them is the same in many answers.
+_CRITERION_WORDS: Final = (
+    "key",
+    "name",
+    "stage",
+    "index",
+    "unit",
+    "decision_rule",
+    "verdict",
+    "limit_source",
+)
+_ROW_SETTLED: Final = (
+    "source",
+    "distribution",
+    "standard_uncertainty",
+    "unit",
+    "degrees_of_freedom",
+)
 _FINDING: Final = _form("code", "severity", "message", "field")
 _PROFILE: Final = _form("id", "revision", "digest")
 _ENGINE: Final = _form("name", "version", "revision")
+# By identity, which is told far quicker than that fractions are equal.
+_NUMBERS: Final[dict[int, tuple[Any, str]]] = {}
+_MOST_NUMBERS: Final = 4096
 _WORDS: Final = {None: "null", True: "true", False: "false"}
 
 
@@ -116,39 +137,69 @@ def answer_text(
 
 
 def _criterion(criterion: Criterion, *, short: bool) -> str:
-    return _CRITERION % (
-        *_each(
-            (
-                criterion.key,
-                criterion.name,
-                criterion.stage,
-                criterion.index,
-                criterion.load,
-                criterion.value,
-                criterion.unit,
-                criterion.lower_limit,
-                criterion.upper_limit,
-                criterion.standard_uncertainty,
-                criterion.expanded_uncertainty,
-                criterion.coverage_factor,
-                criterion.degrees_of_freedom,
-                criterion.conformance_probability,
-                criterion.margin,
-                criterion.distance,
-                criterion.tolerance_to_uncertainty,
-                criterion.decision_rule,
-                criterion.verdict,
-                criterion.limit_source,
-            )
-        ),
+    form = _criterion_form(
+        criterion.key,
+        criterion.name,
+        criterion.stage,
+        criterion.index,
+        criterion.unit,
+        criterion.decision_rule,
+        criterion.verdict,
+        criterion.limit_source,
+    )
+    return form % (
+        _again(criterion.load),
+        _value(criterion.value),
+        _again(criterion.lower_limit),
+        _again(criterion.upper_limit),
+        _value(criterion.standard_uncertainty),
+        _value(criterion.expanded_uncertainty),
+        _value(criterion.coverage_factor),
+        _value(criterion.degrees_of_freedom),
+        _value(criterion.conformance_probability),
+        _value(criterion.margin),
+        _value(criterion.distance),
+        _again(criterion.tolerance_to_uncertainty),
         "[]" if short else _list([_row(row) for row in criterion.budget]),
     )
 
 
+# The same few come again and again, as do the inputs of a budget. 1 and 1.0 are written apart.
+@lru_cache(maxsize=1024, typed=True)
+def _criterion_form(*words: str | int | None) -> str:
+    """With places for the numbers of a criterion."""
+    return _filled(_CRITERION, dict(zip(_CRITERION_WORDS, words, strict=True)))
+
+
 def _row(row: BudgetRow) -> str:
     source, distribution, u, unit, sensitivity, degrees = row
-    values = (source, distribution, u, unit, sensitivity, row.contribution, degrees)
-    return _ROW % tuple(_each(values))
+    form = _row_form(source, distribution, u, unit, degrees)
+    return form % (_value(sensitivity), _value(abs(sensitivity) * u))
+
+
+@lru_cache(maxsize=1024, typed=True)
+def _row_form(*settled: str | float) -> str:
+    """With places for how an input acts: its sensitivity and its contribution."""
+    return _filled(_ROW, dict(zip(_ROW_SETTLED, settled, strict=True)))
+
+
+def _filled(names: tuple[str, ...], known: Mapping[str, Any]) -> str:
+    """An object of which some fields are known, with places for the others."""
+    texts = [_value(known[n]).replace("%", "%%") if n in known else "%s" for n in names]
+    return _object(names) % tuple(texts)
+
+
+def _again(value: Decimal | Fraction | None) -> str:
+    """Of what is settled once for many checks: the very same number comes with each of them."""
+    found = _NUMBERS.get(id(value))
+    # Held beside its text, so that no other can have its identity.
+    if found is not None:
+        return found[1]
+    if len(_NUMBERS) >= _MOST_NUMBERS:
+        _NUMBERS.clear()
+    text = _value(value)
+    _NUMBERS[id(value)] = (value, text)
+    return text
 
 
 # Of one laboratory the same few come again and again, as do profiles.
@@ -172,8 +223,14 @@ def _each(values: Iterable[Any]) -> list[str]:
     return [_WRITERS.get(type(value), _other)(value) for value in values]
 
 
+def _value(value: Any) -> str:
+    return _WRITERS.get(type(value), _other)(value)
+
+
 def _object_of(value: Mapping[str, Any]) -> str:
-    return _object(tuple(value)) % tuple(_each(value.values()))
+    writers = _WRITERS
+    written = [writers.get(type(below), _other)(below) for below in value.values()]
+    return _object(tuple(value)) % tuple(written)
 
 
 def _list_of(value: Iterable[Any]) -> str:
@@ -184,9 +241,11 @@ def _number(value: Decimal | Fraction | int) -> str:
     return repr(number(value))
 
 
-# As `number` keeps them, and for the same reason.
-@lru_cache(maxsize=1024)
 def _float(value: float) -> str:
+    text = f"{value:.10g}"
+    # Of ten digits or fewer, a float is written as they are, but for whole numbers and large ones.
+    if "." in text and "+" not in text:
+        return text
     found = float_number(value)
     if found is None:
         return "null"

@@ -113,6 +113,9 @@ class Held:
         )
         self.findings = (*standard.findings(subject), *self._advice.settled)
         self._guards: dict[Decimal, tuple[int, int]] = {}
+        self._limits = (None, None) if self.tolerance is None else self.tolerance.limits
+        self._rule = None if self.tolerance is None else _rule_name(terms.decision)
+        self._ratios: dict[Decimal, Fraction | None] = {}
 
     def weigh(self, value: Ratio, expanded: Decimal) -> tuple[Decided | None, int]:
         """The verdict on a value, and its room within the tolerance; held against nothing, None
@@ -139,25 +142,25 @@ class Held:
         self, value: Decimal | Fraction, uncertainty: Uncertainty, verdict: Decided | None
     ) -> Criterion:
         """The criterion as an answer shows it."""
-        margin = distance = ratio = probability = None
-        tolerance, limits = self.tolerance, Interval()
+        margin = distance = probability = None
+        tolerance = self.tolerance
+        # Of two digits, an expanded uncertainty comes again and again in an archive.
+        expanded = uncertainty.expanded
+        if expanded not in self._ratios:
+            self._ratios[expanded] = self._ratio(expanded)
         if tolerance is not None:
-            limits = tolerance.interval
             numerator, denominator = value.as_integer_ratio()
             room = tolerance.room(numerator, denominator)
             distance = tolerance.distance(room, denominator)
             if halves := tolerance.margin(room, denominator):
                 margin = Fraction(*halves)
-            if tolerance.width:
-                u, per_u = uncertainty.expanded.as_integer_ratio()
-                ratio = Fraction(tolerance.width * per_u, 2 * tolerance.per * u)
             probability = probability_between(
                 numerator / denominator,
                 uncertainty.standard,
                 uncertainty.degrees_of_freedom,
                 tolerance.ends,
             )
-        name, subject, judged = self._name, self._subject, tolerance is not None
+        name, subject, limits = self._name, self._subject, self._limits
         return Criterion(
             key=subject.key,
             name=name.name,
@@ -166,21 +169,29 @@ class Held:
             stage=subject.stage,
             load=subject.load,
             value=value,
-            lower_limit=limits.lower,
-            upper_limit=limits.upper,
+            lower_limit=limits[0],
+            upper_limit=limits[1],
             standard_uncertainty=uncertainty.standard,
-            expanded_uncertainty=uncertainty.expanded,
+            expanded_uncertainty=expanded,
             coverage_factor=uncertainty.coverage_factor,
             degrees_of_freedom=uncertainty.degrees_of_freedom,
             conformance_probability=probability,
             margin=margin,
             distance=distance,
-            tolerance_to_uncertainty=ratio,
-            decision_rule=_rule_name(self._decision) if judged else None,
+            tolerance_to_uncertainty=self._ratios[expanded],
+            decision_rule=self._rule,
             verdict=verdict,
-            limit_source=self._limit_source if judged else None,
+            limit_source=None if tolerance is None else self._limit_source,
             budget=uncertainty.rows,
         )
+
+    def _ratio(self, expanded: Decimal) -> Fraction | None:
+        """Half of the tolerance over an expanded uncertainty; None without a width above zero."""
+        tolerance = self.tolerance
+        if tolerance is None or not tolerance.width:
+            return None
+        u, per_u = expanded.as_integer_ratio()
+        return Fraction(tolerance.width * per_u, 2 * tolerance.per * u)
 
 
 def guard_on(expanded: Decimal, tolerance: Tolerance, decision: Decision) -> Ratio:

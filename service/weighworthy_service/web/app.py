@@ -1,12 +1,14 @@
 """The application: addresses, who may use them, and the headers that every answer has."""
 
 import re
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 from uuid import uuid4
 
 from flask import Flask, Response, g, request
+from flask.globals import request_ctx
 
 from weighworthy_service.profiles.finding import built_in
 from weighworthy_service.profiles.folder import load_folder
@@ -21,12 +23,24 @@ from weighworthy_service.web.settings import seal_keys as read_keys
 from weighworthy_service.web.views import register_views
 
 _REQUEST_ID: Final = re.compile("[A-Za-z0-9._-]{1,64}")
-_HEADERS: Final = (
-    ("X-Content-Type-Options", "nosniff"),
-    ("Content-Security-Policy", "default-src 'none'; frame-ancestors 'none'"),
-    ("Referrer-Policy", "no-referrer"),
-    ("Cache-Control", "no-store"),
-)
+# By their names in lower case.
+_HEADERS: Final = {
+    name.lower(): (name, value)
+    for name, value in (
+        ("X-Content-Type-Options", "nosniff"),
+        ("Content-Security-Policy", "default-src 'none'; frame-ancestors 'none'"),
+        ("Referrer-Policy", "no-referrer"),
+        ("Cache-Control", "no-store"),
+    )
+}
+
+
+class _Service(Flask):
+    """No function of the service is a coroutine: Flask looks anew at each of them otherwise."""
+
+    def ensure_sync(self, func: Callable[..., Any]) -> Callable[..., Any]:
+        """The function itself."""
+        return func
 
 
 def create_app(
@@ -63,19 +77,21 @@ def create_app(
         in_force = replace(in_force, seals=read_keys(sealing_key, seal_keys))
     known = built_in() if in_force.profiles is None else load_folder(in_force.profiles)
     mapped = {} if in_force.mappings is None else load_mappings(in_force.mappings)
-    app = Flask("weighworthy_service", static_folder=None)
+    app = _Service("weighworthy_service", static_folder=None)
     app.url_map.merge_slashes = False
     app.extensions["weighworthy.profiles"] = known
     give_room(app, in_force.heavy)
 
     @app.before_request
     def begin() -> None:
-        environ, path = request.environ, request.path
+        # Each way through a proxy of Flask's takes longer than what is read here.
+        here = request_ctx.request
+        environ, path = here.environ, here.path
         sent = environ.get("HTTP_X_REQUEST_ID", "")
-        g.request_id = sent if _REQUEST_ID.fullmatch(sent) else uuid4().hex
+        g.request_id = sent if sent and _REQUEST_ID.fullmatch(sent) else uuid4().hex
         environ[SECONDS] = in_force.seconds
         if path.startswith("/v1/") or path in ("/v1", "/metrics"):
-            admit(request, in_force)
+            admit(here, in_force)
 
     @app.after_request
     def finish(response: Response) -> Response:
@@ -85,7 +101,7 @@ def create_app(
         headers.extend(
             [
                 ("X-Request-Id", g.request_id),
-                *[one for one in _HEADERS if one[0].lower() not in stated],
+                *[one for name, one in _HEADERS.items() if name not in stated],
             ]
         )
         if "vary" in stated:

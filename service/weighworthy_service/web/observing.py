@@ -10,13 +10,14 @@ from functools import cache, partial
 from time import perf_counter, time_ns
 from typing import Any, Final, NamedTuple
 
-from flask import Flask, Response, current_app, g, request
+from flask import Flask, Response, current_app
+from flask.globals import app_ctx, request_ctx
 from prometheus_client import CONTENT_TYPE_LATEST
-from structlog.typing import FilteringBoundLogger
 
 from weighworthy_service.profiles.store import ProfileSet
 from weighworthy_service.tables.tally import Tally
 from weighworthy_service.web.metrics import OTHER, Metrics, in_force
+from weighworthy_service.web.request_log import RequestLog
 from weighworthy_service.web.room import room_of
 from weighworthy_service.web.trace_context import TraceContext, trace_context
 from weighworthy_service.web.tracing import traced
@@ -45,7 +46,7 @@ class _Observed(NamedTuple):
     tally: Tally | None
 
 
-def observe(app: Flask, metrics: Metrics, log: FilteringBoundLogger) -> Flask:
+def observe(app: Flask, metrics: Metrics, log: RequestLog) -> Flask:
     """The application, observed from now on."""
     profiles: ProfileSet = app.extensions["weighworthy.profiles"]
     names = {profile.identity.digest: profile.identity.id for profile in profiles.all()}
@@ -77,18 +78,21 @@ def _timed(inner: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def _observed(response: Response) -> _Observed:
-    environ, rule, status = request.environ, request.url_rule, response.status_code
+    # Each way through a proxy of Flask's is longer than all that is read here.
+    here, said = request_ctx.request, app_ctx.g
+    environ, rule, status = here.environ, here.url_rule, response.status_code
+    method = environ["REQUEST_METHOD"]
     return _Observed(
         environ[_BEGAN],
-        g.request_id,
+        said.request_id,
         trace_context(environ.get("HTTP_TRACEPARENT")),
-        environ["REQUEST_METHOD"] if environ["REQUEST_METHOD"] in _METHODS else OTHER,
+        method if method in _METHODS else OTHER,
         _UNMATCHED if rule is None else _template(rule.rule),
         status,
-        g.get("problem"),
+        said.get("problem"),
         # Who tried to get in must be told; of all others it is nobody's business.
-        request.remote_addr if status in (401, 403) else None,
-        g.get("tally"),
+        here.remote_addr if status in (401, 403) else None,
+        said.get("tally"),
     )
 
 
@@ -98,9 +102,7 @@ def _template(rule: str) -> str:
     return _VARIABLE.sub(r"{\1}", rule)
 
 
-def _done(
-    seen: _Observed, metrics: Metrics, names: dict[str, str], log: FilteringBoundLogger
-) -> None:
+def _done(seen: _Observed, metrics: Metrics, names: dict[str, str], log: RequestLog) -> None:
     seconds = perf_counter() - seen.began
     metrics.request(seen.route, seen.method, seen.status, seconds)
     if seen.tally is not None:
@@ -110,7 +112,13 @@ def _done(
     )
     if seen.route in _PROBES and seen.status < 400:
         return
-    told: dict[str, Any] = {"request_id": seen.request_id}
+    told: dict[str, Any] = {
+        "method": seen.method,
+        "route": seen.route,
+        "status": seen.status,
+        "duration_s": round(seconds, 6),
+        "request_id": seen.request_id,
+    }
     if seen.trace is not None:
         told.update(seen.trace._asdict())
     if span is not None:
@@ -119,14 +127,7 @@ def _done(
         told["problem"] = seen.problem
     if seen.client is not None:
         told["client"] = seen.client
-    write = log.info if seen.status < 400 else log.warning if seen.status < 500 else log.error
+    level = "info" if seen.status < 400 else "warning" if seen.status < 500 else "error"
     # Where nobody takes the line any more, there is nobody to tell that.
     with suppress(OSError):
-        write(
-            "request",
-            method=seen.method,
-            route=seen.route,
-            status=seen.status,
-            duration_s=round(seconds, 6),
-            **told,
-        )
+        log(level, told)

@@ -8,6 +8,7 @@ from importlib.metadata import version
 from typing import Any, Final
 
 from flask import Flask, Response, current_app, g, request
+from flask.globals import request_ctx
 
 from weighworthy_service.checks.answer import ENGINE_REVISION, answer
 from weighworthy_service.checks.answer_text import answer_text
@@ -63,7 +64,7 @@ def _judging(kind: Kind, profiles: ProfileSet) -> Callable[[], Response]:
     def judging() -> Response:
         on_paper = best_type((JSON_TYPE, HTML)) == HTML
         short, explain = _detail() == "short", _explain(kind)
-        document = read_json(request)
+        document = read_json(request_ctx.request)
         judged, digest = single.judged(document)
         came = Came(kind.slug, judged.evaluation.verdict, judged.profile.digest)
         g.tally = Tally(judged=Counter({came: 1}))

@@ -36,12 +36,38 @@ def evaluation(value: Any) -> Evaluation:
 
 @pytest.mark.parametrize(
     "value",
-    [0, -1, 1.0, -0.0, 1e-5, 1e16, 1e300, inf, Decimal("0.10"), Fraction(1, 3), "%d", False, []],
+    [
+        0,
+        -1,
+        1.0,
+        -0.0,
+        1e-5,
+        1.5e-5,
+        1.25e12,
+        99999999999.5,
+        0.123456789049,
+        1e16,
+        1e300,
+        inf,
+        Decimal("0.10"),
+        Fraction(1, 3),
+        "%d",
+        False,
+        [],
+    ],
 )
 @pytest.mark.parametrize("short", [True, False])
 def test_same_bytes_as_its_document(value: Any, *, short: bool) -> None:
     said = answer_text(evaluation(value), **FORM, short=short)
     assert said == to_bytes(answer(evaluation(value), **FORM, short=short))
+
+
+def test_whole_numbers_and_floats_are_told_apart() -> None:
+    for row in (ROW, ROW._replace(standard_uncertainty=0), ROW._replace(degrees_of_freedom=9)):
+        for degrees in (row.degrees_of_freedom, float(row.degrees_of_freedom)):
+            criterion = Criterion("k", "k", "g", budget=(row._replace(degrees_of_freedom=degrees),))
+            one = Evaluation("span", None, None, None, None, None, (criterion,), {}, ())
+            assert answer_text(one, **FORM) == to_bytes(answer(one, **FORM))
 
 
 def test_what_is_not_a_number_has_no_text() -> None:

@@ -55,7 +55,11 @@ class Reveals:
         self._faults = tuple(_faults(check, reference))
         self._tolerance, self._decision = tolerance, decision
         interval = None if tolerance is None else tolerance.interval
-        self._only = _ONE_SIDED[_open_sides(interval)]
+        only = _ONE_SIDED[_open_sides(interval)]
+        self._upwards = {
+            unit: f"{'' if unit == '1' else f' {unit}'} upwards{only}."
+            for unit in {fault.unit for fault in self._faults}
+        }
         self._accepted: dict[Decimal, float | None] = {}
 
     def lines(self, found: Outcome, acting: Acting, expanded: Decimal) -> list[dict[str, Any]]:
@@ -69,7 +73,15 @@ class Reveals:
             sensitivity = fault.sensitivity
             if isinstance(sensitivity, str):
                 sensitivity = by_name[sensitivity]
-            smallest, message = self._said(fault, sensitivity, threshold)
+            smallest = None
+            if sensitivity and threshold is not None:
+                smallest = threshold / abs(sensitivity)
+                message = (
+                    f"{fault.sentence} shows with 95 % probability from {stated(smallest):f}"
+                    f"{self._upwards[fault.unit]}"
+                )
+            else:
+                message = _why_unsized(fault, sensitivity)
             lines.append(
                 {
                     "fault": fault.name,
@@ -80,23 +92,6 @@ class Reveals:
                 }
             )
         return lines
-
-    def _said(
-        self, fault: Fault, sensitivity: float | None, threshold: float | None
-    ) -> tuple[float | None, str]:
-        if sensitivity is None:
-            return None, fault.unsized or fault.sentence
-        if sensitivity == 0:
-            return None, f"{fault.sentence} does not show at all in this check."
-        if threshold is None:
-            reason = "has no size to state: no limit, or no value can pass."
-            return None, f"{fault.sentence} {reason}"
-        smallest = threshold / abs(sensitivity)
-        unit = "" if fault.unit == "1" else f" {fault.unit}"
-        return smallest, (
-            f"{fault.sentence} shows with 95 % probability from {stated(smallest):f}{unit} "
-            f"upwards{self._only}."
-        )
 
     def _threshold(self, acting: Acting, expanded: Decimal) -> float | None:
         """A + t·u_r in %, or None where no value can pass or there is no limit."""
@@ -118,6 +113,14 @@ class Reveals:
         accepted = acceptance_interval(interval, guard)
         half = half_width(accepted)
         return None if half is not None and half < 0 else max(0.0, float(_larger_side(accepted)))
+
+
+def _why_unsized(fault: Fault, sensitivity: float | None) -> str:
+    if sensitivity is None:
+        return fault.unsized or fault.sentence
+    if sensitivity == 0:
+        return f"{fault.sentence} does not show at all in this check."
+    return f"{fault.sentence} has no size to state: no limit, or no value can pass."
 
 
 def _faults(check: SimulatedLossCheck, reference: Reference) -> Iterator[Fault]:
