@@ -4,6 +4,7 @@ D-SI writes units as `\\kilogram`, `\\milli\\gram`. Uncertainties have one form 
 and another in version 2; both are read, alone and in lists.
 """
 
+import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -34,8 +35,11 @@ DENSITY = r"\kilogram\metre\tothe{-3}"
 # Units of a request, with their powers of ten in g; the largest that leaves a whole gram or more.
 _UNITS = (("g", 0), ("mg", -3), ("ug", -6))
 _INTEGER, _FRACTION = 12, 9
-# How far k may stay below what a normal distribution needs for the stated probability.
+# How far k may stay below what a normal distribution needs for the stated probability, and go above
+# what Student's t has: it is rounded.
 _LEEWAY = 0.03
+# What calibration certificates state; common practice.
+_USUAL = 0.9545
 # Names of the elements that hold a value, k and p, by the element around them; the last one for a
 # standard uncertainty, which has no k.
 _EXPANDED = {
@@ -158,6 +162,11 @@ def _uncertainties(
     if chances:
         for k, p in zip(factors, _to_length(chances, count, f"{what}: probabilities"), strict=True):
             _hold_together(k, p, shape, what)
+    elif float(largest := max(factors)) > (most := _most(_USUAL)) + _LEEWAY:
+        raise CertificateError(
+            f"{what}: the coverage factor {largest} comes without its probability; for about 95 % "
+            f"it is at most {most:.2f}"
+        )
     return list(zip(expanded, factors, strict=True))
 
 
@@ -172,6 +181,19 @@ def _hold_together(k: Decimal, p: Decimal, shape: str, what: str) -> None:
             f"{what}: k = {k} and a coverage probability of {p} contradict each other: "
             f"a normal distribution needs {needed:.2f}"
         )
+    if float(k) > (most := _most(float(p))) + _LEEWAY:
+        raise CertificateError(
+            f"{what}: k = {k} and a coverage probability of {p} contradict each other: it is at "
+            f"most {most:.2f}"
+        )
+
+
+def _most(p: float) -> float:
+    """Student's t with one degree of freedom for a coverage probability (GUM table G.2).
+
+    No effective degrees of freedom need a larger k, which would make the uncertainty too small.
+    """
+    return math.tan(math.pi * p / 2)
 
 
 def _numbers(element: "Element", name: str, what: str, *, needed: bool = True) -> list[Decimal]:

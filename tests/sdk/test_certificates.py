@@ -175,6 +175,10 @@ REFUSED = {
     "k below 1": (SET, [(K2, K2.replace("2", "0.5"))], "below 1"),
     "no k": (SET, [(K2, "")], "no coverage factor"),
     "k too small for p": (SET, [(P95, P95.replace("0.95", "0.9973"))], "contradict each other"),
+    # GUM table G.2, one degree of freedom: 12.71 for 95 %, 13.97 for 95.45 %. A larger k would
+    # make the uncertainty small.
+    "k too large for p": (SET, [(K2, K2.replace("2", "12.8"))], "at most 12.71"),
+    "k too large": (SET, [(K2, K2.replace("2", "14")), (P95, "")], "at most 13.97"),
     "p above 1": (SET, [(P95, P95.replace("0.95", "95"))], "not between 0 and 1"),
     "k of two weights": (SET, [(K2, K2.replace("2", "2 2"))], "2 for 3 values"),
     "a decimal comma": (SET, [("0.010000021", "0,010000021")], "no number of D-SI"),
@@ -216,6 +220,12 @@ def test_what_is_not_stated_or_contradicts_itself_is_refused(what):
     file, pairs, said = REFUSED[what]
     with pytest.raises(CertificateError, match=said):
         read_certificate(changed(file, *pairs))
+
+
+@pytest.mark.parametrize(("k", "p"), [("12.71", P95), ("3", ""), ("13.97", "")])
+def test_a_coverage_factor_of_few_degrees_of_freedom_is_taken(k, p):
+    found = read_certificate(changed(SET, (K2, K2.replace("2", k)), (P95, p)))
+    assert {weight["coverage_factor"] for weight in found.weights.values()} == {k}
 
 
 def test_the_caller_may_say_what_the_certificate_does_not():
