@@ -61,6 +61,28 @@ def test_a_verdict_stands_there_in_words_and_shape(
     assert re.search(rf'<section class="verdict {verdict}">\s*<svg', page.html)
 
 
+@pytest.mark.parametrize(
+    ("language", "decided"), [("en", "Decided by"), ("de", "Entschieden durch")]
+)
+def test_no_criterion_is_said_to_have_made_a_check_void(
+    language: str, decided: str, example: Any, read: Any
+) -> None:
+    answer, request = example("span")
+    why = {"code": "unstable", "severity": "void", "field": "/rounds/0/stable"}
+    why["message"] = "the reading had not settled"
+    answer |= {"verdict": "void", "verdict_if_valid": "pass", "usable": False}
+    answer["findings"] = [why, {**why, "field": "/rounds/1/stable"}, *answer["findings"]]
+    html = check_page(answer, request, language, "judged").html
+    section = re.search(r'<section class="verdict void">.*?</section>', html, re.DOTALL)
+    assert section is not None
+    assert decided not in section[0]
+    finding = re.search(r"<h2>(?:Findings|Feststellungen)</h2>.*?</section>", html, re.DOTALL)
+    assert finding is not None
+    said = {"en": "The reading had not settled", "de": "Die Anzeige stand noch nicht still"}
+    assert said[language] in finding[0]
+    assert section[0].count(said[language]) == 1
+
+
 def test_no_two_verdicts_have_the_same_shape(example: Any) -> None:
     shapes = set()
     for verdict in ("pass", "conditional-pass", "conditional-fail", "fail", "void", None):
