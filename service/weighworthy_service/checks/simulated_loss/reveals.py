@@ -55,10 +55,9 @@ class Reveals:
         self._faults = tuple(_faults(check, reference))
         self._tolerance, self._decision = tolerance, decision
         interval = None if tolerance is None else tolerance.interval
-        only = _ONE_SIDED[_open_sides(interval)]
-        self._upwards = {
-            unit: f"{'' if unit == '1' else f' {unit}'} upwards{only}."
-            for unit in {fault.unit for fault in self._faults}
+        self._only = _ONE_SIDED[_open_sides(interval)]
+        self._units = {
+            fault.unit: "" if fault.unit == "1" else f" {fault.unit}" for fault in self._faults
         }
         self._accepted: dict[Decimal, float | None] = {}
 
@@ -76,9 +75,11 @@ class Reveals:
             smallest = None
             if sensitivity and threshold is not None:
                 smallest = threshold / abs(sensitivity)
+                unit = self._units[fault.unit]
+                # One text, for it is translated as a whole.
                 message = (
-                    f"{fault.sentence} shows with 95 % probability from {stated(smallest):f}"
-                    f"{self._upwards[fault.unit]}"
+                    f"{fault.sentence} shows with 95 % probability from {stated(smallest):f}{unit} "
+                    f"upwards{self._only}."
                 )
             else:
                 message = _why_unsized(fault, sensitivity)
@@ -120,7 +121,8 @@ def _why_unsized(fault: Fault, sensitivity: float | None) -> str:
         return fault.unsized or fault.sentence
     if sensitivity == 0:
         return f"{fault.sentence} does not show at all in this check."
-    return f"{fault.sentence} has no size to state: no limit, or no value can pass."
+    reason = "has no size to state: no limit, or no value can pass."
+    return f"{fault.sentence} {reason}"
 
 
 def _faults(check: SimulatedLossCheck, reference: Reference) -> Iterator[Fault]:
