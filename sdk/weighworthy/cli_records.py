@@ -166,7 +166,8 @@ def _verify(arguments: argparse.Namespace) -> int:
 
 
 def _verify_chain(arguments: argparse.Namespace) -> int:
-    _read(arguments.file, at_most=1)
+    if not _read(arguments.file, at_most=1):
+        raise UsageError(f"{arguments.file}: the file is empty")
     with connect(arguments) as client:
         found = client.records.verify_chain(arguments.file, last=arguments.last)
     if arguments.json:

@@ -139,6 +139,12 @@ def test_a_chain_whose_first_records_are_missing_says_so(folder, capsys):
     assert f"first: follows {json.loads(first)['digest']}, which is not in this list" in said
 
 
+def test_an_empty_chain_is_no_chain(folder, capsys):
+    (folder / "chain.ndjson").write_bytes(b"")
+    assert main(["records", "verify-chain", "chain.ndjson", *KNOWN]) == 2
+    assert "chain.ndjson: the file is empty" in capsys.readouterr().err
+
+
 def test_of_a_chain_that_was_linked_anew_unbroken_is_not_all_that_is_said(folder, capsys):
     chain_of_three()
     lines = [json.loads(line) for line in (folder / "chain.ndjson").read_text().splitlines()]
