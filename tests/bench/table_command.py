@@ -7,6 +7,7 @@ depend on the machine, so compare ratios within one run, and run it with nothing
 
 import argparse
 import csv
+import multiprocessing
 import os
 import resource
 import statistics
@@ -22,7 +23,7 @@ from tables import MAPPING, write_table
 
 from weighworthy import Client
 
-ROUNDS = 3
+ROUNDS = 5
 
 
 def run_command(table: Path, mapping: Path, out: Path, processes: int) -> tuple[float, float]:
@@ -51,12 +52,30 @@ def command(folder: Path, mapping: Path, rows: int) -> None:
         for processes, found in taken.items():
             found.append(run_command(table, mapping, out, processes))
     print(f"{'the command on a file, wall time':44} {'rows':>8} {'s':>8} {'MiB':>8}")
-    alone = statistics.median(seconds for seconds, _ in taken[1])
     for processes, found in taken.items():
         seconds = statistics.median(s for s, _ in found)
         peak = max(mib for _, mib in found)
+        # Of each round the two beside each other: the machine may be slower in the next.
+        ratios = [s / alone for (s, _), (alone, _) in zip(found, taken[1], strict=True)]
         name = f"(d) {processes} process{'' if processes == 1 else 'es'}"
-        print(f"{name:44} {rows:8,} {seconds:8.1f} {peak:8.1f}   {seconds / alone:.2f} × one")
+        said = f"{statistics.median(ratios):.2f} × one ({min(ratios):.2f} to {max(ratios):.2f})"
+        print(f"{name:44} {rows:8,} {seconds:8.1f} {peak:8.1f}   {said}")
+    print(f"{'what one busy loop loses beside another':44} {slowed():26.2f} ×")
+
+
+def slowed() -> float:
+    """What this machine gives to two processes at once, of which none waits for anything."""
+    with multiprocessing.Pool(2) as pool:
+        alone = [pool.apply(busy) for _ in range(ROUNDS)]
+        both = [max(pool.map(busy, range(2), chunksize=1)) for _ in range(ROUNDS)]
+    return statistics.median(both) / statistics.median(alone)
+
+
+def busy(_: int = 0) -> float:
+    """Wall time in s of work of fixed size."""
+    begin = time.monotonic()
+    sum(number * number % 7 for number in range(5_000_000))
+    return time.monotonic() - begin
 
 
 def bare(table: Path, answer: Path, out: Path) -> None:
