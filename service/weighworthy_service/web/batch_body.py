@@ -12,11 +12,11 @@ from weighworthy_service.web.batch_limits import BatchLimits
 from weighworthy_service.web.json import MAX_BODY
 from weighworthy_service.web.multipart import MULTIPART, Parts, read_parts
 from weighworthy_service.web.spool import body_pieces, in_time, spool_file
+from weighworthy_service.web.spooled_lines import NDJSON
 from weighworthy_service.wire.coded import FieldError
 
 Form = Literal["lines", "csv", "cells"]
 
-NDJSON: Final = "application/x-ndjson"
 CSV: Final = "text/csv"
 CELLS: Final = "application/vnd.weighworthy.cells+x-ndjson"
 _FORMS: Final[dict[str, Form]] = {NDJSON: "lines", CSV: "csv", CELLS: "cells"}

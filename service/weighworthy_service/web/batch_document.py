@@ -3,7 +3,7 @@
 from typing import Any, Final
 
 from weighworthy_service.tables.added import ADDED
-from weighworthy_service.web.batch_body import CELLS, CSV, NDJSON
+from weighworthy_service.web.batch_body import CELLS, CSV
 from weighworthy_service.web.batch_read_as import READ_AS
 from weighworthy_service.web.document_parts import (
     BODY,
@@ -16,6 +16,7 @@ from weighworthy_service.web.document_parts import (
 )
 from weighworthy_service.web.multipart import MULTIPART
 from weighworthy_service.web.report_document import LANGUAGE_PARAMETER, PAGE
+from weighworthy_service.web.spooled_lines import NDJSON
 from weighworthy_service.wire.batch import BatchAnswerForm, BatchProblemForm, BatchSummaryForm
 
 LINES: Final = {

@@ -29,12 +29,13 @@ from weighworthy_service.tables.writing import Layout
 from weighworthy_service.web.addresses import Known, Views
 from weighworthy_service.web.asking import best_type, parameter_faults
 from weighworthy_service.web.batch_asked import asked_mapping, asked_profile, refuse_unusable
-from weighworthy_service.web.batch_body import CSV, NDJSON, BatchBody, read_batch
+from weighworthy_service.web.batch_body import CSV, BatchBody, read_batch
 from weighworthy_service.web.batch_read_as import READ_AS, read_as_header
 from weighworthy_service.web.batch_stream import closed, timed, within
 from weighworthy_service.web.batch_table import opened_by
 from weighworthy_service.web.page_asked import HTML, LANGUAGE
 from weighworthy_service.web.room import heavy
+from weighworthy_service.web.spooled_lines import NDJSON
 from weighworthy_service.web.views import VERSION
 from weighworthy_service.wire.coded import FieldError
 

@@ -17,11 +17,11 @@ from weighworthy_service.web.json import parse, read_body
 from weighworthy_service.web.logbook_placed import Placed, SentLine, parse_line
 from weighworthy_service.web.logbook_table import opened_table
 from weighworthy_service.web.multipart import MULTIPART, read_parts
-from weighworthy_service.web.spool import body_pieces, in_time, spool_file
+from weighworthy_service.web.spool import body_pieces, in_time
+from weighworthy_service.web.spooled_lines import NDJSON, spooled_lines
 from weighworthy_service.wire.coded import FieldError
 
 JSON: Final = "application/json"
-NDJSON: Final = "application/x-ndjson"
 # Some ten thousand entries; more come as lines.
 MAX_BODY: Final = 8 * 1024 * 1024
 _DOCUMENT: Final = "logbook"
@@ -55,7 +55,7 @@ def read_logbook(
     if request.mimetype == MULTIPART:
         return _parts(request, mappings, limits, stack)
     if request.mimetype == NDJSON:
-        return _lines(_spooled(request, limits, stack), limits)
+        return _lines(spooled_lines(request, limits, stack), limits)
     try:
         raw = read_body(request, (JSON, NDJSON, MULTIPART), MAX_BODY)
     except Refusal as refusal:
@@ -92,18 +92,6 @@ def _parts(
     document = _whole(parse(parts.texts[_DOCUMENT]))
     rows, read_as = opened_table(table, mappings, limits)
     return LogbookBody(document.head, chain(document.entries, rows), read_as)
-
-
-def _spooled(request: Request, limits: BatchLimits, stack: ExitStack) -> BinaryIO:
-    charset = request.mimetype_params.get("charset", "utf-8")
-    if charset.lower() != "utf-8":
-        raise Refusal("unsupported-media-type", f"send Content-Type: {NDJSON}, in UTF-8")
-    with in_time(request.environ, limits.upload):
-        spool = stack.enter_context(spool_file(limits.spool))
-        for piece in body_pieces(request, limits.size):
-            spool.write(piece)
-    spool.seek(0)
-    return spool
 
 
 def _lines(spool: BinaryIO, limits: BatchLimits) -> LogbookBody:

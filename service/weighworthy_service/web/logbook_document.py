@@ -17,10 +17,10 @@ from weighworthy_service.web.document_parts import (
     problems,
     response,
 )
-from weighworthy_service.web.logbook_body import NDJSON
 from weighworthy_service.web.multipart import MULTIPART
 from weighworthy_service.web.page_asked import PAGED
 from weighworthy_service.web.report_document import LANGUAGE_PARAMETER, paged
+from weighworthy_service.web.spooled_lines import NDJSON
 from weighworthy_service.wire.containers import ListOf, Part
 from weighworthy_service.wire.form import Form
 from weighworthy_service.wire.logbook import LogbookForm

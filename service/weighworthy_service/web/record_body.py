@@ -12,12 +12,11 @@ from weighworthy_service.json_text import MalformedJsonError
 from weighworthy_service.profiles.refusal import Refusal, refusal_of
 from weighworthy_service.web.batch_limits import BatchLimits
 from weighworthy_service.web.json import parse, read_body
-from weighworthy_service.web.spool import body_pieces, deadline, spool_file
+from weighworthy_service.web.spooled_lines import NDJSON, spooled_lines
 from weighworthy_service.wire.coded import field_errors
 from weighworthy_service.wire.records import ChainRequestForm
 
 JSON: Final = "application/json"
-NDJSON: Final = "application/x-ndjson"
 # A record holds a request, its profile and the answer, each of up to a megabyte or so.
 MAX_RECORD: Final = 8 * 1024 * 1024
 # Verifying one takes milliseconds, and a worker waits.
@@ -42,31 +41,13 @@ def read_chain(request: Request, limits: BatchLimits, stack: ExitStack) -> Itera
             `too-slow`, `malformed-json`, `invalid`.
     """
     if request.mimetype == NDJSON:
-        return _lines(_spooled(request, limits, stack))
+        return _lines(spooled_lines(request, limits, stack))
     try:
         document = _FORM.load(parse(read_body(request, (JSON, NDJSON), MAX_RECORD)))
     except ValidationError as error:
         raise refusal_of("invalid", field_errors(error.messages)) from None
     entries = enumerate(document["records"], start=1)
     return (Listed(position, record) for position, record in entries)
-
-
-def _spooled(request: Request, limits: BatchLimits, stack: ExitStack) -> BinaryIO:
-    charset = request.mimetype_params.get("charset", "utf-8")
-    if charset.lower() != "utf-8":
-        raise Refusal("unsupported-media-type", f"send Content-Type: {NDJSON}, in UTF-8")
-    with deadline(request.environ, limits.upload, "upload") as passed:
-        try:
-            spool = stack.enter_context(spool_file(limits.spool))
-            for piece in body_pieces(request, limits.size):
-                spool.write(piece)
-        except Refusal:
-            if passed:
-                said = f"the body was not there within {limits.upload} s"
-                raise Refusal("too-slow", said) from None
-            raise
-    spool.seek(0)
-    return spool
 
 
 def _lines(spool: BinaryIO) -> Iterator[Listed]:

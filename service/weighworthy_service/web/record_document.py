@@ -14,7 +14,7 @@ from weighworthy_service.web.document_parts import (
     problems,
     response,
 )
-from weighworthy_service.web.record_body import NDJSON
+from weighworthy_service.web.spooled_lines import NDJSON
 from weighworthy_service.wire.records import (
     ChainForm,
     ChainRequestForm,
