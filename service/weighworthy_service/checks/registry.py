@@ -1,6 +1,6 @@
 """The kinds of check: the one place where a new kind is entered."""
 
-from typing import Final
+from typing import Any, Final
 
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.linearity import evaluation as linearity
@@ -13,6 +13,7 @@ from weighworthy_service.checks.simulated_loss.schema import SimulatedLossForm
 from weighworthy_service.checks.span import evaluation as span
 from weighworthy_service.checks.span import rehearsal as span_rehearsal
 from weighworthy_service.checks.span.schema import SpanForm
+from weighworthy_service.wire.coded import nearest
 
 _HERE: Final = __name__.rpartition(".")[0]
 
@@ -52,3 +53,20 @@ KINDS: Final = (
 
 # By the name that requests, profiles and addresses use.
 BY_SLUG: Final = {kind.slug: kind for kind in KINDS}
+
+
+class NoSuchKind(ValueError):  # noqa: N818  the sender's fault, not one of the program
+    """A name that no kind has; says which there are, and which may have been meant."""
+
+
+def kind_named(slug: Any) -> Kind:
+    """The kind of check of that name, whatever stands there.
+
+    Raises:
+        NoSuchKind: there is none.
+    """
+    kind = BY_SLUG.get(slug) if isinstance(slug, str) else None
+    if kind is None:
+        hint = nearest(slug, tuple(BY_SLUG)) if isinstance(slug, str) else ""
+        raise NoSuchKind(f"must be one of: {', '.join(BY_SLUG)}{hint}")
+    return kind

@@ -9,11 +9,11 @@ from marshmallow import ValidationError
 
 from weighworthy_service.checks.answer import answer
 from weighworthy_service.checks.kind import Kind
-from weighworthy_service.checks.registry import BY_SLUG
+from weighworthy_service.checks.registry import BY_SLUG, NoSuchKind, kind_named
 from weighworthy_service.logbook.entries import Assessment, CheckSaid, Entry
 from weighworthy_service.profiles.judging import Judged
 from weighworthy_service.profiles.refusal import Refusal
-from weighworthy_service.wire.coded import FieldError, field_errors, nearest
+from weighworthy_service.wire.coded import FieldError, field_errors
 from weighworthy_service.wire.fields import Instant
 from weighworthy_service.wire.logbook import TrustedAnswer, entry_form
 
@@ -170,25 +170,18 @@ class EntryReader:
         return said
 
     def _said_anew(self, request: dict[str, Any]) -> CheckSaid:
-        slug = request.get("check")
-        kind = BY_SLUG.get(slug) if isinstance(slug, str) else None
-        if kind is None:
-            hint = nearest(slug, tuple(BY_SLUG)) if isinstance(slug, str) else ""
-            said = f"must be one of: {', '.join(BY_SLUG)}{hint}"
-            raise EntryRefused([FieldError("/request/check", "not-one-of", said)])
+        try:
+            kind = kind_named(request.get("check"))
+        except NoSuchKind as error:
+            fault = FieldError("/request/check", "not-one-of", str(error))
+            raise EntryRefused([fault]) from None
         if request.get("profile") is None and self._profile is not None:
             request = {**request, "profile": self._profile}
         try:
             judged = self._judge(kind, request)
         except Refusal as refusal:
             whole = [FieldError("/request", refusal.slug, refusal.detail)]
-            raise EntryRefused(
-                [
-                    FieldError(f"/request{error.pointer}", error.code, error.detail)
-                    for error in refusal.errors
-                ]
-                or whole
-            ) from None
+            raise EntryRefused([e.below("/request") for e in refusal.errors] or whole) from None
         written = answer(
             judged.evaluation,
             profile=judged.profile,

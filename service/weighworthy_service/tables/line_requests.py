@@ -5,10 +5,10 @@ from typing import Any, Final
 
 from weighworthy_service import json_text
 from weighworthy_service.checks.kind import Kind
-from weighworthy_service.checks.registry import BY_SLUG
+from weighworthy_service.checks.registry import BY_SLUG, NoSuchKind, kind_named
 from weighworthy_service.json_text import MalformedJsonError
 from weighworthy_service.profiles.refusal import Refusal, refusal_of
-from weighworthy_service.wire.coded import FieldError, nearest
+from weighworthy_service.wire.coded import FieldError
 from weighworthy_service.wire.containers import Kept
 
 # Changes of a profile in the defaults, each of which has all of it read again.
@@ -80,13 +80,10 @@ def kind_of(document: Any) -> Kind:
     if not isinstance(document, dict):
         raise refusal_of("invalid", [FieldError("", "wrong-type", "an object is needed")])
     slug = document.get("check")
-    kind = BY_SLUG.get(slug) if isinstance(slug, str) else None
-    if kind is not None:
-        return kind
-    slugs = tuple(BY_SLUG)
     if slug is None:
-        error = FieldError("/check", "required", f"say which check: {', '.join(slugs)}")
-    else:
-        hint = nearest(slug, slugs) if isinstance(slug, str) else ""
-        error = FieldError("/check", "not-one-of", f"must be one of: {', '.join(slugs)}{hint}")
-    raise refusal_of("invalid", [error])
+        said = f"say which check: {', '.join(BY_SLUG)}"
+        raise refusal_of("invalid", [FieldError("/check", "required", said)])
+    try:
+        return kind_named(slug)
+    except NoSuchKind as error:
+        raise refusal_of("invalid", [FieldError("/check", "not-one-of", str(error))]) from None

@@ -9,7 +9,7 @@ from marshmallow import Schema, ValidationError
 from werkzeug.datastructures import MIMEAccept
 
 from weighworthy_service.checks.kind import Kind
-from weighworthy_service.checks.registry import BY_SLUG
+from weighworthy_service.checks.registry import NoSuchKind, kind_named
 from weighworthy_service.json_document import pointer
 from weighworthy_service.profiles.document import Profile
 from weighworthy_service.profiles.errors import ProfileNotUsable
@@ -83,12 +83,11 @@ def kind_of(slug: str, path: Path = ("check",)) -> Kind:
     Raises:
         Refusal: `invalid`.
     """
-    kind = BY_SLUG.get(slug)
-    if kind is None:
-        slugs = tuple(BY_SLUG)
-        said = f"must be one of: {', '.join(slugs)}{nearest(slug, slugs)}"
-        raise refusal_of("invalid", [FieldError(pointer(*path), "not-one-of", said)])
-    return kind
+    try:
+        return kind_named(slug)
+    except NoSuchKind as error:
+        fault = FieldError(pointer(*path), "not-one-of", str(error))
+        raise refusal_of("invalid", [fault]) from None
 
 
 def asked_profile(

@@ -8,7 +8,6 @@ from typing import Any, Final
 
 from flask import Response, request
 
-from weighworthy_service.checks.answer import ENGINE_REVISION
 from weighworthy_service.checks.flaws import SenseError
 from weighworthy_service.logbook.book import Book, balances_of, calendar_of, results_of
 from weighworthy_service.logbook.calendar import Calendar
@@ -31,7 +30,7 @@ from weighworthy_service.web.batch_read_as import READ_AS, read_as_header
 from weighworthy_service.web.logbook_body import LogbookBody, read_logbook
 from weighworthy_service.web.page_asked import HTML, LANGUAGE, PAGED
 from weighworthy_service.web.room import heavy
-from weighworthy_service.web.views import JSON_TYPE, VERSION, json_response
+from weighworthy_service.web.views import ENGINE, JSON_TYPE, json_response
 from weighworthy_service.wire.coded import MAX_ERRORS
 from weighworthy_service.wire.form import Form
 from weighworthy_service.wire.logbook import LogbookForm
@@ -41,7 +40,6 @@ from weighworthy_service.wire.logbook_signals import USUAL_DUE_WITHIN, SignalsLo
 
 # Query parameters that go with a table.
 _WITH_TABLE: Final[Mapping[str, None]] = {"mapping": None}
-_ENGINE: Final = {"name": "weighworthy", "version": VERSION, "revision": ENGINE_REVISION}
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +130,7 @@ def _asked(
 def _status(asked: Asked) -> dict[str, Any]:
     instruments, used = site_status(asked.book, asked.entries, asked.calendar)
     return {
-        **told_book(asked.book, _ENGINE, used),
+        **told_book(asked.book, ENGINE, used),
         "summary": summary_of(instruments),
         "instruments": instruments,
     }
@@ -140,27 +138,27 @@ def _status(asked: Asked) -> dict[str, Any]:
 
 def _support(asked: Asked) -> dict[str, Any]:
     told, used = site_support(asked.book, asked.entries, asked.results, asked.calendar)
-    return {**told_book(asked.book, _ENGINE, used), **told}
+    return {**told_book(asked.book, ENGINE, used), **told}
 
 
 def _drift(asked: Asked) -> dict[str, Any]:
     rules = asked.stated.get("run_rules") or USUAL_RULES
     baseline = asked.stated.get("baseline") or USUAL_BASELINE
     told, used = site_drift(asked.book, asked.entries, tuple(dict.fromkeys(rules)), baseline)
-    return {**told_book(asked.book, _ENGINE, used), **told}
+    return {**told_book(asked.book, ENGINE, used), **told}
 
 
 def _intervals(asked: Asked) -> dict[str, Any]:
     wanted = asked.stated.get("reliability") or USUAL_RELIABILITY
     told, used = site_intervals(asked.book, asked.entries, float(wanted) / 100)
-    return {**told_book(asked.book, _ENGINE, used), **told}
+    return {**told_book(asked.book, ENGINE, used), **told}
 
 
 def _signals(asked: Asked) -> dict[str, Any]:
     within = asked.stated.get("due_within")
     within = USUAL_DUE_WITHIN if within is None else within
     told, used = site_signals(asked.book, asked.entries, within)
-    return {**told_book(asked.book, _ENGINE, used), **told}
+    return {**told_book(asked.book, ENGINE, used), **told}
 
 
 _CONCLUSIONS: Final[tuple[tuple[str, Form, Conclude], ...]] = (

@@ -9,7 +9,7 @@ from typing import Any, Final
 from flask import Response, g, request
 from marshmallow import ValidationError
 
-from weighworthy_service.checks.answer import ENGINE_REVISION, answer, request_digest
+from weighworthy_service.checks.answer import answer, request_digest
 from weighworthy_service.evidence.records.chain import Chain
 from weighworthy_service.evidence.records.content import NoCanonicalForm, sealed
 from weighworthy_service.evidence.records.keys import SealKeys
@@ -32,12 +32,11 @@ from weighworthy_service.web.batch_limits import BatchLimits
 from weighworthy_service.web.json import read_json
 from weighworthy_service.web.record_body import MAX_RECORD, Listed, read_chain
 from weighworthy_service.web.room import heavy, heavy_if_large
-from weighworthy_service.web.views import JSON_TYPE, VERSION, json_response
+from weighworthy_service.web.views import ENGINE, JSON_TYPE, VERSION, json_response
 from weighworthy_service.wire.coded import FieldError, field_errors
 from weighworthy_service.wire.fields import Text
 from weighworthy_service.wire.records import DIGEST, RecordForm, SealRequestForm
 
-_ENGINE: Final = {"name": "weighworthy", "version": VERSION, "revision": ENGINE_REVISION}
 _SEAL: Final = SealRequestForm()
 _RECORD: Final = RecordForm()
 _LAST: Final = Text(71, pattern=DIGEST)
@@ -101,7 +100,7 @@ def _seal(profiles: ProfileSet, keys: SealKeys) -> Response:
 
 def _moved(refusal: Refusal) -> Refusal:
     """What is wrong with a request, at the place where the body has it."""
-    errors = [FieldError(f"/request{e.pointer}", e.code, e.detail) for e in refusal.errors]
+    errors = [error.below("/request") for error in refusal.errors]
     return refusal_of(refusal.slug, errors) if errors else refusal
 
 
@@ -113,7 +112,7 @@ def _verify(keys: SealKeys) -> Response:
         verification = verify(record, keys, VERSION)
     except NoCanonicalForm as error:
         raise refusal_of("invalid", [_no_form(error)]) from None
-    return json_response(verification_document(verification, record, _ENGINE))
+    return json_response(verification_document(verification, record, ENGINE))
 
 
 def _chain(keys: SealKeys, limits: BatchLimits) -> Response:
@@ -127,7 +126,7 @@ def _chain(keys: SealKeys, limits: BatchLimits) -> Response:
                 chain.add(entry.line, entry.document, found)
             else:
                 chain.add_unreadable(entry.line, found)
-    return json_response({**chain.document(last), "engine": _ENGINE})
+    return json_response({**chain.document(last), "engine": ENGINE})
 
 
 def _found(entry: Listed, keys: SealKeys) -> Verification | list[dict[str, Any]]:

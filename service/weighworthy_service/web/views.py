@@ -29,6 +29,7 @@ from weighworthy_service.wire.coded import FieldError
 
 JSON_TYPE: Final = "application/json"
 VERSION: Final = version("weighworthy")
+ENGINE: Final = {"name": "weighworthy", "version": VERSION, "revision": ENGINE_REVISION}
 # In the configuration of the application: why the last reload was refused, a list of sentences.
 NOT_RELOADED: Final = "NOT_RELOADED"
 _DETAILS: Final = ("full", "short")
@@ -136,7 +137,7 @@ def _info(profiles: ProfileSet) -> Response:
         {
             "name": "weighworthy",
             "version": VERSION,
-            "engine": {"name": "weighworthy", "version": VERSION, "revision": ENGINE_REVISION},
+            "engine": ENGINE,
             "default_profile": {
                 "id": built_in.id,
                 "revision": built_in.revision,

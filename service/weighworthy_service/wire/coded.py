@@ -52,6 +52,10 @@ class FieldError:
     code: str
     detail: str
 
+    def below(self, place: str) -> "FieldError":
+        """The same fault of a body that has this one at a place, a JSON pointer."""
+        return FieldError(place + self.pointer, self.code, self.detail)
+
 
 def field_errors(messages: Any, under: Path = ()) -> list[FieldError]:
     """The faults of a marshmallow error tree, at most 100, with pointers below `under`."""

@@ -11,7 +11,7 @@ from marshmallow import ValidationError
 
 from weighworthy_service.checks.answer import answer, request_digest
 from weighworthy_service.checks.flaws import Flaw
-from weighworthy_service.checks.registry import BY_SLUG
+from weighworthy_service.checks.registry import NoSuchKind, kind_named
 from weighworthy_service.evidence.records.content import whole
 from weighworthy_service.evidence.records.seals import Reason
 from weighworthy_service.profiles.document import Profile
@@ -20,12 +20,11 @@ from weighworthy_service.profiles.finding import DEFAULT
 from weighworthy_service.profiles.judging import judge
 from weighworthy_service.profiles.reading import read_profile
 from weighworthy_service.profiles.refusal import Refusal, from_flaws
-from weighworthy_service.wire.coded import FieldError, field_errors, nearest
+from weighworthy_service.wire.coded import FieldError, field_errors
 
 ProfileState = Literal["same", "differs", "not-readable"]
 # Some are kept, and what is sent along with a request is no longer, even with its parents.
 _LONGEST: Final = 2 * 1024 * 1024
-PROFILE_STATES: Final[tuple[ProfileState, ...]] = ("same", "differs", "not-readable")
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,11 +49,11 @@ def recompute(record: Mapping[str, Any], version: str) -> Recomputed:
     else:
         reasons = _unlike(record, profile)
         state: ProfileState = "differs" if reasons else "same"
-        kind = BY_SLUG.get(slug) if isinstance(slug, str) else None
-        if kind is None:
-            hint = nearest(slug, tuple(BY_SLUG)) if isinstance(slug, str) else ""
-            said = f"must be one of: {', '.join(BY_SLUG)}{hint}"
-            return Recomputed(state, None, (*reasons, _reason("check-unknown", said, "/check")))
+        try:
+            kind = kind_named(slug)
+        except NoSuchKind as error:
+            unknown = _reason("check-unknown", str(error), "/check")
+            return Recomputed(state, None, (*reasons, unknown))
 
         def find(_reference: str | dict[str, Any] | None, _day: date | None) -> Profile:
             return profile

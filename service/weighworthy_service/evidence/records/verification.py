@@ -20,7 +20,6 @@ from weighworthy_service.evidence.records.revisions import (
 from weighworthy_service.evidence.records.seals import Reason, Seal, seal_of
 
 VerdictState = Literal["same", "differs", "not-recomputed"]
-VERDICT_STATES: Final[tuple[VerdictState, ...]] = ("same", "differs", "not-recomputed")
 # Of each list in an answer; how many there are is told beside.
 MOST: Final = 1000
 _VERDICTS: Final = ("verdict", "verdict_as_found", "verdict_as_left", "verdict_if_valid", "usable")
