@@ -136,13 +136,18 @@ def _meant(text: str) -> Iterator[str]:
             yield name
 
 
+def read_bytes(name: str) -> bytes:
+    """A file, or standard input for ``-``."""
+    try:
+        return sys.stdin.buffer.read() if name == "-" else Path(name).read_bytes()
+    except OSError as error:
+        raise UsageError(f"{name}: {error.strerror or error}") from error
+
+
 def read_text(name: str) -> str:
     """Text of a file, or of standard input for ``-``; UTF-8, a byte order mark allowed."""
     try:
-        raw = sys.stdin.buffer.read() if name == "-" else Path(name).read_bytes()
-        return raw.decode("utf-8-sig")
-    except OSError as error:
-        raise UsageError(f"{name}: {error.strerror or error}") from error
+        return read_bytes(name).decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise UsageError(f"{name}: not UTF-8") from error
 
@@ -232,13 +237,20 @@ def write(arguments: argparse.Namespace, text: str) -> None:
     if arguments.output is None:
         sys.stdout.write(text)
         return
-    try:
+    with writing(arguments.output):
         Path(arguments.output).write_text(text, encoding="utf-8", newline="\n")
+
+
+@contextmanager
+def writing(output: str) -> Iterator[None]:
+    """Around the writing of a file: that it cannot be is wrong usage, but not that all is full."""
+    try:
+        yield
     except OSError as error:
         if error.errno in FULL:
-            error.filename = arguments.output
+            error.filename = output
             raise
-        raise UsageError(f"{arguments.output}: {error.strerror or error}") from error
+        raise UsageError(f"{output}: {error.strerror or error}") from error
 
 
 def tell(arguments: argparse.Namespace, text: str) -> None:

@@ -16,6 +16,7 @@ from weighworthy.cli_common import (
     asking,
     connect,
     expanded,
+    read_bytes,
     read_document,
     tell,
     write,
@@ -156,8 +157,7 @@ def _verify(arguments: argparse.Namespace) -> int:
     told, sound = [], True
     with connect(arguments) as client:
         for name in expanded(arguments.files):
-            raw = sys.stdin.buffer.read() if name == "-" else _read(name)
-            found = client.records.verify(raw)
+            found = client.records.verify(read_bytes(name))
             sound = sound and _is_sound(arguments, found)
             told.append(found.raw.decode() if arguments.json else "\n".join(said_of(name, found)))
     if arguments.json or not arguments.quiet or arguments.output:
@@ -166,7 +166,7 @@ def _verify(arguments: argparse.Namespace) -> int:
 
 
 def _verify_chain(arguments: argparse.Namespace) -> int:
-    if not _read(arguments.file, at_most=1):
+    if not _first_byte(arguments.file):
         raise UsageError(f"{arguments.file}: the file is empty")
     with connect(arguments) as client:
         found = client.records.verify_chain(arguments.file, last=arguments.last)
@@ -178,10 +178,10 @@ def _verify_chain(arguments: argparse.Namespace) -> int:
     return OK if found.agrees and signed == found.records else FOUND
 
 
-def _read(name: str, at_most: int = -1) -> bytes:
+def _first_byte(name: str) -> bytes:
     try:
         with open(name, "rb") as file:
-            return file.read(at_most)
+            return file.read(1)
     except OSError as error:
         raise UsageError(f"{name}: {error.strerror or error}") from error
 

@@ -4,7 +4,6 @@ import argparse
 import json
 import sys
 from collections.abc import Mapping
-from pathlib import Path
 from typing import Any
 
 from weighworthy.cli_common import (
@@ -15,9 +14,9 @@ from weighworthy.cli_common import (
     connect,
     read_document,
     read_text,
+    writing,
 )
 from weighworthy.client import Client
-from weighworthy.errors import FULL
 from weighworthy.reports import Report
 
 # What tells an answer from a request.
@@ -63,7 +62,8 @@ def _report(arguments: argparse.Namespace) -> int:
     if output is None:
         sys.stdout.write(report.html)
     else:
-        _save(report, output)
+        with writing(output):
+            report.save(output)
     return OK
 
 
@@ -109,13 +109,3 @@ def _lines(name: str) -> list[Mapping[str, Any]]:
             except (ValueError, RecursionError) as error:
                 raise UsageError(f"{name}:{number}: not JSON: {error}") from error
     return rows
-
-
-def _save(report: Report, output: str) -> None:
-    try:
-        report.save(Path(output))
-    except OSError as error:
-        if error.errno in FULL:
-            error.filename = output
-            raise
-        raise UsageError(f"{output}: {error.strerror or error}") from error

@@ -2,12 +2,10 @@
 
 import argparse
 import json
-import sys
 from datetime import UTC, datetime
-from pathlib import Path
 
 from weighworthy.certificates import read_certificate
-from weighworthy.cli_common import OK, UsageError, day_argument, tell, write
+from weighworthy.cli_common import OK, UsageError, day_argument, read_bytes, tell, write
 from weighworthy.dcc_xml import CertificateError
 
 
@@ -56,7 +54,7 @@ def _import(arguments: argparse.Namespace) -> int:
         names[mark] = name
     try:
         found = read_certificate(
-            _read(arguments.certificate),
+            read_bytes(arguments.certificate),
             names=names,
             quantity=arguments.quantity,
             in_order=arguments.in_order,
@@ -73,10 +71,3 @@ def _import(arguments: argparse.Namespace) -> int:
     elif arguments.due_on < datetime.now(UTC).date().isoformat():
         tell(arguments, f"note: the weights were due on {arguments.due_on}")
     return OK
-
-
-def _read(name: str) -> bytes:
-    try:
-        return sys.stdin.buffer.read() if name == "-" else Path(name).read_bytes()
-    except OSError as error:
-        raise UsageError(f"{name}: {error.strerror or error}") from error
