@@ -6,7 +6,13 @@ from typing import Any, Final
 
 from weighworthy_service.evidence.reports.check_view import findings
 from weighworthy_service.evidence.reports.drift_plot import drift_plot
-from weighworthy_service.evidence.reports.figures import aligned, decimal, small, to_digits
+from weighworthy_service.evidence.reports.figures import (
+    aligned,
+    decimal,
+    digits_of,
+    small,
+    to_digits,
+)
 from weighworthy_service.evidence.reports.sentences import said, sentence
 from weighworthy_service.evidence.reports.terms import CRITERIA, KINDS, called
 from weighworthy_service.evidence.reports.words import Words, marked
@@ -147,7 +153,10 @@ def _series(words: Words, one: Data) -> dict[str, Any]:
         "spoke": bool(one["chart"] and one["chart"]["signals"]),
         "facts": list(_facts(words, one, unit, power)),
         "tests": [
-            (sentence(test["words"], words.language), _shown(words, test["false_alarms"], 0, 2))
+            (
+                sentence(test["words"], words.language),
+                digits_of(words, test["false_alarms"], digits=2, nothing="–"),
+            )
             for test in (one["chart"] or {}).get("tests", ())
         ],
         "signals": list(_signals(words, one)),
@@ -179,7 +188,10 @@ def _rate_of(one: Data) -> Any:
 def _facts(words: Words, one: Data, unit: str, power: int) -> Iterator[tuple[str, str]]:
     slope = one["slope"]
     yield words.text("Points"), words.number(slope["points"])
-    yield words.text("Over"), f"{_shown(words, slope['span_days'], 0, 4)} {words.text('days')}"
+    yield (
+        words.text("Over"),
+        f"{digits_of(words, slope['span_days'], 0, 4, '–')} {words.text('days')}",
+    )
     for title, rate in (
         (words.text("Slope a year, least squares"), slope["least_squares"]),
         (words.text("Slope a year, median of pairs"), slope["pairs"]),
@@ -200,7 +212,7 @@ def _facts(words: Words, one: Data, unit: str, power: int) -> Iterator[tuple[str
 
 def _rate(words: Words, rate: Data, unit: str, power: int) -> str:
     value, low, high = (
-        _shown(words, (rate[key] or 0) * 365.25, power, 2) for key in ("value", "low", "high")
+        digits_of(words, (rate[key] or 0) * 365.25, power, 2) for key in ("value", "low", "high")
     )
     between = words.text("{lower} to {upper}", lower=low, upper=high)
     telling = words.text("differs from zero")
@@ -264,8 +276,3 @@ def _below(words: Words, name: str, value: Any) -> Iterator[tuple[str, str]]:
                 yield from _below(words, f"{name}[{position}]", below)
     else:
         yield name, words.number(value)
-
-
-def _shown(words: Words, value: Any, power: int, digits: int) -> str:
-    number = decimal(value)
-    return "–" if number is None else words.number(to_digits(number.scaleb(power), digits))

@@ -8,6 +8,7 @@ from typing import Any
 from weighworthy_service.evidence.reports.figures import (
     aligned,
     decimal,
+    digits_of,
     place_of,
     shares,
     small,
@@ -127,9 +128,9 @@ def _budget(words: Words, criteria: Sequence[Data]) -> dict[str, Any]:
     for row in rows:
         input_power = small(row["unit"])[1]
         per = power - input_power
-        columns[0].append(_digits(words, row["standard_uncertainty"], input_power))
-        columns[1].append(_digits(words, row["sensitivity"], per, 4))
-        columns[2].append(_digits(words, abs(row["contribution"]), power))
+        columns[0].append(digits_of(words, row["standard_uncertainty"], input_power))
+        columns[1].append(digits_of(words, row["sensitivity"], per, 4))
+        columns[2].append(digits_of(words, abs(row["contribution"]), power))
         columns[3].append(_freedom(words, row["degrees_of_freedom"]))
     figures = [aligned(column) for column in columns]
     expanded = _scaled(first["expanded_uncertainty"], power)
@@ -158,9 +159,9 @@ def _budget(words: Words, criteria: Sequence[Data]) -> dict[str, Any]:
             }
             for i, row in enumerate(rows)
         ],
-        "standard": _digits(words, first["standard_uncertainty"], power),
+        "standard": digits_of(words, first["standard_uncertainty"], power),
         "freedom": _freedom(words, first["degrees_of_freedom"]),
-        "factor": _digits(words, first["coverage_factor"], 0, 4),
+        "factor": digits_of(words, first["coverage_factor"], 0, 4),
         "expanded": words.number(expanded, _stated(expanded)) if expanded is not None else "",
     }
 
@@ -174,11 +175,6 @@ def _probability(words: Words, value: float) -> str:
     if value < 0.001:
         return f"< {words.number(0.001)}"
     return f"> {words.number(0.999)}" if value > 0.999 else words.number(Decimal(repr(value)), 3)
-
-
-def _digits(words: Words, value: Any, power: int, digits: int = 3) -> str:
-    number = _scaled(value, power)
-    return "" if number is None else words.number(to_digits(number, digits))
 
 
 def _freedom(words: Words, degrees: Any) -> str:

@@ -6,21 +6,13 @@ that none has to be marked and none can be forgotten.
 
 import ast
 from collections.abc import Iterator
-from typing import IO, Any, Final
+from typing import Final
 
 # What these hold is for callers, not for readers of a report.
 _APART: Final = frozenset(
     {"Flaw", "FieldError", "SenseError", "ValueError", "refused", "refusal_of", "said", "field"}
 )
 _SKIPPED: Final = (ast.Raise, ast.Assert, ast.Import, ast.ImportFrom)
-
-Found = tuple[int, str, str, list[str]]
-
-
-def sentences(source: IO[bytes], _keywords: Any, _tags: Any, _options: Any) -> Iterator[Found]:
-    """An extraction method of Babel: (line, function, message, comments) of each sentence."""
-    for number, template in of_module(ast.parse(source.read())):
-        yield number, "", template, []
 
 
 def of_module(tree: ast.AST) -> Iterator[tuple[int, str]]:

@@ -51,6 +51,12 @@ def to_digits(value: Decimal, digits: int = 3) -> Decimal:
     return to_place(value, digits - 1 - value.adjusted()).normalize()
 
 
+def digits_of(words: Words, value: Any, power: int = 0, digits: int = 3, nothing: str = "") -> str:
+    """A number of an answer times ten to a power, in so many significant digits; or `nothing`."""
+    number = decimal(value)
+    return nothing if number is None else words.number(to_digits(number.scaleb(power), digits))
+
+
 def aligned(texts: Sequence[str]) -> list[str]:
     """The same texts with blanks behind, so that set flush right their marks stand in a line."""
     tails = [_tail(text) for text in texts]

@@ -1,7 +1,7 @@
 """Reports as HTML: no script, nothing from outside, everything from elsewhere escaped."""
 
 from base64 import b64encode
-from functools import cache
+from functools import cache, partial
 from hashlib import sha256
 from importlib.resources import files
 from typing import Any, Final, NamedTuple
@@ -9,6 +9,7 @@ from typing import Any, Final, NamedTuple
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
+from weighworthy_service.evidence.reports.terms import verdict_word
 from weighworthy_service.evidence.reports.words import words
 
 _FOLDER: Final = "weighworthy_service.evidence.reports"
@@ -60,7 +61,11 @@ def _environment(language: str) -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.globals |= {"_": of_language.text, "number": of_language.number}
+    environment.globals |= {
+        "_": of_language.text,
+        "number": of_language.number,
+        "verdict_word": partial(verdict_word, of_language),
+    }
     return environment
 
 

@@ -4,14 +4,14 @@ from typing import Final
 
 from weighworthy_service.evidence.reports.words import Words, marked
 
-VERDICTS: Final = {
+_VERDICTS: Final = {
     "pass": marked("Pass"),
     "conditional-pass": marked("Conditional pass"),
     "conditional-fail": marked("Conditional fail"),
     "fail": marked("Fail"),
     "void": marked("Void"),
 }
-NO_VERDICT: Final = marked("No verdict")
+_NO_VERDICT: Final = marked("No verdict")
 KINDS: Final = {
     "span": marked("Span"),
     "linearity": marked("Linearity"),
@@ -120,6 +120,11 @@ def called(words: Words, table: dict[str, str], name: str) -> str:
         return words.text(known)
     plain = name.replace("_", " ").replace("-", " ")
     return plain[:1].upper() + plain[1:]
+
+
+def verdict_word(words: Words, verdict: str | None) -> str:
+    """A verdict on paper, also that there is none."""
+    return words.text(_VERDICTS.get(verdict or "", _NO_VERDICT))
 
 
 def value_text(words: Words, value: object) -> str | None:

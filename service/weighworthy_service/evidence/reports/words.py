@@ -34,10 +34,6 @@ class Words:
         said = self._texts.gettext(message)
         return said.format_map(values) if values else said
 
-    def said_by_engine(self, message: str) -> str:
-        """A sentence of the engine, as its template stands in the catalogue."""
-        return self._texts.pgettext(SAID, message)
-
     def number(self, value: Decimal | float, places: int | None = None) -> str:
         """All digits of a number, or those up to a place after the mark; no groups, a true minus.
 
