@@ -1,17 +1,18 @@
-"""The client: one method for each kind of check, and the way a request takes to the service."""
+"""The client, and the way a request takes to the service."""
 
 import json
 import os
 import platform
 import re
 import uuid
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, Literal, Self, TypeAlias, TypeVar
+from typing import TYPE_CHECKING, Any, Self, TypeAlias, TypeVar
 
 import requests
 
 from weighworthy._version import __version__
+from weighworthy.checks import Checks, Detail
 from weighworthy.connection import (
     Bearer,
     check_key,
@@ -19,19 +20,6 @@ from weighworthy.connection import (
     checked_url,
     no_auth,
     proxies_for,
-)
-from weighworthy.inputs import (
-    Environment,
-    Instant,
-    Instrument,
-    Loading,
-    Occasion,
-    Point,
-    Profile,
-    Quantity,
-    Round,
-    SeriesPoint,
-    Weight,
 )
 from weighworthy.progress import Tell
 from weighworthy.replies import json_of, refuse
@@ -51,7 +39,6 @@ if TYPE_CHECKING:
     from weighworthy.reports import Reports
     from weighworthy.tables import TableSummary
 
-Detail: TypeAlias = Literal["full", "short"]
 Defaults: TypeAlias = str | os.PathLike[str] | Mapping[str, Any]
 
 _T = TypeVar("_T")
@@ -59,7 +46,6 @@ _T = TypeVar("_T")
 # A service reads a table whole, and looks through it, before it says a word: seconds.
 _SILENCE_OF_TABLES = 600.0
 _UNBOUNDED = 7 * 24 * 3600.0
-_OPTIONS_OF_A_CALL = ("self", "request_id", "detail", "explain")
 
 
 def _query(detail: Detail, *, explain: bool) -> str:
@@ -68,7 +54,7 @@ def _query(detail: Detail, *, explain: bool) -> str:
     return "?" + "&".join(asked) if asked else ""
 
 
-class Client:
+class Client(Checks):
     """Evaluates checks at a service. Use one client in each thread, and close it.
 
     ``url``        ``https://host[:port][/base/path]``, without credentials
@@ -172,80 +158,6 @@ class Client:
         """Close the connections, unless the session was given by the caller."""
         if self._owns_session:
             self._session.close()
-
-    def check_span(
-        self,
-        *,
-        rounds: Sequence[Round],
-        weights: Mapping[str, Weight] | None = None,
-        instrument: Instrument | str | None = None,
-        profile: Profile | None = None,
-        expect_profile_digest: str | None = None,
-        environment: Environment | None = None,
-        method: str | None = None,
-        warm_up: Quantity | None = None,
-        performed_at: Instant | None = None,
-        performed_by: str | None = None,
-        occasion: Occasion | None = None,
-        labels: Mapping[str, str] | None = None,
-        request_id: str | None = None,
-        detail: Detail = "full",
-        explain: bool = False,
-    ) -> Answer:
-        """Judge zero, load and zero again, in one or several rounds. Raises as `evaluate`."""
-        return self._check("span", locals())
-
-    def check_linearity(
-        self,
-        *,
-        points: Sequence[Point],
-        weights: Mapping[str, Weight] | None = None,
-        instrument: Instrument | str | None = None,
-        profile: Profile | None = None,
-        expect_profile_digest: str | None = None,
-        environment: Environment | None = None,
-        method: str | None = None,
-        warm_up: Quantity | None = None,
-        performed_at: Instant | None = None,
-        performed_by: str | None = None,
-        occasion: Occasion | None = None,
-        labels: Mapping[str, str] | None = None,
-        request_id: str | None = None,
-        detail: Detail = "full",
-        explain: bool = False,
-    ) -> Answer:
-        """Judge reference loads over the range used. Raises as `evaluate`."""
-        return self._check("linearity", locals())
-
-    def check_simulated_loss(
-        self,
-        *,
-        initial: Loading,
-        final: Loading,
-        displayed_loss: Quantity | None = None,
-        basis: Literal["wet", "dry"] | None = None,
-        heating: bool | None = None,
-        series: Sequence[SeriesPoint] | None = None,
-        weights: Mapping[str, Weight] | None = None,
-        instrument: Instrument | str | None = None,
-        profile: Profile | None = None,
-        expect_profile_digest: str | None = None,
-        environment: Environment | None = None,
-        method: str | None = None,
-        warm_up: Quantity | None = None,
-        performed_at: Instant | None = None,
-        performed_by: str | None = None,
-        occasion: Occasion | None = None,
-        labels: Mapping[str, str] | None = None,
-        request_id: str | None = None,
-        detail: Detail = "full",
-        explain: bool = False,
-    ) -> Answer:
-        """Judge the loss shown when a known part of a known load is lifted off.
-
-        Raises as `evaluate`.
-        """
-        return self._check("simulated-loss", locals())
 
     def evaluate(
         self,
@@ -385,12 +297,6 @@ class Client:
     def info(self) -> Any:
         """What the service says of itself, as read-only JSON."""
         return self._get("/v1/info")
-
-    def _check(self, kind: str, arguments: dict[str, Any]) -> Answer:
-        # locals() of the method: its parameters are the fields, so none is named twice.
-        fields = {k: v for k, v in arguments.items() if k not in _OPTIONS_OF_A_CALL}
-        asked = {name: arguments[name] for name in ("request_id", "detail", "explain")}
-        return self.evaluate(kind, fields, **asked)
 
     def _get(self, path: str) -> Any:
         body, answered_id = self._send("GET", path, None, None)

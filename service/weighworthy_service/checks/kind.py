@@ -3,9 +3,12 @@
 import json
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from importlib import import_module
 from importlib.resources import files
+from importlib.util import find_spec
+from pkgutil import iter_modules
+from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 from weighworthy_service.checks.circumstances import Circumstances
@@ -19,16 +22,23 @@ if TYPE_CHECKING:
     from weighworthy_service.checks.explaining.sheet import Step
 
 
+@cache
+def _part(package: str, name: str) -> ModuleType | None:
+    module = f"{package}.{name}"
+    # Asked for first, so that a module that is there and lacks what it imports is no absent one.
+    return import_module(module) if find_spec(module) is not None else None
+
+
 @dataclass(frozen=True)
 class Kind:
     """One kind of check: its address, its request form, and the function that judges it.
 
     `rehearse` makes the checks of a perfect balance with given loads, which tell what limits do.
     `preparation` tells how thousands of checks are settled but for their readings; None: this kind
-    judges every check by itself. `explained_in` is the module whose `explain` reckons an evaluated
-    check again, as a person would by hand, loaded when somebody asks; None: this kind does not.
+    judges every check by itself.
 
-    `package` is the folder that also holds `about.md` and `example.json`.
+    `package` is the folder that also holds `about.md` and `example.json`, and modules that say more
+    of the kind to whoever asks for them (see `part`).
     """
 
     slug: str
@@ -39,15 +49,30 @@ class Kind:
     criteria: tuple[CriterionName, ...]
     rehearse: Callable[[Circumstances, Loads], tuple[Rehearsal, ...]]
     preparation: Preparation | None = None
-    explained_in: str | None = None
+
+    def part(self, name: str) -> ModuleType | None:
+        """The module of that name in the kind's folder, loaded now; None: the kind has none.
+
+        A kind says there what a general default cannot know of it; who asks for a part says in its
+        own docstring what the module has to offer. Raises whatever loading the module raises.
+        """
+        return _part(self.package, name)
+
+    def load_parts(self) -> None:
+        """Load every module of the kind's folder, as whoever must not wait for them later does."""
+        for module in iter_modules(import_module(self.package).__path__):
+            self.part(module.name)
 
     @property
     def explain(self) -> "Callable[[Any, Terms, Evaluation], Sequence[Step]] | None":
-        """What gives the steps of a check by hand; see `explained_in`."""
-        if self.explained_in is None:
+        """What reckons an evaluated check again, as a person would by hand; None: nothing does.
+
+        It is `explain` of the part `explanation`.
+        """
+        part = self.part("explanation")
+        if part is None:
             return None
-        given: Callable[[Any, Terms, Evaluation], Sequence[Step]]
-        given = import_module(self.explained_in).explain
+        given: Callable[[Any, Terms, Evaluation], Sequence[Step]] = part.explain
         return given
 
     @cached_property

@@ -26,7 +26,6 @@ KINDS: Final = (
         span.evaluate,
         span.CRITERIA,
         span_rehearsal.rehearse,
-        explained_in=f"{_HERE}.span.explanation",
     ),
     Kind(
         "linearity",
@@ -36,7 +35,6 @@ KINDS: Final = (
         linearity.evaluate,
         linearity.CRITERIA,
         linearity_rehearsal.rehearse,
-        explained_in=f"{_HERE}.linearity.explanation",
     ),
     Kind(
         "simulated-loss",
@@ -47,7 +45,6 @@ KINDS: Final = (
         simulated_loss.CRITERIA,
         simulated_loss_rehearsal.rehearse,
         PREPARATION,
-        explained_in=f"{_HERE}.simulated_loss.explanation",
     ),
 )
 

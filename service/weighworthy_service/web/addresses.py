@@ -87,8 +87,10 @@ def register_addresses(app: Flask, known: Known, *, whole: bool) -> None:
             view = views()[endpoint] if whole else _later(views, endpoint)
             app.add_url_rule(rule, endpoint, view, methods=[method])
     if whole:
-        for name in (*_ASKED_FOR, *(name for kind in KINDS if (name := kind.explained_in))):
+        for name in _ASKED_FOR:
             import_module(name)
+        for kind in KINDS:
+            kind.load_parts()
 
 
 def _views_of(module: str, known: Known) -> Callable[[], Views]:

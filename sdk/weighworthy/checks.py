@@ -1,0 +1,120 @@
+"""One method for each kind of check, whose parameters are the fields of its request."""
+
+from abc import ABC, abstractmethod
+from collections.abc import Mapping, Sequence
+from typing import Any, Literal, TypeAlias
+
+from weighworthy.inputs import (
+    Environment,
+    Instant,
+    Instrument,
+    Loading,
+    Occasion,
+    Point,
+    Profile,
+    Quantity,
+    Round,
+    SeriesPoint,
+    Weight,
+)
+from weighworthy.results import Answer
+
+Detail: TypeAlias = Literal["full", "short"]
+
+_OPTIONS_OF_A_CALL = ("self", "request_id", "detail", "explain")
+
+
+class Checks(ABC):
+    """What a client offers for each kind. A kind is one method here."""
+
+    @abstractmethod
+    def evaluate(
+        self,
+        kind: str,
+        request: Mapping[str, Any],
+        *,
+        request_id: str | None = None,
+        detail: Detail = "full",
+        explain: bool = False,
+    ) -> Answer:
+        """Judge a request document of any kind."""
+
+    def check_span(
+        self,
+        *,
+        rounds: Sequence[Round],
+        weights: Mapping[str, Weight] | None = None,
+        instrument: Instrument | str | None = None,
+        profile: Profile | None = None,
+        expect_profile_digest: str | None = None,
+        environment: Environment | None = None,
+        method: str | None = None,
+        warm_up: Quantity | None = None,
+        performed_at: Instant | None = None,
+        performed_by: str | None = None,
+        occasion: Occasion | None = None,
+        labels: Mapping[str, str] | None = None,
+        request_id: str | None = None,
+        detail: Detail = "full",
+        explain: bool = False,
+    ) -> Answer:
+        """Judge zero, load and zero again, in one or several rounds. Raises as `evaluate`."""
+        return self._judge("span", locals())
+
+    def check_linearity(
+        self,
+        *,
+        points: Sequence[Point],
+        weights: Mapping[str, Weight] | None = None,
+        instrument: Instrument | str | None = None,
+        profile: Profile | None = None,
+        expect_profile_digest: str | None = None,
+        environment: Environment | None = None,
+        method: str | None = None,
+        warm_up: Quantity | None = None,
+        performed_at: Instant | None = None,
+        performed_by: str | None = None,
+        occasion: Occasion | None = None,
+        labels: Mapping[str, str] | None = None,
+        request_id: str | None = None,
+        detail: Detail = "full",
+        explain: bool = False,
+    ) -> Answer:
+        """Judge reference loads over the range used. Raises as `evaluate`."""
+        return self._judge("linearity", locals())
+
+    def check_simulated_loss(
+        self,
+        *,
+        initial: Loading,
+        final: Loading,
+        displayed_loss: Quantity | None = None,
+        basis: Literal["wet", "dry"] | None = None,
+        heating: bool | None = None,
+        series: Sequence[SeriesPoint] | None = None,
+        weights: Mapping[str, Weight] | None = None,
+        instrument: Instrument | str | None = None,
+        profile: Profile | None = None,
+        expect_profile_digest: str | None = None,
+        environment: Environment | None = None,
+        method: str | None = None,
+        warm_up: Quantity | None = None,
+        performed_at: Instant | None = None,
+        performed_by: str | None = None,
+        occasion: Occasion | None = None,
+        labels: Mapping[str, str] | None = None,
+        request_id: str | None = None,
+        detail: Detail = "full",
+        explain: bool = False,
+    ) -> Answer:
+        """Judge the loss shown when a known part of a known load is lifted off.
+
+        Raises as `evaluate`.
+        """
+        return self._judge("simulated-loss", locals())
+
+    def _judge(self, kind: str, arguments: dict[str, Any]) -> Answer:
+        # locals() of the method: its parameters are the fields, so none is named twice.
+        fields = {k: v for k, v in arguments.items() if k not in _OPTIONS_OF_A_CALL}
+        asked = {name: arguments[name] for name in ("request_id", "detail", "explain")}
+        return self.evaluate(kind, fields, **asked)
