@@ -3,8 +3,7 @@
 Our least-squares line always has a point (0, 0). It takes these sets all the same: a line fit does
 not change when one of its points is moved to the origin. Repeated loads, which a linearity check
 averages first, go straight into the function. What it gives are departures and sensitivities; the
-line follows from two fitted values. Of the univariate sets only the means can be tested: no kind of
-check here computes a standard deviation from repeats.
+line follows from two fitted values. Repeated readings are held against the univariate sets.
 """
 
 from collections.abc import Sequence
@@ -18,7 +17,7 @@ import scipy.stats
 
 from weighworthy_service.checks.linearity.check import LinearityCheck, Point
 from weighworthy_service.checks.linearity.evaluation import evaluate
-from weighworthy_service.metrology import line
+from weighworthy_service.metrology import line, spread
 
 
 @pytest.fixture(scope="module")
@@ -151,6 +150,46 @@ def test_pontius_curve_departs_as_its_certified_quadratic(strd: dict[str, Any]) 
     assert float(chord) == pytest.approx(6.4007e-3, abs=0.00005e-3)
     free = max(abs(v) for v in line.independent(loads, errors).values)
     assert free == chord / 2
+
+
+def test_norris_slope_and_its_deviation(strd: dict[str, Any]) -> None:
+    """The same line by the sums that a drift is told by: slope and both deviations."""
+    norris = strd["Norris"]
+    found = spread.slope(_exact(norris["x"]), _exact(norris["y"]))
+    assert found.residual is not None
+    _expect_agreement(found.value, norris["B1"])
+    _expect_agreement(Fraction(spread.root(found.residual)), norris["residual_sd"])
+    _expect_agreement(Fraction(spread.root(found.residual / found.extent)), norris["sd_B1"])
+
+
+SINGLE = ["NumAcc1", "NumAcc2", "NumAcc3", "NumAcc4", "Michelso", "Mavro", "Lew"]
+
+
+@pytest.mark.parametrize("name", SINGLE)
+def test_means_and_standard_deviations(strd: dict[str, Any], name: str) -> None:
+    """Every certified digit, also where doubles lose eight of them (NumAcc4)."""
+    given = strd[name]
+    readings = [Decimal(y) for y in [*given["y"], *(given.get("then", []) * given.get("times", 0))]]
+    assert len(readings) == given["n"]
+    assert spread.mean(readings) == Fraction(given["mean"])
+    found = spread.standard_deviation(readings)
+    if given.get("exact"):
+        assert found == Decimal(given["sd"])
+    else:
+        _expect_agreement(Fraction(found), given["sd"])
+
+
+def test_a_sum_of_squares_that_doubles_lose() -> None:
+    """JCGM GUM-6:2020, 8.9: masses near 1 kg that scatter in the seventh decimal of a gram.
+
+    Published: s² = 8.1e-15 g², where the mean of squares less the square of the mean gives
+    -3.1e-10. By hand, in 0.1 µg from 1000.0000950: -2, 0, 0, 0, 0, 1, 0, of mean -1/7; squares
+    5 - 7/49 = 34/7, over 6: 17/21, so s² = 17/21·10⁻¹⁴.
+    """
+    last = ("48", "50", "50", "50", "50", "51", "50")
+    found = spread.variance([Decimal(f"1000.00009{digits}") for digits in last])
+    assert found == Fraction(17, 21) / 10**14
+    assert float(found) == pytest.approx(8.1e-15, abs=0.05e-15)
 
 
 @pytest.mark.parametrize("name", ["NumAcc1", "NumAcc2", "NumAcc3", "Michelso", "Mavro"])
