@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from weighworthy_service.checks.simulated_loss.check import Loading, SimulatedLossCheck
 from weighworthy_service.checks.simulated_loss.evaluation import evaluate
-from weighworthy_service.checks.simulated_loss.loss import loss, slopes
+from weighworthy_service.metrology.loss import loss, slopes
 
 # Masses in g, correlation of the two, u(L), u(D) as fractions; 1 mg for each mass.
 PROPAGATED = [

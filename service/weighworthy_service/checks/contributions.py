@@ -163,6 +163,20 @@ def repeatability(instrument: Instrument, sensitivities: Sequence[float]) -> Ite
         )
 
 
+def hot_zero(instrument: Instrument) -> Iterable[BudgetRow]:
+    """What heat leaves unknown of the zero of a final reading: a bound, and a known correction.
+
+    The correction is taken off the reading and so acts against it.
+    """
+    if instrument.hot_zero_drift:
+        u = float(instrument.hot_zero_drift) / ROOT_3
+        yield BudgetRow("hot zero drift", "rectangular", u, "g", 1.0)
+    known = instrument.hot_zero_correction
+    if known is not None and known.standard_uncertainty:
+        u = float(known.standard_uncertainty)
+        yield BudgetRow("hot zero correction", "normal", u, "g", -1.0)
+
+
 def buoyancy_rows(
     effects: Effects, circumstances: Circumstances, *, adjusted: bool
 ) -> list[BudgetRow]:

@@ -39,13 +39,22 @@ class Chances:
 
 def false_rejection(of: Acceptance) -> Chances:
     """Chance that a check fails a balance without error."""
-    return Chances(*(1 - chance for chance in _passed(of, 0.0)))
+    good = passed(of, 0.0)
+    return Chances(1 - good.one_set, 1 - good.all_sets)
 
 
 def false_acceptance(of: Acceptance, interval: Interval) -> Chances:
     """Chance that a check passes a balance that is 1.5 tolerances off, to the more likely side."""
-    both = [_passed(of, off) for off in _beyond(interval)]
-    return Chances(max(one for one, _ in both), max(all_sets for _, all_sets in both))
+    both = [passed(of, off) for off in _beyond(interval)]
+    return Chances(max(c.one_set for c in both), max(c.all_sets for c in both))
+
+
+def passed(of: Acceptance, off: float) -> Chances:
+    """Chance that a check passes a balance that is off by so much, in the criterion's unit."""
+    bends = [(at - off, scale) for at, scale in of.bends]
+    chances = (averaged(lambda x: of.passes(off + x), u, bends) for u in (0, of.lasting))
+    # A sum of panels may miss 0 or 1 by a last digit.
+    return Chances(*(min(1.0, max(0.0, chance)) for chance in chances))
 
 
 def false_failures(of: Acceptance, times: int) -> Chances:
@@ -78,14 +87,6 @@ def half_of(interval: Interval) -> Fraction:
     if half is not None:
         return half
     return abs(interval.upper if interval.upper is not None else interval.lower or Fraction(0))
-
-
-def _passed(of: Acceptance, off: float) -> tuple[float, float]:
-    """For one set of weights and over all sets; a sum of panels may miss 0 or 1 by a last digit."""
-    bends = [(at - off, scale) for at, scale in of.bends]
-    chances = (averaged(lambda x: of.passes(off + x), u, bends) for u in (0, of.lasting))
-    one, all_sets = (min(1.0, max(0.0, chance)) for chance in chances)
-    return one, all_sets
 
 
 def _beyond(interval: Interval) -> list[float]:

@@ -1,6 +1,6 @@
 """The uncertainty budget of a simulated loss, settled but for what the readings decide."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from functools import partial
@@ -8,7 +8,7 @@ from math import fsum, inf, sqrt
 from typing import Final, NamedTuple
 
 from weighworthy_service.checks.circumstances import Circumstances
-from weighworthy_service.checks.contributions import Sources, root_sum, weight_rows
+from weighworthy_service.checks.contributions import Sources, hot_zero, root_sum, weight_rows
 from weighworthy_service.checks.simulated_loss.check import SimulatedLossCheck
 from weighworthy_service.checks.simulated_loss.loss import Outcome, Reference
 from weighworthy_service.checks.terms import Terms
@@ -40,7 +40,7 @@ class LossBudget:
             float(here.nominal(part.load)) if len(part.load) > 1 else 0.0
             for part in (check.initial, check.final)
         ]
-        heat = [] if check.took_heat is False else list(_heat_inputs(here))
+        heat = [] if check.took_heat is False else list(hot_zero(here.instrument))
         self._heat = [row.sensitivity for row in heat]
         self._scatters = sources.scatter is not None
         self._off_centre = sources.off_centre is not None
@@ -164,18 +164,6 @@ def display_reach(circumstances: Circumstances) -> Fraction:
     instrument = circumstances.instrument
     step = Fraction(instrument.loss_interval or 0)
     return step if instrument.loss_rounding == "down" else step / 2
-
-
-def _heat_inputs(circumstances: Circumstances) -> Iterator[BudgetRow]:
-    """With the final indication, or, as a correction is taken off it, against it."""
-    instrument = circumstances.instrument
-    if instrument.hot_zero_drift:
-        u = float(instrument.hot_zero_drift) / sqrt(3)
-        yield BudgetRow("hot zero drift", "rectangular", u, "g", 1.0)
-    known = instrument.hot_zero_correction
-    if known is not None and known.standard_uncertainty:
-        u = float(known.standard_uncertainty)
-        yield BudgetRow("hot zero correction", "normal", u, "g", -1.0)
 
 
 def _display_input(circumstances: Circumstances) -> BudgetRow:

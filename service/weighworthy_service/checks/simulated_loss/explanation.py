@@ -26,8 +26,8 @@ from weighworthy_service.checks.simulated_loss.explained_reasons import (
     explain_reasons,
 )
 from weighworthy_service.checks.simulated_loss.explained_reveals import explain_reveals
-from weighworthy_service.checks.simulated_loss.loss import Basis, loss_ratio, slope_ratios
 from weighworthy_service.checks.terms import Terms
+from weighworthy_service.metrology.loss import Basis, loss_ratio, slope_ratios
 
 
 @dataclass(frozen=True, slots=True)

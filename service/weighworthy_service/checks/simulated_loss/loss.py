@@ -1,61 +1,24 @@
 """The loss and its expected value, exactly, with their sensitivities. Masses in g, losses in %.
 
-Wet basis: L = 100(I0 - I1)/I0 and L_ref = 100(1 - Σm_final/Σm_initial); dry basis:
-L = 100(I0 - I1)/I1 and L_ref = 100(Σm_initial/Σm_final - 1). Weights may be lifted off or swapped.
+The formula is that of `metrology.loss`; expected is what it gives of the masses of the weights:
+L_ref = 100(1 - Σm_final/Σm_initial), and on dry basis 100(Σm_initial/Σm_final - 1). Weights may be
+lifted off or swapped.
 
 Masses are whole numbers over `QUANTA`, ratios pairs of whole numbers: exact, and quicker than
 fractions, which are reduced at every step.
 """
 
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from typing import Final, Literal, NamedTuple, TypeVar
+from typing import Final, NamedTuple
 
 from weighworthy_service.checks.contributions import Effects
 from weighworthy_service.checks.simulated_loss.check import SimulatedLossCheck
+from weighworthy_service.metrology.loss import Basis, Slopes, loss_ratio, slope_ratios
 from weighworthy_service.metrology.quantity import QUANTA, from_quanta, in_quanta
 
-Basis = Literal["wet", "dry"]
 Ratio = tuple[int, int]
-Mass = TypeVar("Mass", int, Fraction, float)
 _NONE: Final = Fraction(0)
-
-
-def loss_ratio(initial: Mass, final: Mass, basis: Basis) -> tuple[Mass, Mass]:
-    """Loss in % from the masses before and after, as numerator and denominator."""
-    return 100 * (initial - final), (initial if basis == "wet" else final)
-
-
-def slope_ratios(initial: Mass, final: Mass, basis: Basis) -> tuple[Mass, Mass, Mass]:
-    """Derivatives of the loss to initial and to final mass, as two numerators over a third."""
-    base = initial if basis == "wet" else final
-    return 100 * final, -100 * initial, base * base
-
-
-@dataclass(frozen=True, slots=True)
-class Slopes:
-    """Derivatives of a loss with respect to initial and final mass, in % per g."""
-
-    initial: Fraction
-    final: Fraction
-
-    @property
-    def common(self) -> Fraction:
-        """With respect to a shift that both share, as of a zero taken once."""
-        return self.initial + self.final
-
-
-def loss(initial: Fraction, final: Fraction, basis: Basis) -> Fraction:
-    """Loss in % from the masses before and after."""
-    numerator, denominator = loss_ratio(initial, final, basis)
-    return numerator / denominator
-
-
-def slopes(initial: Fraction, final: Fraction, basis: Basis) -> Slopes:
-    """Derivatives of `loss` there."""
-    to_initial, to_final, per = slope_ratios(initial, final, basis)
-    return Slopes(to_initial / per, to_final / per)
 
 
 class Outcome(NamedTuple):

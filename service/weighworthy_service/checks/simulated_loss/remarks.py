@@ -10,7 +10,7 @@ from weighworthy_service.checks.outcome import Finding
 from weighworthy_service.checks.remarks import input_remarks
 from weighworthy_service.checks.simulated_loss.budget import display_reach
 from weighworthy_service.checks.simulated_loss.check import Loading, SimulatedLossCheck
-from weighworthy_service.checks.simulated_loss.loss import Outcome, Ratio, slope_ratios
+from weighworthy_service.checks.simulated_loss.loss import Outcome, Ratio
 from weighworthy_service.checks.terms import StartWindow, Terms
 from weighworthy_service.checks.validity import (
     indication_findings,
@@ -20,6 +20,7 @@ from weighworthy_service.checks.validity import (
 )
 from weighworthy_service.json_document import pointer
 from weighworthy_service.metrology.conformity import Tolerance
+from weighworthy_service.metrology.loss import slope_ratios
 from weighworthy_service.metrology.quantity import EXACT, QUANTA
 
 # Farther from the load, as its share, than any balance in use can be: another unit, say.

@@ -14,8 +14,8 @@ from typing import Final
 import numpy as np
 from scipy.special import ndtr
 
-from weighworthy_service.checks.simulated_loss.loss import Basis, loss, slopes
 from weighworthy_service.metrology.limits import Interval
+from weighworthy_service.metrology.loss import Basis, loss, slopes
 from weighworthy_service.metrology.risk import Passing, Values
 
 # With a repeatability of more steps than this, hardly anything is left of them.

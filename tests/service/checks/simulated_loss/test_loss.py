@@ -4,7 +4,8 @@ from fractions import Fraction
 
 import pytest
 
-from weighworthy_service.checks.simulated_loss.loss import Reference, loss, outcome, slopes
+from weighworthy_service.checks.simulated_loss.loss import Reference, outcome
+from weighworthy_service.metrology.loss import loss, slopes
 from weighworthy_service.metrology.quantity import QUANTA
 
 F = Fraction
