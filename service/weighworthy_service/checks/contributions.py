@@ -20,12 +20,11 @@ from weighworthy_service.metrology.buoyancy import (
     unclassed_half_width,
 )
 from weighworthy_service.metrology.instrument import Instrument
+from weighworthy_service.metrology.limits import CriterionUnit
 from weighworthy_service.metrology.weights import ReferenceWeight
 
 ROOT_3 = sqrt(3)
 ROOT_12 = sqrt(12)
-
-Unit = Literal["g", "%"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +79,7 @@ def budget_rows(
     effects: Effects,
     circumstances: Circumstances,
     correlation: str,
-    unit: Unit,
+    unit: CriterionUnit,
     sources: "Sources | None" = None,
 ) -> list[BudgetRow]:
     """Rows of digitisation, repeatability, weights and built-up loads; buoyancy comes apart."""
@@ -222,7 +221,7 @@ def weights_allowance(effects: Effects, circumstances: Circumstances) -> Fractio
 
 
 def weight_rows(
-    effects: Effects, circumstances: Circumstances, correlation: str, unit: Unit
+    effects: Effects, circumstances: Circumstances, correlation: str, unit: CriterionUnit
 ) -> Iterable[BudgetRow]:
     """The reference weights, in groups that count as fully correlated."""
     acting = tuple(name for name, c in effects.weights.items() if c)
@@ -260,7 +259,7 @@ def _group(
     distribution: Literal["normal", "rectangular", "mixed"],
     inputs: Sequence[tuple[int, float]],
     per: int,
-    unit: Unit,
+    unit: CriterionUnit,
 ) -> BudgetRow:
     """Fully correlated inputs (sensitivity times `per`, u) as one row: |c|·u add linearly."""
     first = inputs[0][0]

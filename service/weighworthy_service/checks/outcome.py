@@ -8,6 +8,7 @@ from typing import Any, Final, Literal, NamedTuple, Protocol
 
 from weighworthy_service.checks.terms import Severity
 from weighworthy_service.metrology.budget import BudgetRow
+from weighworthy_service.metrology.limits import CriterionUnit
 
 Verdict = Literal["pass", "conditional-pass", "conditional-fail", "fail", "void"]
 VERDICTS: Final[tuple[Verdict, ...]] = (
@@ -21,22 +22,23 @@ VERDICTS: Final[tuple[Verdict, ...]] = (
 
 @dataclass(frozen=True, slots=True)
 class CriterionName:
-    """What a kind may judge: the name and the unit of its value (g or %).
+    """What a kind may judge: the name and the unit of its value.
 
     `has_load`: it is the error of one load, which "% of load" refers to. `on_pan`: it belongs to
     something on the pan at all, so that bands by load can choose its limit.
     """
 
     name: str
-    unit: Literal["g", "%"]
+    unit: CriterionUnit
     has_load: bool = False
     on_pan: bool = True
 
 
 @dataclass(frozen=True, slots=True)
 class Criterion:
-    """One judged (or only computed) number. Masses in g, losses in %; None does not apply.
+    """One judged (or only computed) number in its unit; None does not apply.
 
+    Masses in g, losses in %, differences of temperature in K, times in s.
     `degrees_of_freedom` is inf where every input is known without estimate; `expanded_uncertainty`
     is the stated decimal that decisions use. `key` is unique in an answer: `span_error[0]`; `index`
     is the position in the request of the round or point that the criterion speaks of.
@@ -44,7 +46,7 @@ class Criterion:
 
     key: str
     name: str
-    unit: Literal["g", "%"]
+    unit: CriterionUnit
     index: int | None = None
     stage: str | None = None
     load: Decimal | None = None

@@ -7,7 +7,7 @@ from typing import Any, ClassVar, Final
 from weighworthy_service.checks.circumstances import OCCASIONS, Circumstances
 from weighworthy_service.metrology.weights import by_name
 from weighworthy_service.wire.fields import OneOf
-from weighworthy_service.wire.request import CommonForm
+from weighworthy_service.wire.request import CommonForm, weights_field
 
 CIRCUMSTANCES: Final = tuple(field.name for field in fields(Circumstances))
 _BESIDE: Final = ("profile", "expect_profile_digest", "labels")
@@ -35,6 +35,12 @@ class CheckForm(CommonForm):
         stated.pop("check", None)
         profile, digest, labels = (stated.pop(name, None) for name in _BESIDE)
         circumstances = {name: stated.pop(name) for name in CIRCUMSTANCES if name in stated}
-        circumstances["weights"] = by_name(circumstances["weights"])
+        circumstances["weights"] = by_name(circumstances.get("weights") or {})
         check = self.builds(circumstances=Circumstances(**circumstances), **stated)
         return CheckRequest(check, profile, digest, labels or {})
+
+
+class WeightlessForm(CheckForm):
+    """Base of a kind that can do without reference weights; its loads, if any, may name them."""
+
+    weights = weights_field(required=False)

@@ -77,6 +77,9 @@ class Validity:
     warm_up: AtLeast | None = None
     rounds: AtLeast | None = None
     points: AtLeast | None = None
+    placings: AtLeast | None = None
+    runs: AtLeast | None = None
+    set_points: AtLeast | None = None
     weights_in_date: Severity | None = None
     weights_in_class: Severity | None = None
     stable: Severity | None = None

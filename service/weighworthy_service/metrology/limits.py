@@ -1,6 +1,6 @@
 """Limits in the forms the trade writes them, and their value for one load on one balance.
 
-Masses in g, losses in % (percentage points).
+Masses in g, losses in % (percentage points), differences of temperature in K, times in s.
 """
 
 from collections.abc import Callable, Iterable
@@ -18,8 +18,21 @@ from weighworthy_service.metrology.quantity import (
     split_quantity,
 )
 
+# Of the value of a criterion: base units of the dimensions that limits are stated in.
+CriterionUnit = Literal["g", "%", "K", "s"]
+CRITERION_UNITS: Final[tuple[CriterionUnit, ...]] = ("g", "%", "K", "s")
+
+Dimension = Literal["mass", "share", "temperature_difference", "time", "relative"]
+_ABSOLUTE: Final[tuple[Dimension, ...]] = ("mass", "share", "temperature_difference", "time")
+# Each unit of an absolute amount: its dimension, base unit and size in that.
+_SIZES: Final[dict[str, tuple[Dimension, CriterionUnit, Decimal]]] = {
+    unit: (dimension, base, size)
+    for dimension, base in zip(_ABSOLUTE, CRITERION_UNITS, strict=True)
+    for unit, size in UNITS[dimension].items()
+}
+
 RELATIVE_UNITS: Final = ("d", "e", "% of load", "% of capacity")
-AMOUNT_UNITS: Final = (*UNITS["mass"], *UNITS["share"], *RELATIVE_UNITS)
+AMOUNT_UNITS: Final = (*_SIZES, *RELATIVE_UNITS)
 _EXAMPLE: Final = "1.5 mg"
 
 
@@ -31,11 +44,28 @@ class Amount:
     unit: str
 
     @property
-    def dimension(self) -> Literal["mass", "share", "relative"]:
+    def dimension(self) -> Dimension:
         """Which kinds of criterion the amount can limit by itself."""
-        if self.unit in RELATIVE_UNITS:
-            return "relative"
-        return "share" if self.unit in UNITS["share"] else "mass"
+        return _SIZES[self.unit][0] if self.unit in _SIZES else "relative"
+
+    @property
+    def base_unit(self) -> CriterionUnit | None:
+        """The unit of criteria that it limits without a balance; None: a relative amount."""
+        return _SIZES[self.unit][1] if self.unit in _SIZES else None
+
+    @property
+    def base(self) -> Decimal:
+        """An absolute amount in its base unit."""
+        return EXACT.multiply(self.number, _SIZES[self.unit][2])
+
+    @property
+    def place(self) -> Decimal | None:
+        """The last written digit of an absolute amount in its base unit, to which ASTM E29 rounds;
+        None: a relative amount."""
+        if self.unit not in _SIZES:
+            return None
+        last = Decimal(1).scaleb(int(self.number.as_tuple().exponent))
+        return EXACT.multiply(last, _SIZES[self.unit][2])
 
     def __str__(self) -> str:
         return f"{self.number} {self.unit}"
@@ -50,7 +80,7 @@ class Basis:
 
     instrument: Instrument
     load: Decimal | None
-    unit: Literal["g", "%"]
+    unit: CriterionUnit
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,14 +136,13 @@ class Limit:
         """
         if self.within is not None:
             size = _value(self.within, basis)
-            place = _place(self.within)
-            return Interval(-size, size, place, place)
+            return Interval(-size, size, self.within.place, self.within.place)
         if self.lower is not None or self.upper is not None:
             return Interval(
                 None if self.lower is None else _value(self.lower, basis),
                 None if self.upper is None else _value(self.upper, basis),
-                _place(self.lower),
-                _place(self.upper),
+                None if self.lower is None else self.lower.place,
+                None if self.upper is None else self.upper.place,
             )
         if self.bands:
             return self._band(basis)
@@ -158,12 +187,10 @@ def _value(amount: Amount, basis: Basis) -> Fraction:
 
 
 def _number(amount: Amount, basis: Basis) -> Decimal:
-    """In g, or in % as written; of counts always the mass."""
+    """In the base unit of the amount; of counts always the mass."""
     number, unit = amount.number, amount.unit
-    if unit in UNITS["share"]:
-        return number
-    if unit in UNITS["mass"]:
-        return EXACT.multiply(number, UNITS["mass"][unit])
+    if amount.base_unit is not None:
+        return amount.base
     if unit == "% of load":
         return _hundredth(number, _known(basis.load, "load"))
     if unit == "% of capacity":
@@ -184,17 +211,8 @@ def _known(value: Decimal | None, name: str) -> Decimal:
     return value
 
 
-def _place(amount: Amount | None) -> Decimal | None:
-    """The last written digit of an absolute amount, in g or %: ASTM E29 rounds to that place."""
-    if amount is None or amount.dimension == "relative":
-        return None
-    factor = Decimal(1) if amount.dimension == "share" else UNITS["mass"][amount.unit]
-    exponent = amount.number.as_tuple().exponent
-    return EXACT.multiply(Decimal(1).scaleb(int(exponent)), factor)
-
-
 def read_amount(text: object) -> Amount:
-    """Read an amount of a limit: masses, "%", and "d", "e", "% of load", "% of capacity".
+    """Read an amount of a limit: in units of criteria, or d, e, "% of load", "% of capacity".
 
     Raises:
         QuantityError: with the same codes as `read_quantity`; amounts are never negative here

@@ -18,6 +18,7 @@ from weighworthy_service.checks.flaws import SenseError
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.outcome import VERDICTS, Criterion, Evaluation, Verdict
 from weighworthy_service.checks.terms import Terms
+from weighworthy_service.metrology.limits import CriterionUnit
 from weighworthy_service.metrology.quantity import EXACT
 from weighworthy_service.profiles.acceptance import Stretch, stretch
 from weighworthy_service.profiles.card_reasons import reasons
@@ -56,7 +57,7 @@ class CardReading:
     reading: Literal["indication", "zero_after", "difference", "initial", "final", "displayed_loss"]
     criterion: Criterion | None
     step: Decimal
-    unit: Literal["g", "%"]
+    unit: CriterionUnit
     bands: tuple[Band, ...]
     load: tuple[str, ...] = ()
     stage: str | None = None
@@ -99,7 +100,7 @@ class Scan:
     terms: Terms
     criterion: str
     step: Decimal
-    unit: Literal["g", "%"]
+    unit: CriterionUnit
     check_at: Callable[[Decimal], Any]
 
     def find(self, near: Fraction, **about: Any) -> CardReading:

@@ -5,7 +5,6 @@ from collections.abc import Iterator, Mapping, Sequence
 from weighworthy_service.checks.flaws import Flaw
 from weighworthy_service.checks.outcome import CriterionName
 from weighworthy_service.metrology.limits import Amount, Limit
-from weighworthy_service.profiles.document import unit_of
 from weighworthy_service.profiles.limit_forms import Form, Path, has_own_place, to_limit
 
 
@@ -40,7 +39,7 @@ def decision_flaws(
         yield Flaw(
             (*path, "rounding"), "contradiction", f"the {kind} rule compares the value as it is"
         )
-    unit = None if rounding_to is None else unit_of(rounding_to)
+    unit = None if rounding_to is None else rounding_to.base_unit
     limited = {
         criterion: to_limit(form)
         for criterion in {c for names in covered.values() for c in names}

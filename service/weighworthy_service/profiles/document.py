@@ -20,8 +20,7 @@ from weighworthy_service.checks.terms import (
     WeightShare,
 )
 from weighworthy_service.json_document import pointer
-from weighworthy_service.metrology.limits import Amount
-from weighworthy_service.metrology.quantity import EXACT, UNITS
+from weighworthy_service.metrology.limits import CriterionUnit
 from weighworthy_service.profiles.limit_forms import Form, to_limit
 
 Correlation = Literal["by-sign", "independent", "worst"]
@@ -39,6 +38,9 @@ _OTHERWISE: Final[Mapping[str, Severity]] = MappingProxyType(
         "warm_up": "void",
         "rounds": "no-pass",
         "points": "no-pass",
+        "placings": "no-pass",
+        "runs": "no-pass",
+        "set_points": "no-pass",
         "weights_at_most": "void",
         "scatter_at_most": "no-pass",
     }
@@ -91,7 +93,7 @@ class Rule:
     limits: Mapping[str, LimitInForce] = field(default_factory=lambda: MappingProxyType({}))
     validity: Mapping[str, Requirement] = field(default_factory=lambda: MappingProxyType({}))
     decision: Decision | None = None
-    rounding_unit: Literal["g", "%"] | None = None
+    rounding_unit: CriterionUnit | None = None
     start_window: StartWindow | None = None
     weights_correlation: Correlation | None = None
     schedule: Schedule | None = None
@@ -195,7 +197,7 @@ def _rule(data: Form, origin: Origin) -> Rule:
         limits=MappingProxyType(limits),
         validity=MappingProxyType(validity),
         decision=None if decision is None else _decision(decision),
-        rounding_unit=unit_of(rounding_to) if rounding_to else None,
+        rounding_unit=rounding_to.base_unit if rounding_to else None,
         start_window=_window(window) if window else None,
         weights_correlation=data.get("weights_correlation"),
         schedule=Schedule(**_stated(schedule)) if (schedule := data.get("schedule")) else None,
@@ -226,7 +228,7 @@ def _requirement(name: str, value: Any) -> Requirement:
 def _decision(form: Form) -> Decision:
     stated = _stated(form)
     if "rounding_to" in stated:
-        stated["rounding_to"] = in_base_unit(stated["rounding_to"])
+        stated["rounding_to"] = stated["rounding_to"].base
     return Decision(**stated)
 
 
@@ -236,15 +238,3 @@ def _stated(form: Form) -> dict[str, Any]:
 
 def _window(form: Form) -> StartWindow:
     return StartWindow(form["target"], form["allowance"], form.get("otherwise") or "void")
-
-
-def unit_of(amount: Amount) -> Literal["g", "%"]:
-    """The base unit of an absolute amount."""
-    return "%" if amount.dimension == "share" else "g"
-
-
-def in_base_unit(amount: Amount) -> Decimal:
-    """An absolute amount in g or %."""
-    if amount.dimension == "share":
-        return amount.number
-    return EXACT.multiply(amount.number, UNITS["mass"][amount.unit])

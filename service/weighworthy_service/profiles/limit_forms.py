@@ -11,12 +11,13 @@ from typing import Any, Final
 from weighworthy_service.checks.flaws import Flaw
 from weighworthy_service.checks.outcome import CriterionName
 from weighworthy_service.metrology.limits import Amount, Band, Limit
-from weighworthy_service.metrology.quantity import UNITS
 
 Path = tuple[str | int, ...]
 Form = Mapping[str, Any]
 
 _COMBINED: Final = ("smaller_of", "larger_of")
+# What limits of criteria that are no masses and no losses are about, and an example.
+_NO_MASS: Final = {"K": ("difference of temperatures", "2 K"), "s": ("time", "10 min")}
 # Each of the four excludes the others; the two sides of an asymmetric limit count as one.
 _FORMS: Final = (("within",), ("lower", "upper"), ("smaller_of",), ("larger_of",), ("bands",))
 
@@ -78,7 +79,13 @@ def _amount_flaws(amount: Amount, criterion: CriterionName, path: Path) -> Itera
     name = criterion.name
     if path[-1] == "within" and not amount.number > 0:
         yield Flaw(path, "out-of-range", "a tolerance is written without sign, above zero")
-    if criterion.unit == "%" and amount.unit not in ("%", "d", "e"):
+    relative = amount.dimension == "relative"
+    if criterion.unit in _NO_MASS and amount.base_unit != criterion.unit:
+        what, example = _NO_MASS[criterion.unit]
+        yield Flaw(
+            path, "unit-not-for-criterion", f'{name} is a {what}: its limit is like "{example}"'
+        )
+    elif criterion.unit == "%" and amount.unit not in ("%", "d", "e"):
         yield Flaw(
             path,
             "unit-not-for-criterion",
@@ -91,6 +98,10 @@ def _amount_flaws(amount: Amount, criterion: CriterionName, path: Path) -> Itera
             "unit-not-for-criterion",
             f'{name} is a mass: of what is the "%"? Write "{_share_of(criterion)}", a mass, '
             '"d" or "e"',
+        )
+    elif criterion.unit == "g" and not relative and amount.base_unit != "g":
+        yield Flaw(
+            path, "unit-not-for-criterion", f'{name} is a mass: its limit is like "1.5 mg" or "2 d"'
         )
     elif amount.unit == "% of load" and not criterion.has_load:
         yield Flaw(path, "unit-not-for-criterion", f'{name} has no one load: write "% of capacity"')
@@ -111,7 +122,7 @@ def _sides_flaws(form: Form, path: Path) -> Iterator[Flaw]:
 def _band_flaws(bands: Sequence[Form], criterion: CriterionName, path: Path) -> Iterator[Flaw]:
     for position, band in enumerate(bands):
         end: Amount = band["up_to"]
-        if end.unit in ("%", "% of load"):
+        if end.base_unit != "g" and end.unit not in ("d", "e", "% of capacity"):
             yield Flaw(
                 (*path, position, "up_to"),
                 "unit-not-for-criterion",
@@ -134,6 +145,6 @@ def _not_below(one: Amount, other: Amount) -> bool:
 
     Fine for negative amounts too: every unit has a positive size.
     """
-    if one.dimension == other.dimension == "mass":
-        return one.number * UNITS["mass"][one.unit] >= other.number * UNITS["mass"][other.unit]
+    if one.dimension == other.dimension != "relative":
+        return one.base >= other.base
     return one.unit == other.unit and one.number >= other.number

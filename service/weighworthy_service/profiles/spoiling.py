@@ -14,7 +14,14 @@ _SPOILING: Final = ("void", "no-pass")
 # What a check asks of its sitting, which nobody knows before.
 _OF_THE_SITTING: Final = ("/warm_up", "/performed_at")
 # Rehearsals are of single loads and few rounds, whatever a real check will have.
-_OF_THE_REHEARSAL: Final = ("criterion-missing", "too-few-rounds", "too-few-points")
+_OF_THE_REHEARSAL: Final = (
+    "criterion-missing",
+    "too-few-rounds",
+    "too-few-points",
+    "too-few-placings",
+    "too-few-runs",
+    "too-few-set-points",
+)
 # What another load would mend.
 OF_THE_LOAD: Final = ("overload", "no-limit-for-load")
 _MADE_BY: Final = {

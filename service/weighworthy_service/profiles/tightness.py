@@ -7,11 +7,9 @@ Each function answers True only where that is certain; what depends on the balan
 from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
-from fractions import Fraction
 from typing import Final, Literal
 
 from weighworthy_service.metrology.limits import Amount, Limit
-from weighworthy_service.metrology.quantity import UNITS
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,20 +109,13 @@ def _le(one: _Reach, other: _Reach, rounding: bool) -> bool:
 
 def _amount_le(one: Amount, other: Amount) -> bool:
     """Whether an amount is certainly not above another: units are positive on every balance."""
-    if one.dimension == other.dimension == "mass":
-        return _grams(one) <= _grams(other)
+    if one.dimension == other.dimension != "relative":
+        return one.base <= other.base
     if one.unit == other.unit:
         return one.number <= other.number
     return one.number <= 0 <= other.number
 
 
-def _grams(amount: Amount) -> Fraction:
-    return Fraction(amount.number) * Fraction(UNITS["mass"][amount.unit])
-
-
-def _place(amount: Amount) -> Fraction:
+def _place(amount: Amount) -> Decimal:
     """Size of the last written digit of an absolute amount; relative ones have none."""
-    if amount.dimension == "relative":
-        return Fraction(0)
-    last = Fraction(Decimal(1).scaleb(int(amount.number.as_tuple().exponent)))
-    return last * (Fraction(UNITS["mass"][amount.unit]) if amount.dimension == "mass" else 1)
+    return amount.place or Decimal(0)

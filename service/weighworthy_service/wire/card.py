@@ -2,6 +2,7 @@
 
 from typing import Any, Final
 
+from weighworthy_service.metrology.limits import CRITERION_UNITS
 from weighworthy_service.wire.coded import refused
 from weighworthy_service.wire.containers import ListOf, MapOf, Part
 from weighworthy_service.wire.fields import Date, Flag, OneOf, Strict, Text
@@ -110,7 +111,7 @@ class CardFiguresForm(Said):
     name = text("The criterion that decides on the reading.")
     lower_limit = number()
     upper_limit = number()
-    unit = OneOf(("g", "%"), required=True)
+    unit = OneOf(CRITERION_UNITS, required=True)
     expanded_uncertainty = number()
     decision_rule = text(null=True)
     limit_source = text(null=True)

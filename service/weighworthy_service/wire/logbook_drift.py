@@ -2,6 +2,7 @@
 
 from typing import Final
 
+from weighworthy_service.metrology.limits import CRITERION_UNITS
 from weighworthy_service.wire.containers import ListOf, Part
 from weighworthy_service.wire.fields import Count, Flag, OneOf
 from weighworthy_service.wire.logbook import LogbookForm
@@ -145,7 +146,7 @@ class DriftSeriesForm(Said):
     instrument = text()
     check = text()
     criterion = text()
-    unit = OneOf(("g", "%"), required=True, metadata=said("Of values, limits and rates."))
+    unit = OneOf(CRITERION_UNITS, required=True, metadata=said("Of values, limits and rates."))
     load = number("Nominal, in g.")  # type: ignore[assignment]
     directions = text("Of the readings that a value is the mean of.", null=True)
     expected_loss = number("Of a simulated loss, in %.")

@@ -2,6 +2,7 @@
 
 from typing import Final
 
+from weighworthy_service.metrology.limits import CRITERION_UNITS
 from weighworthy_service.wire.containers import Part
 from weighworthy_service.wire.fields import Count, Flag, OneOf
 from weighworthy_service.wire.logbook import LogbookForm
@@ -39,7 +40,7 @@ class WeightsSignalForm(Said):
     conclusion = OneOf(CONCLUSIONS, required=True)
     check = text()
     criterion = text()
-    unit = OneOf(("g", "%"), required=True)
+    unit = OneOf(CRITERION_UNITS, required=True)
     load = number("Nominal, in g.")  # type: ignore[assignment]
     first_change = text("Id of an entry.")
     shift = number("Weighted mean of all; null: too few balances.")

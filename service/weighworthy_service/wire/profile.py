@@ -160,12 +160,36 @@ class PointsForm(Form):
     otherwise = OneOf(_SEVERITIES, data_key="else")
 
 
+class PlacingsForm(Form):
+    """Fewest placings of a check of repeatability or eccentricity."""
+
+    at_least = Count(1, 100, required=True)
+    otherwise = OneOf(_SEVERITIES, data_key="else")
+
+
+class RunsForm(Form):
+    """Fewest runs of blank runs or of a reference material."""
+
+    at_least = Count(1, 100, required=True)
+    otherwise = OneOf(_SEVERITIES, data_key="else")
+
+
+class SetPointsForm(Form):
+    """Fewest set points of a check of the heater."""
+
+    at_least = Count(1, 100, required=True)
+    otherwise = OneOf(_SEVERITIES, data_key="else")
+
+
 class ValidityForm(Form):
     """What a check must fulfil to be valid, and what lacking it means."""
 
     warm_up = Part(WarmUpForm)
     rounds = Part(RoundsForm)
     points = Part(PointsForm)
+    placings = Part(PlacingsForm)
+    runs = Part(RunsForm)
+    set_points = Part(SetPointsForm)
     weights_in_date = OneOf(_SEVERITIES)
     weights_in_class = OneOf(_SEVERITIES)
     stable = OneOf(_SEVERITIES)

@@ -137,6 +137,16 @@ class ProfileReference(Strict[Any]):
         return self._name.keywords()
 
 
+def weights_field(*, required: bool) -> MapOf:
+    """The laboratory's weights."""
+    return MapOf(
+        Part(WeightForm),
+        maximum=MAX_WEIGHTS,
+        required=required,
+        metadata=said("The laboratory's weights by their own names."),
+    )
+
+
 class CommonForm(Form):
     """Fields of every check request, in the order of the documentation."""
 
@@ -147,12 +157,7 @@ class CommonForm(Form):
         71, pattern=_DIGEST, metadata=said("Refuse to judge by a profile of another content.")
     )
     instrument = Part(InstrumentForm, required=True)
-    weights = MapOf(
-        Part(WeightForm),
-        maximum=MAX_WEIGHTS,
-        required=True,
-        metadata=said("The laboratory's weights by their own names."),
-    )
+    weights = weights_field(required=True)
     environment = Part(EnvironmentForm)
     method = Text()
     warm_up = Quantity("time", "not-negative", metadata=said("Time switched on before the check."))

@@ -6,6 +6,7 @@ that is listed is always there.
 
 from typing import Final
 
+from weighworthy_service.metrology.limits import CRITERION_UNITS
 from weighworthy_service.wire.containers import ListOf, Part
 from weighworthy_service.wire.explanation import ExplanationStepForm
 from weighworthy_service.wire.fields import Flag, OneOf
@@ -39,7 +40,7 @@ class CriterionForm(Said):
     )
     load = number("Nominal load in g that limits refer to.")  # type: ignore[assignment]
     value = number("null: cannot be computed from the request.")
-    unit = OneOf(("g", "%"), required=True)
+    unit = OneOf(CRITERION_UNITS, required=True)
     lower_limit = number()
     upper_limit = number()
     standard_uncertainty = number()
@@ -115,7 +116,7 @@ class AnswerForm(Said):
 
 class CriterionNameForm(Said):
     name = text()
-    unit = OneOf(("g", "%"), required=True)
+    unit = OneOf(CRITERION_UNITS, required=True)
 
 
 class KindForm(Said):

@@ -2,6 +2,7 @@
 
 from typing import Any, Final
 
+from weighworthy_service.metrology.limits import CRITERION_UNITS
 from weighworthy_service.wire.card import toml_field
 from weighworthy_service.wire.containers import ListOf, MapOf, Part
 from weighworthy_service.wire.fields import Date, Flag, OneOf, PureNumber, Text
@@ -159,7 +160,7 @@ class JudgementForm(Said):
     load = number("Nominal load in g.")  # type: ignore[assignment]
     lower_limit = number()
     upper_limit = number()
-    unit = OneOf(("g", "%"), required=True)
+    unit = OneOf(CRITERION_UNITS, required=True)
     expanded_uncertainty = number(null=False)
     tolerance_to_uncertainty = number(
         "Half of the tolerance's width, or the distance of a single limit from zero, over the "

@@ -180,7 +180,7 @@ def test_amounts_of_nested_limits_are_all_found():
         ("5", "unit-missing"),
         (5, "unit-missing"),
         ("1,5 mg", "decimal-comma"),
-        ("5 min", "unit-not-taken"),
+        ("5 hPa", "unit-not-taken"),
         ("5 % of sample", "unit-not-taken"),
         ("5e2 d", "number-malformed"),
     ],
@@ -194,3 +194,33 @@ def test_what_is_no_amount_is_refused(text, code):
 def test_e_is_a_unit_and_no_exponent():
     assert read_amount("5 e") == read_amount("5e") == Amount(Decimal(5), "e")
     assert "|e|" in amount_pattern()
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "size", "place"),
+    [
+        ("1.5 K", "K", Fraction(3, 2), "0.1"),
+        ("90 s", "s", Fraction(90), "1"),
+        ("1.5 min", "s", Fraction(90), "6"),
+        ("2 h", "s", Fraction(7200), "3600"),
+    ],
+)
+def test_a_limit_of_a_temperature_or_a_time_needs_no_balance(text, unit, size, place):
+    assert sides(within(text), load=None, unit=unit, instrument=BARE) == (-size, size)
+    assert within(text).at(basis(None, unit)).lower_place == Decimal(place)
+
+
+@pytest.mark.parametrize(
+    ("text", "dimension", "unit", "base"),
+    [
+        ("2 mg", "mass", "g", "0.002"),
+        ("0.05 %", "share", "%", "0.05"),
+        ("1 K", "temperature_difference", "K", "1"),
+        ("3 min", "time", "s", "180"),
+        ("2 d", "relative", None, None),
+    ],
+)
+def test_an_amount_knows_what_it_limits(text, dimension, unit, base):
+    amount = read_amount(text)
+    assert (amount.dimension, amount.base_unit) == (dimension, unit)
+    assert base is None or amount.base == Decimal(base)

@@ -1,5 +1,9 @@
 import pytest
 
+from weighworthy_service.checks.outcome import CriterionName
+from weighworthy_service.metrology.limits import read_amount
+from weighworthy_service.profiles.limit_forms import limit_flaws
+
 
 def limit(name, form):
     return {"limits": {name: form}}
@@ -161,3 +165,35 @@ def test_a_band_ends_above_zero(flaws):
 def test_a_zero_return_has_no_load_to_choose_a_band_by(flaws):
     found = flaws(limit("zero_return", {"bands": [{"up_to": "9 g", "within": "2 d"}]}))
     assert found == [("rules/0/limits/zero_return/bands", "no-load")]
+
+
+HEAT = CriterionName("temperature_error", "K", on_pan=False)
+TIME = CriterionName("settling_time", "s", on_pan=False)
+MASS = CriterionName("span_error", "g", has_load=True)
+
+
+@pytest.mark.parametrize(
+    ("criterion", "text", "taken"),
+    [
+        (HEAT, "2 K", True),
+        (HEAT, "2 d", False),
+        (HEAT, "2 %", False),
+        (HEAT, "2 mg", False),
+        (HEAT, "0.1 % of capacity", False),
+        (TIME, "10 min", True),
+        (TIME, "10 K", False),
+        (TIME, "1 e", False),
+        (MASS, "10 min", False),
+        (MASS, "1 K", False),
+    ],
+)
+def test_a_limit_has_the_unit_of_its_criterion(criterion, text, taken):
+    found = list(limit_flaws({"within": read_amount(text)}, criterion, ("here",)))
+    assert [flaw.code for flaw in found] == ([] if taken else ["unit-not-for-criterion"])
+
+
+@pytest.mark.parametrize(("end", "taken"), [("20 g", True), ("20 K", False), ("20 s", False)])
+def test_a_band_ends_at_no_temperature_and_no_time(end, taken):
+    form = {"bands": [{"up_to": read_amount(end), "within": read_amount("1 mg")}]}
+    found = list(limit_flaws(form, MASS, ("here",)))
+    assert [flaw.code for flaw in found] == ([] if taken else ["unit-not-for-criterion"])

@@ -175,7 +175,7 @@ def test_parts_of_a_limit_are_plainer_than_the_limit(limit):
         ({"limits": {"x": {"within": "1.5"}}}, "/limits/x/within", "unit-missing"),
         ({"limits": {"x": {"within": "1,5 mg"}}}, "/limits/x/within", "decimal-comma"),
         ({"limits": {"x": {"within": "2 divisions"}}}, "/limits/x/within", "unit-not-taken"),
-        ({"limits": {"x": {"within": "5 min"}}}, "/limits/x/within", "unit-not-taken"),
+        ({"limits": {"x": {"within": "5 hPa"}}}, "/limits/x/within", "unit-not-taken"),
         ({"limits": {"x": {"within": True}}}, "/limits/x/within", "wrong-type"),
         ({"limits": {"x": "1.5 mg"}}, "/limits/x", "wrong-type"),
         ({"limits": {"x": {"smaller_of": [{"within": "1 d"}]}}}, "/limits/x/smaller_of", "too-few"),

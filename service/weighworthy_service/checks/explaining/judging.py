@@ -4,7 +4,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
-from typing import Literal
 
 from weighworthy_service.checks.explaining.budget import Input, Reckoned, reckon
 from weighworthy_service.checks.explaining.formula import Figure, Formula
@@ -20,6 +19,7 @@ from weighworthy_service.checks.explaining.inputs import Inputs, setting
 from weighworthy_service.checks.explaining.limits import Ground, Sides, sides_of
 from weighworthy_service.checks.explaining.reasons import Reasons
 from weighworthy_service.checks.terms import Decision, Terms
+from weighworthy_service.metrology.limits import CriterionUnit
 
 _RULES = {
     "simple": "simple acceptance: JCGM 106:2012, 8.2",
@@ -72,7 +72,7 @@ class Case:
     what: str
     value: Figure
     rows: Sequence[Input]
-    unit: Literal["g", "%"]
+    unit: CriterionUnit
     judged: bool
     load: Figure | None = None
     nominal: Decimal | None = None

@@ -3,14 +3,18 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from typing import Literal
 
 from weighworthy_service.checks.explaining.formula import Figure, Formula, stated
 from weighworthy_service.checks.explaining.functions import ascending, choice, largest, smallest
 from weighworthy_service.checks.explaining.inputs import Inputs
 from weighworthy_service.checks.terms import LimitInForce
-from weighworthy_service.metrology.limits import Amount, Basis, Limit, NotResolvedError
-from weighworthy_service.metrology.quantity import EXACT, UNITS
+from weighworthy_service.metrology.limits import (
+    Amount,
+    Basis,
+    CriterionUnit,
+    Limit,
+    NotResolvedError,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +34,7 @@ class Ground:
     inputs: Inputs
     load: Figure | None
     nominal: Decimal | None
-    unit: Literal["g", "%"]
+    unit: CriterionUnit
 
     @property
     def basis(self) -> Basis:
@@ -107,12 +111,10 @@ def _of_stated(sides: Sequence[Formula | None], choose: Callable[..., Formula]) 
 
 
 def _value(amount: Amount, ground: Ground, origin: str) -> Formula:
-    """In g or %; counts of d and e of a loss are referred to the initial load."""
+    """In base units; counts of d and e of a loss are referred to the initial load."""
     unit, inputs = amount.unit, ground.inputs
-    if unit in UNITS["share"]:
-        return stated("limit", amount.number, origin)
-    if unit in UNITS["mass"]:
-        return stated("limit", EXACT.multiply(amount.number, UNITS["mass"][unit]), origin)
+    if amount.base_unit is not None:
+        return stated("limit", amount.base, origin)
     if unit == "% of capacity":
         return stated("p", amount.number, origin) / 100 * inputs.instrument("Max", "capacity")
     assert ground.load is not None or ground.unit == "g"  # noqa: S101  the engine had a value
@@ -128,9 +130,6 @@ def _value(amount: Amount, ground: Ground, origin: str) -> Formula:
 
 def _last_place(amount: Amount, origin: str) -> Figure | None:
     """The last written digit of an absolute amount; relative ones have none."""
-    if amount.dimension == "relative":
+    if amount.place is None:
         return None
-    factor = Decimal(1) if amount.dimension == "share" else UNITS["mass"][amount.unit]
-    exponent = int(amount.number.as_tuple().exponent)
-    place = EXACT.multiply(Decimal(1).scaleb(exponent), factor)
-    return stated("place", place, f"rule last digit of {origin.removeprefix('profile ')}")
+    return stated("place", amount.place, f"rule last digit of {origin.removeprefix('profile ')}")
