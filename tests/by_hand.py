@@ -8,6 +8,7 @@ import ast
 import re
 from collections.abc import Iterator, Mapping
 from decimal import ROUND_HALF_EVEN, ROUND_UP, Context, Decimal
+from functools import cache
 from itertools import pairwise
 from typing import Any
 
@@ -34,6 +35,35 @@ def to_multiple(value: Decimal, step: Decimal) -> Decimal:
     return WIDE.multiply(WIDE.divide(value, step).to_integral_value(ROUND_HALF_EVEN), step)
 
 
+def c4(n: int) -> Decimal:
+    """√(2/(n - 1))·Γ(n/2)/Γ((n - 1)/2), by Γ(x + 1) = x·Γ(x) from Γ(1) = 1 and Γ(1/2) = √π."""
+    factor = WIDE.sqrt(WIDE.divide(Decimal(2), Decimal(n - 1)))
+    return WIDE.divide(WIDE.multiply(factor, gamma(n)), gamma(n - 1))
+
+
+def gamma(twice: int) -> Decimal:
+    """Of half a whole number above zero."""
+    if twice <= 2:
+        return Decimal(1) if twice == 2 else WIDE.sqrt(archimedes())
+    below = twice - 2
+    return WIDE.multiply(WIDE.divide(Decimal(below), Decimal(2)), gamma(below))
+
+
+@cache
+def archimedes() -> Decimal:
+    """π = 16 arctan(1/5) - 4 arctan(1/239) (Machin)."""
+
+    def arctan(of: int) -> Decimal:
+        total, k, power = Decimal(0), 0, WIDE.divide(Decimal(1), Decimal(of))
+        while power > Decimal("1e-125"):
+            part = WIDE.divide(power, Decimal(2 * k + 1))
+            total = WIDE.add(total, part if k % 2 == 0 else part.copy_negate())
+            k, power = k + 1, WIDE.divide(power, Decimal(of * of))
+        return total
+
+    return WIDE.subtract(WIDE.multiply(16, arctan(5)), WIDE.multiply(4, arctan(239)))
+
+
 VERDICTS = ("pass", "conditional-pass", "conditional-fail", "fail")
 FUNCTIONS = {
     "sqrt": WIDE.sqrt,
@@ -47,6 +77,8 @@ FUNCTIONS = {
     "worst": lambda *verdicts: max(verdicts, key=VERDICTS.index),
     "t_quantile": lambda p, nu: of_float(special.stdtrit(float(nu), float(p))),
     "t_probability": lambda x, nu: of_float(special.stdtr(float(nu), float(x))),
+    "chi_square_quantile": lambda p, nu: of_float(2 * special.gammaincinv(float(nu) / 2, float(p))),
+    "c4": lambda n: c4(int(n)),
     "normal_quantile": lambda p: of_float(special.ndtri(float(p))),
     "normal_probability": lambda x: of_float(special.ndtr(float(x))),
 }

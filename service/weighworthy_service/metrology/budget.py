@@ -6,7 +6,7 @@ from functools import lru_cache
 from math import fsum, inf, sqrt
 from typing import Literal, NamedTuple
 
-from scipy.special import ndtr, ndtri, stdtr, stdtrit
+from scipy.special import gammaincinv, ndtr, ndtri, stdtr, stdtrit
 
 from weighworthy_service.metrology.rounding import rounding_context
 
@@ -138,3 +138,8 @@ def t_probability(value: float, degrees_of_freedom: float) -> float:
     if degrees_of_freedom == inf:
         return float(ndtr(value))
     return float(stdtr(degrees_of_freedom, value))
+
+
+def chi_square_quantile(probability: float, degrees_of_freedom: float) -> float:
+    """Quantile of the chi-square distribution: what Σ(x - mean)²/σ² stays below so often."""
+    return 2 * float(gammaincinv(degrees_of_freedom / 2, probability))

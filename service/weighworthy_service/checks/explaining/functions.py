@@ -7,7 +7,8 @@ from typing import Final
 
 from weighworthy_service.checks.explaining.formula import WORK, Formula, Value, decimal, formula
 from weighworthy_service.checks.outcome import VERDICTS
-from weighworthy_service.metrology.budget import t_probability, t_quantile
+from weighworthy_service.metrology import scatter
+from weighworthy_service.metrology.budget import chi_square_quantile, t_probability, t_quantile
 from weighworthy_service.metrology.rounding import rounded, rounded_to_place, rounded_up
 
 _VERDICTS: Final[tuple[Value, ...]] = VERDICTS
@@ -69,6 +70,17 @@ def probability(of: Formula, degrees: Formula | None) -> Formula:
     return Formula(
         "normal_probability" if degrees is None else "t_probability", args, _of_float(found)
     )
+
+
+def chi_square(probability: Formula, degrees: Formula) -> Formula:
+    """Quantile of the chi-square distribution."""
+    found = chi_square_quantile(float(probability.number), float(degrees.number))
+    return Formula("chi_square_quantile", (probability, degrees), _of_float(found))
+
+
+def c4(n: Formula) -> Formula:
+    """Mean of the standard deviation of n normal results, over the true one."""
+    return Formula("c4", (n,), scatter.c4(int(n.number)))
 
 
 def ascending(*of: Formula) -> Formula:

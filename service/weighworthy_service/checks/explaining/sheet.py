@@ -7,7 +7,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Final
 
-from weighworthy_service.checks.explaining.formula import Figure, Formula, Value, is_number
+from weighworthy_service.checks.explaining.formula import WORK, Figure, Formula, Value, is_number
 from weighworthy_service.checks.explaining.written import figures_of, written
 from weighworthy_service.metrology.rounding import rounded
 
@@ -71,15 +71,19 @@ class Sheet:
         gives: Iterable[str] = (),
         shown: int | None = None,
         source: str | None = None,
+        digits: int = _SHOWN,
     ) -> Figure:
-        """Write a step down; what it comes to may stand in later ones."""
+        """Write a step down; what it comes to may stand in later ones.
+
+        `digits`: to how many what has no end is written; more where the engine decides by more.
+        """
         found = list(figures_of(of))
         names = _names(found)
         formula = written(of, lambda figure: names[figure.origin])
         key = (formula, unit, *names, *[figure.text for figure in found])
         if key not in self._known:
             value = of.value
-            text, exact, digits = _said(value)
+            text, exact, to = _said(value, digits)
             step = Step(
                 number=len(self.steps) + 1,
                 what=what,
@@ -89,13 +93,13 @@ class Sheet:
                 result=text,
                 exact=exact,
                 unit=unit,
-                digits=digits,
+                digits=to,
                 where=_where(found, names),
                 source=source,
-                shown_digits=shown or (FLOAT_DIGITS if digits and not exact else EXACT_DIGITS),
+                shown_digits=shown or (FLOAT_DIGITS if to and not exact else EXACT_DIGITS),
             )
             self.steps.append(step)
-            known = Decimal(text) if digits and not exact else value
+            known = Decimal(text) if to and not exact else value
             shown_later = exact or (text if is_number(value) else f'"{text}"')
             self._known[key] = step, Figure(symbol, shown_later, known, f"step {step.number}")
         step, figure = self._known[key]
@@ -109,18 +113,19 @@ class Sheet:
         return figure
 
 
-def _said(value: Value) -> tuple[str, str | None, int | None]:
+def _said(value: Value, digits: int) -> tuple[str, str | None, int | None]:
     """The text of a result; of one without end also its quotient; to how many digits it is."""
     if not is_number(value):
         return str(value), None, None
     if isinstance(value, Decimal):
-        return _rounded(value), None, _SHOWN
+        return _rounded(value, digits), None, digits
     text, rest = _finite(value)
-    return (text, None, None) if rest == 1 else (_rounded(value), f"{text}/{rest}", _SHOWN)
+    return (text, None, None) if rest == 1 else (_rounded(value, digits), f"{text}/{rest}", digits)
 
 
-def _rounded(value: Fraction | Decimal) -> str:
-    text = rounded(value, _SHOWN).normalize()
+def _rounded(value: Fraction | Decimal, digits: int) -> str:
+    # The context of a calling script would cut digits off.
+    text = WORK.normalize(rounded(value, digits))
     return f"{text:f}" if text.adjusted() >= _SMALL or not text else f"{text}".lower()
 
 

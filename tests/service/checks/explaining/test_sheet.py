@@ -46,6 +46,16 @@ def test_a_root_goes_on_with_the_digits_it_is_shown_with(sheet):
     assert sheet.steps[1].result == "2.00000000000001"
 
 
+def test_a_root_can_have_more_digits(sheet):
+    root = sheet.step("a root", "r", sqrt(formula(2)), digits=34)
+    # OEIS A002193 (from memory), to 40 digits: 1.414213562373095048801688724209698078569.
+    assert (sheet.steps[0].result, sheet.steps[0].digits) == (
+        "1.414213562373095048801688724209698",
+        34,
+    )
+    assert root.text == sheet.steps[0].result
+
+
 @pytest.mark.parametrize(
     ("value", "text"),
     [("1e-11", "0.00000000001"), ("1e-13", "1e-13"), ("2.5e20", "250000000000000000000")],
