@@ -8,24 +8,16 @@ one-sided 95 % quantile, and c the sensitivity of the loss to the fault.
 from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
-from fractions import Fraction
 from typing import Any, Final
 
+from weighworthy_service.checks.shows import accepted_side, open_sides, threshold
 from weighworthy_service.checks.simulated_loss.budget import Acting
 from weighworthy_service.checks.simulated_loss.check import SimulatedLossCheck
 from weighworthy_service.checks.simulated_loss.loss import Outcome, Reference
 from weighworthy_service.checks.terms import Decision
-from weighworthy_service.metrology.budget import stated, t_quantile
-from weighworthy_service.metrology.conformity import (
-    Tolerance,
-    acceptance_interval,
-    guard_band,
-    half_width,
-)
-from weighworthy_service.metrology.limits import Interval
+from weighworthy_service.metrology.budget import stated
+from weighworthy_service.metrology.conformity import Tolerance
 from weighworthy_service.metrology.quantity import EXACT, QUANTA
-
-PROBABILITY: Final = 0.95
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +47,7 @@ class Reveals:
         self._faults = tuple(_faults(check, reference))
         self._tolerance, self._decision = tolerance, decision
         interval = None if tolerance is None else tolerance.interval
-        self._only = _ONE_SIDED[_open_sides(interval)]
+        self._only = _ONE_SIDED[open_sides(interval)]
         self._units = {
             fault.unit: "" if fault.unit == "1" else f" {fault.unit}" for fault in self._faults
         }
@@ -100,20 +92,14 @@ class Reveals:
             return None
         # Of two digits, an expanded uncertainty comes again and again in an archive.
         if expanded not in self._accepted:
-            self._accepted[expanded] = self._accepted_side(self._tolerance.interval, expanded)
+            self._accepted[expanded] = accepted_side(
+                self._tolerance.interval, expanded, self._decision
+            )
         accepted = self._accepted[expanded]
         if accepted is None:
             return None
         scatter, degrees = acting.own()
-        return accepted + t_quantile(PROBABILITY, degrees) * scatter
-
-    def _accepted_side(self, interval: Interval, expanded: Decimal) -> float | None:
-        """The acceptance limit that is farther from zero; None where no value can pass."""
-        decision = self._decision
-        guard = guard_band(decision.rule, decision.guard_factor, expanded)
-        accepted = acceptance_interval(interval, guard)
-        half = half_width(accepted)
-        return None if half is not None and half < 0 else max(0.0, float(_larger_side(accepted)))
+        return threshold(accepted, scatter, degrees)
 
 
 def _why_unsized(fault: Fault, sensitivity: float | None) -> str:
@@ -181,19 +167,3 @@ _ONE_SIDED: Final = {
     (True, False): " where it raises the loss, and never where it lowers it",
     (False, True): " where it lowers the loss, and never where it raises it",
 }
-
-
-def _open_sides(interval: Interval | None) -> tuple[bool, bool]:
-    """Whether there is no lower limit, and whether there is no upper one."""
-    if interval is None:
-        return False, False
-    return interval.lower is None, interval.upper is None
-
-
-def _larger_side(accepted: Interval) -> Fraction:
-    sides = []
-    if accepted.upper is not None:
-        sides.append(accepted.upper)
-    if accepted.lower is not None:
-        sides.append(-accepted.lower)
-    return max(sides)
