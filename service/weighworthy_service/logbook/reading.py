@@ -1,7 +1,7 @@
 """From the JSON form of entries to entries; a check is judged anew, or taken at its word."""
 
 from collections import Counter
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping
 from datetime import datetime
 from typing import Any, Final, TypeGuard
 
@@ -9,6 +9,7 @@ from marshmallow import ValidationError
 
 from weighworthy_service.checks.answer import answer
 from weighworthy_service.checks.kind import Kind
+from weighworthy_service.checks.loaded import weights_used
 from weighworthy_service.checks.registry import BY_SLUG, NoSuchKind, kind_named
 from weighworthy_service.logbook.entries import Assessment, CheckSaid, Entry
 from weighworthy_service.profiles.judging import Judged
@@ -23,7 +24,6 @@ ENTRY_FORM: Final = entry_form(BY_SLUG)
 _FORM: Final = ENTRY_FORM()
 TRUSTED: Final = TrustedAnswer(BY_SLUG)
 _INSTANT: Final = Instant()
-_AS_LEFT: Final = "verdict_as_left"
 PLAIN_KEYS: Final = frozenset({"id", "kind", "at", "instrument", "by", "note", "answer"})
 # No text of an entry is bounded more tightly.
 PLAIN_LENGTH: Final = 200
@@ -31,8 +31,6 @@ PLAIN_LENGTH: Final = 200
 _SHORT: Final = 8
 _KEPT: Final = 1000
 _LONG: Final = frozenset({"results", "criteria", "profile"})
-# The kinds in whose course a balance may be adjusted.
-_STAGED: Final = frozenset({"span"})
 _CERTIFIED: Final = ("certificate", "calibrated_on", "conventional_mass", "nominal")
 
 
@@ -214,7 +212,7 @@ class EntryReader:
             if found is None or found == "void"
             else (usable if found == verdict else found in self._use_on),
             self._would(verdict, said.get("verdict_if_valid")),
-            _adjusted(said, results),
+            _adjusted(said),
             True,
             tuple(said.get("criteria") or ()),
             results,
@@ -292,42 +290,18 @@ def _instant(text: Any) -> datetime | None:
         return None
 
 
-def _adjusted(said: Mapping[str, Any], results: Mapping[str, Any]) -> bool:
-    """Whether a balance was adjusted in the course of a check.
-
-    An answer leaves out what was no reading: a gap in the rounds is an adjustment, and so is one
-    with nothing read after it. An answer that does not tell its rounds shows it by verdicts that
-    differ, or by a verdict as found that is stated to be none. A kind without stages has no room
-    for one.
-    """
-    if said["check"] not in _STAGED:
-        return False
-    found, left = (said.get(name, said["verdict"]) for name in ("verdict_as_found", _AS_LEFT))
-    rounds = results.get("rounds")
-    if not isinstance(rounds, list):
-        return bool(found != left)
-    indexes = [one.get("index") for one in rounds if isinstance(one, dict)]
-    return indexes != list(range(len(indexes))) or left is None
+def _adjusted(said: Mapping[str, Any]) -> bool:
+    """Whether a balance was adjusted in the course of a check, as its kind tells it."""
+    part = BY_SLUG[said["check"]].part("as_found")
+    return part is not None and hasattr(part, "adjusted") and bool(part.adjusted(said))
 
 
 def _weights(request: Mapping[str, Any]) -> dict[str, Mapping[str, Any]]:
     """The weights that lay on the pan."""
-    loaded = {name for load in _loads(request) for name in load}
-    known = request["weights"]
-    return {name: known[name] for name in sorted(loaded)}
+    known = request.get("weights") or {}
+    return {name: known[name] for name in sorted(weights_used(request))}
 
 
 def _certified(weight: Mapping[str, Any]) -> str:
     """A text that changes when the certificate does."""
     return "; ".join(str(weight[key]) for key in _CERTIFIED if weight.get(key) is not None)
-
-
-def _loads(request: Mapping[str, Any]) -> Iterator[Sequence[str]]:
-    readings = [
-        *(request.get("rounds") or ()),
-        *(request.get("points") or ()),
-        *(request.get(name) for name in ("initial", "final")),
-    ]
-    for reading in readings:
-        if reading and reading.get("load"):
-            yield reading["load"]

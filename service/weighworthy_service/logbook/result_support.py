@@ -5,7 +5,9 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import NamedTuple
 
+from weighworthy_service.checks.faults import Fault
 from weighworthy_service.checks.outcome import Finding
+from weighworthy_service.checks.reach import Reach
 from weighworthy_service.logbook.entries import Because, Entry, Result
 from weighworthy_service.logbook.following import Following
 from weighworthy_service.logbook.kind_support import (
@@ -25,9 +27,8 @@ from weighworthy_service.logbook.needs import (
     crossing,
     needs,
 )
-from weighworthy_service.logbook.reach import Reach, range_findings, reach_of
+from weighworthy_service.logbook.reach import range_findings, reach_of
 from weighworthy_service.logbook.shift import Faults, Shift, faults_of, shifts
-from weighworthy_service.logbook.shift_fault import Fault
 from weighworthy_service.logbook.standing import Standing
 
 
@@ -66,7 +67,7 @@ class Judge:
             elif entry.assessment is not None:
                 for name in entry.assessment.results:
                     self._assessments[name].append(entry)
-        self._reaches: dict[str, Reach] = {}
+        self._reaches: dict[str, Reach | None] = {}
         self._faults: dict[tuple[str, bool], tuple[Fault, ...]] = {}
 
     def support(

@@ -6,25 +6,21 @@ of its own, and the largest counts. Values are exact; uncertainties are first or
 uncertainties are, and so are the ends of the range.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from decimal import Decimal
 from fractions import Fraction
 from typing import Final, NamedTuple
 
+from weighworthy_service.checks.faults import Effect, Fault, Said, key_of
+from weighworthy_service.checks.registry import BY_SLUG
 from weighworthy_service.logbook.entries import CheckSaid, Result
-from weighworthy_service.logbook.shift_fault import Fault
-from weighworthy_service.logbook.shift_linearity import linearity_faults
-from weighworthy_service.logbook.shift_loss import loss_faults
-from weighworthy_service.logbook.shift_span import span_faults
 from weighworthy_service.metrology.budget import stated
 
 _NOT_SPEAKING: Final = (None, "pass", "void")
 _BAD: Final = ("conditional-fail", "fail")
-_FAULTS: Final[dict[str, Callable[..., tuple[Fault, ...]]]] = {
-    "span": span_faults,
-    "linearity": linearity_faults,
-    "simulated-loss": loss_faults,
-}
+_NOT_TOLD: Final = Effect(
+    None, remark="What it does to a result is for a person to decide, who knows the cause."
+)
 
 
 class Shift(NamedTuple):
@@ -72,7 +68,8 @@ def faults_of(said: CheckSaid, *, before: bool) -> tuple[Fault, ...]:
     """What a failed check shows to be wrong: `before` it (as found), or from it on (as left).
 
     Empty: it does not say by how much. Only criteria that failed count; where none did worse than
-    a conditional pass, those.
+    a conditional pass, those. What their errors mean is said by the part `faults` of the kind; of a
+    kind without one it is not known, and the fault says so.
     """
     stages = ("as-found", None) if before else ("as-left", None)
     speaking = [
@@ -81,8 +78,22 @@ def faults_of(said: CheckSaid, *, before: bool) -> tuple[Fault, ...]:
         if c.get("verdict") not in _NOT_SPEAKING and (not said.adjusted or c.get("stage") in stages)
     ]
     failed = [c for c in speaking if c.get("verdict") in _BAD] or speaking
-    made = _FAULTS.get(said.check)
-    return () if made is None or not failed else made(failed, said.results)
+    if not failed:
+        return ()
+    part = BY_SLUG[said.check].part("faults")
+    if part is None:
+        return tuple(_not_told(said.check, criterion) for criterion in failed)
+    found: tuple[Fault, ...] = part.faults(failed, said.results)
+    return found
+
+
+def _not_told(check: str, criterion: Said) -> Fault:
+    sentence = f"A {check} check does not tell what its error does to a loss."
+
+    def effect(_: Fraction | None, __: Fraction | None) -> Effect:
+        return _NOT_TOLD
+
+    return Fault("not-told", key_of(criterion), sentence, effect, needs_mass=False)
 
 
 def shifts(entry: str, faults: Iterable[Fault], result: Result) -> tuple[Shift, ...]:

@@ -35,8 +35,11 @@ ENGINE: Final = (
     "logbook/telling.py",
     "logbook/drift/*.py",
 )
-# Shown elsewhere: how a figure comes about, in terms of its own.
-_ELSEWHERE: Final = re.compile(r"/expla(ining|ined|nation)")
+# Shown elsewhere: how a figure comes about, in terms of its own; what cards, drafts of mappings and
+# the support of results say, which are in English; and words of reports, which are marked.
+_ELSEWHERE: Final = re.compile(
+    r"/expla(ining|ined|nation)|/(as_found|card|columns|faults|pages|reach)\.py$"
+)
 _KEYWORDS: Final = {"text": None, "marked": None, "_": None, "spoken": None}
 _FEWEST_LETTERS: Final = 3
 

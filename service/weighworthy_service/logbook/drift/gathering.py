@@ -6,7 +6,8 @@ from datetime import datetime
 from math import floor
 from typing import Final, NamedTuple
 
-from weighworthy_service.logbook.drift.as_found import Measured, as_found
+from weighworthy_service.checks.as_found import Measured
+from weighworthy_service.logbook.drift.as_found import as_found
 from weighworthy_service.logbook.drift.series import CUTTING, Cut, Point, Series, SeriesKey
 from weighworthy_service.logbook.entries import CheckSaid, Entry
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from itertools import groupby, pairwise
 from typing import Any, Final, Literal, NamedTuple
 
+from weighworthy_service.checks.registry import BY_SLUG
 from weighworthy_service.logbook.entries import CheckSaid, Entry
 from weighworthy_service.logbook.signals.holm import holm
 from weighworthy_service.logbook.signals.same_readings import (
@@ -131,22 +132,12 @@ def _read(entries: Sequence[Entry], check: str) -> Iterator[_Read]:
 
 
 def _figures(said: CheckSaid) -> tuple[tuple[Any, ...], int]:
-    if said.check == "linearity":
-        points = said.results.get("points")
-        if not isinstance(points, list | tuple):
-            return (), 0
-        errors = tuple((p.get("load"), p.get("error")) for p in points if isinstance(p, Mapping))
-        return errors, len(errors)
-    values = tuple(
-        (criterion.get("load"), criterion.get("value"))
-        for criterion in said.criteria
-        if criterion.get("name") in ("span_error", "loss_error")
-        and criterion.get("value") is not None
-    )
-    if said.check == "simulated-loss":
-        # A displayed loss is one figure with steps of its own, of which the scatter is not known.
-        return values, 2 if values and said.results.get("evaluated_from") == "masses" else 0
-    return values, len(values)
+    """What is equal where readings are, and of how many; none of a kind that does not tell."""
+    part = BY_SLUG[said.check].part("as_found")
+    if part is None or not hasattr(part, "readings"):
+        return (), 0
+    figures, readings = part.readings(said.criteria, said.results)
+    return figures, readings
 
 
 def _run(checks: _Checks) -> _Found:

@@ -10,7 +10,8 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Final, NamedTuple
 
-from weighworthy_service.logbook.drift.as_found import Measured, as_found
+from weighworthy_service.checks.as_found import Measured
+from weighworthy_service.logbook.drift.as_found import as_found
 from weighworthy_service.logbook.entries import ADJUSTING, CheckSaid, Entry
 
 CHECKS_EACH_SIDE: Final = 5
@@ -91,7 +92,8 @@ class _Gathering:
                 self._change(kind, going, entry)
         elif entry.said is not None and entry.said.valid:
             for measured in as_found(entry.said):
-                self._read(entry, entry.said, measured)
+                if measured.of_weights:
+                    self._read(entry, entry.said, measured)
             if entry.said.adjusted:
                 self._cut()
 

@@ -23,8 +23,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
 from typing import Any, Final, NamedTuple
 
-from weighworthy_service.logbook.figures import figure, rows
-from weighworthy_service.logbook.shift_fault import NO_LOSS, Effect, Fault, key_of, of_zero
+from weighworthy_service.checks.faults import NO_LOSS, Effect, Fault, Said, key_of, of_zero
+from weighworthy_service.checks.figures import figure, rows
 
 _CURVE: Final = (
     "The errors of the points, joined by straight lines, at both readings of the result."
@@ -49,9 +49,7 @@ class Node(NamedTuple):
     expanded: Fraction | None
 
 
-def linearity_faults(
-    failed: Iterable[Mapping[str, Any]], results: Mapping[str, Any]
-) -> tuple[Fault, ...]:
+def faults(failed: Iterable[Said], results: Said) -> tuple[Fault, ...]:
     """The curve, whichever of its criteria failed, and the hysteresis if that did."""
     found: dict[str, Fault] = {}
     nodes = tuple(_nodes(results))

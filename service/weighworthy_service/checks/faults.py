@@ -1,10 +1,29 @@
-"""A fault of the balance as a check shows it, and what it does to a loss of any size and mass."""
+"""What a failed check means for a reported loss: the part `faults` of a kind of check.
+
+A kind that knows has a module `faults.py` in its folder with
+
+    faults(failed: Iterable[Said], results: Said) -> tuple[Fault, ...]
+
+which gets the criteria of an answer that failed (at least one, in its JSON form: masses in g,
+losses in %, differences of temperature in K, times in s) and the answer's `results`, and gives one
+fault for each cause that could have made such an error. An earlier answer may lack any figure or
+hold something else there, so take them by `figure` and `rows`. What a fault does to a loss on wet
+basis, L = 100(I0 - I1)/I0, is its shift: reported minus true, in % points, exact, with an
+uncertainty of first order. `of_zero` and `of_bias` are two that come often. A fault that does
+nothing says 0; one of which nobody can tell how much says `Effect(None, remark=why)`.
+
+Without the module, whoever reads a logbook is told that this kind does not say what its errors do,
+and a person has to decide.
+"""
 
 from collections.abc import Callable, Mapping
 from fractions import Fraction
 from typing import Any, NamedTuple
 
-from weighworthy_service.logbook.figures import figure
+from weighworthy_service.checks.figures import figure
+
+# An object of an answer in its JSON form.
+Said = Mapping[str, Any]
 
 
 class Effect(NamedTuple):
@@ -39,9 +58,7 @@ NO_VALUE = Effect(None, remark="The answer of the check does not tell the error.
 NO_SENSE = Effect(None, remark="With this loss and this mass there is no such fault.")
 
 
-def of_zero(
-    name: str, criterion: Mapping[str, Any], sentence: str, own_mass: Fraction | None
-) -> Fault:
+def of_zero(name: str, criterion: Said, sentence: str, own_mass: Fraction | None) -> Fault:
     """A change δ of what the balance shows, in g, between the two readings of a run.
 
     I1 = m1 + δ and I0 = m0, so L = 100(m0 - m1 - δ)/m0 = L_true - 100 δ/I0.
@@ -58,6 +75,16 @@ def of_zero(
     return Fault(name, key_of(criterion), sentence, effect, own_mass)
 
 
-def key_of(criterion: Mapping[str, Any]) -> str:
+def of_bias(name: str, criterion: Said, sentence: str) -> Fault:
+    """An error of the loss itself, in % points, that is the same in every loss: the shift is it."""
+    bias, u = figure(criterion, "value"), figure(criterion, "expanded_uncertainty")
+
+    def effect(_: Fraction | None, __: Fraction | None) -> Effect:
+        return NO_VALUE if bias is None else Effect(bias, None if u is None else float(u))
+
+    return Fault(name, key_of(criterion), sentence, effect, needs_mass=False)
+
+
+def key_of(criterion: Said) -> str:
     """The key of a criterion: `zero_return[1]`."""
     return str(criterion.get("key") or criterion.get("name") or "")

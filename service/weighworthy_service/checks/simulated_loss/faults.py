@@ -19,16 +19,17 @@ from collections.abc import Callable, Iterable, Mapping
 from fractions import Fraction
 from typing import Any, Final, NamedTuple
 
-from weighworthy_service.logbook.figures import figure
-from weighworthy_service.logbook.shift_fault import (
+from weighworthy_service.checks.faults import (
     NO_LOSS,
     NO_MASS,
     NO_SENSE,
     NO_VALUE,
     Effect,
     Fault,
+    Said,
     key_of,
 )
+from weighworthy_service.checks.figures import figure
 
 
 class Seen(NamedTuple):
@@ -84,19 +85,17 @@ def on_wet(dry: Fraction) -> Fraction:
     return dry / (1 + dry / 100)
 
 
-def loss_faults(
-    failed: Iterable[Mapping[str, Any]], results: Mapping[str, Any]
-) -> tuple[Fault, ...]:
+def faults(failed: Iterable[Said], results: Said) -> tuple[Fault, ...]:
     """Four faults that each could have made the error; fewer where the answer is short."""
     criterion = next(iter(failed))
     saw, key = seen(results, criterion), key_of(criterion)
-    faults = [Fault("zero-change", key, _ZERO, _of_zero(saw), saw.mass)]
+    found = [Fault("zero-change", key, _ZERO, _of_zero(saw), saw.mass)]
     if saw.error is not None and saw.reported is not None and 0 < saw.reported < 100:
-        faults += [
+        found += [
             Fault(name, key, sentence, _of_loss(saw, factor), saw.mass, name == "common-zero")
             for name, (sentence, factor) in _BY_LOSS.items()
         ]
-    return tuple(faults)
+    return tuple(found)
 
 
 def _of_zero(saw: Seen) -> Callable[[Fraction | None, Fraction | None], Effect]:

@@ -12,15 +12,16 @@ from collections.abc import Iterable, Mapping
 from fractions import Fraction
 from typing import Any, Final
 
-from weighworthy_service.logbook.figures import figure, rows
-from weighworthy_service.logbook.shift_fault import (
+from weighworthy_service.checks.faults import (
     NO_MASS,
     NO_VALUE,
     Effect,
     Fault,
+    Said,
     key_of,
     of_zero,
 )
+from weighworthy_service.checks.figures import figure, rows
 
 _GAIN: Final = (
     "A span error, read as a constant gain, cancels in the loss: the shift is 0, exactly. "
@@ -30,9 +31,7 @@ _ZERO: Final = "A zero that moves like this between the readings of a run shifts
 _SPREAD: Final = "Readings that differ like this may shift the loss in either direction."
 
 
-def span_faults(
-    failed: Iterable[Mapping[str, Any]], results: Mapping[str, Any]
-) -> tuple[Fault, ...]:
+def faults(failed: Iterable[Said], results: Said) -> tuple[Fault, ...]:
     """One fault a criterion that failed; of span errors one, for all come to the same."""
     loads = {figure(row, "index"): figure(row, "load") for row in rows(results, "rounds")}
     found: dict[str, Fault] = {}
