@@ -14,7 +14,8 @@ from marshmallow import ValidationError
 from werkzeug.test import TestResponse
 
 from weighworthy_service.web.review_document import review_examples
-from weighworthy_service.wire.review import ResolveRequestForm, ReviewRequestForm
+from weighworthy_service.web.review_form import ReviewRequestForm
+from weighworthy_service.wire.review import ResolveRequestForm
 
 REVIEW, RESOLVE = "/v1/profiles/review", "/v1/profiles/resolve"
 PROFILE = {

@@ -11,6 +11,8 @@ from pkgutil import iter_modules
 from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
+from marshmallow.fields import Field
+
 from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.checks.outcome import CriterionName, Evaluation
 from weighworthy_service.checks.prepared import Preparation
@@ -33,7 +35,11 @@ def _part(package: str, name: str) -> ModuleType | None:
 class Kind:
     """One kind of check: its address, its request form, and the function that judges it.
 
-    `rehearse` makes the checks of a perfect balance with given loads, which tell what limits do.
+    `rehearse` makes the checks of a perfect balance, which tell what limits do. `loads` reads from
+    a request which loads these take, or whatever else they need, and what it reads is handed to
+    `rehearse`; None: they need nothing, and are handed None.
+    `settings` are those of a profile that mean something to this kind and not to all, like
+    `validity.points`; `staged`: its readings are as found or as left.
     `preparation` tells how thousands of checks are settled but for their readings; None: this kind
     judges every check by itself.
 
@@ -49,6 +55,9 @@ class Kind:
     criteria: tuple[CriterionName, ...]
     rehearse: Callable[[Circumstances, Loads], tuple[Rehearsal, ...]]
     preparation: Preparation | None = None
+    loads: Field[Any] | None = None
+    settings: tuple[str, ...] = ()
+    staged: bool = False
 
     def part(self, name: str) -> ModuleType | None:
         """The module of that name in the kind's folder, loaded now; None: the kind has none.

@@ -25,13 +25,17 @@ class CriterionName:
     """What a kind may judge: the name and the unit of its value.
 
     `has_load`: it is the error of one load, which "% of load" refers to. `on_pan`: it belongs to
-    something on the pan at all, so that bands by load can choose its limit.
+    something on the pan at all, so that bands by load can choose its limit. `on_grid`: it is a sum
+    or difference of whole readings, less a mass, so that its values have the steps of the display.
+    `magnitude`: it is the magnitude of a difference, and its upper limit bounds both directions.
     """
 
     name: str
     unit: CriterionUnit
     has_load: bool = False
     on_pan: bool = True
+    on_grid: bool = False
+    magnitude: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,11 +9,13 @@ from weighworthy_service.checks.linearity.schema import LinearityForm
 from weighworthy_service.checks.simulated_loss import evaluation as simulated_loss
 from weighworthy_service.checks.simulated_loss import rehearsal as simulated_loss_rehearsal
 from weighworthy_service.checks.simulated_loss.preparation import PREPARATION
-from weighworthy_service.checks.simulated_loss.schema import SimulatedLossForm
+from weighworthy_service.checks.simulated_loss.schema import LossLoadsForm, SimulatedLossForm
 from weighworthy_service.checks.span import evaluation as span
 from weighworthy_service.checks.span import rehearsal as span_rehearsal
 from weighworthy_service.checks.span.schema import SpanForm
 from weighworthy_service.wire.coded import nearest
+from weighworthy_service.wire.containers import Part
+from weighworthy_service.wire.request import several_loads
 
 _HERE: Final = __name__.rpartition(".")[0]
 
@@ -26,6 +28,9 @@ KINDS: Final = (
         span.evaluate,
         span.CRITERIA,
         span_rehearsal.rehearse,
+        loads=several_loads(10),
+        settings=("validity.rounds",),
+        staged=True,
     ),
     Kind(
         "linearity",
@@ -35,6 +40,8 @@ KINDS: Final = (
         linearity.evaluate,
         linearity.CRITERIA,
         linearity_rehearsal.rehearse,
+        loads=several_loads(20),
+        settings=("validity.points",),
     ),
     Kind(
         "simulated-loss",
@@ -45,6 +52,8 @@ KINDS: Final = (
         simulated_loss.CRITERIA,
         simulated_loss_rehearsal.rehearse,
         PREPARATION,
+        loads=Part(LossLoadsForm),
+        settings=("start_window", "validity.scatter_at_most"),
     ),
 )
 

@@ -4,11 +4,10 @@ Every indication is the mass of the reference weights, in steps of the scale int
 budgets and decisions can be told before anybody has weighed, by the code that judges.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from typing import Any, Literal, Protocol
+from typing import Any, Protocol
 
 from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.metrology.limits import Interval
@@ -17,18 +16,8 @@ from weighworthy_service.metrology.risk import Passing
 
 Load = tuple[str, ...]
 
-
-@dataclass(frozen=True, slots=True)
-class LossLoads:
-    """The weights of a simulated loss, by name, at its start and at its end."""
-
-    initial: Load
-    final: Load
-    basis: Literal["wet", "dry"] = "wet"
-    heating: bool | None = None
-
-
-Loads = Sequence[Load] | LossLoads
+# What the `loads` of a kind reads: mostly several loads, each a check of its own.
+Loads = Any
 
 
 class Steps(Protocol):

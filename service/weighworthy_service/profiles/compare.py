@@ -12,7 +12,7 @@ from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.metrology.instrument import Instrument
 from weighworthy_service.metrology.limits import Limit
 from weighworthy_service.profiles.change import Change, limit_change, setting_change
-from weighworthy_service.profiles.document import JUDGED_STAGES, STAGED_CHECK, Profile, Rule
+from weighworthy_service.profiles.document import JUDGED_STAGES, Profile, Rule
 from weighworthy_service.profiles.settings import Written, written_settings
 from weighworthy_service.profiles.source import Source, place_in
 from weighworthy_service.profiles.typical import typical_loads
@@ -74,7 +74,7 @@ def unreached(
         for instrument in instruments
         for kind in KINDS
         for method in (None, *methods)
-        for stage in ((None, *JUDGED_STAGES) if kind.slug == STAGED_CHECK else (None,))
+        for stage in ((None, *JUDGED_STAGES) if kind.staged else (None,))
     ]
     return [
         place_in(side.profile, side.source, rule, ()).as_json()
@@ -99,7 +99,7 @@ def named_methods(profile: Profile) -> list[str]:
 
 def _stages(kind: Kind, *profiles: Profile) -> Sequence[str | None]:
     staged = any(rule.stages for profile in profiles for rule in profile.rules)
-    return JUDGED_STAGES if kind.slug == STAGED_CHECK and staged else (None,)
+    return JUDGED_STAGES if kind.staged and staged else (None,)
 
 
 def _rows(

@@ -29,7 +29,6 @@ Patterns = tuple[str, ...] | None
 
 SELECTORS: Final = ("checks", "sites", "models", "instruments", "methods", "stages")
 JUDGED_STAGES: Final = ("as-found", "as-left")
-STAGED_CHECK: Final = "span"
 
 # What lacking a requirement means where a profile gives only the figure: a cold balance spoils
 # every reading, while too few readings may still have found a fail.

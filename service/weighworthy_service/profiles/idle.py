@@ -8,7 +8,6 @@ from weighworthy_service.checks.kind import Kind
 from weighworthy_service.metrology.instrument import Instrument
 from weighworthy_service.profiles.document import (
     JUDGED_STAGES,
-    STAGED_CHECK,
     Profile,
     Rule,
     matches,
@@ -82,7 +81,7 @@ def never_in_force(
     for circumstances in sittings:
         method = circumstances.method
         for kind in kinds:
-            stages = (None, *JUDGED_STAGES) if kind.slug == STAGED_CHECK else (None,)
+            stages = (None, *JUDGED_STAGES) if kind.staged else (None,)
             for stage in stages:
                 winning |= {
                     id(setting.winner.rule)

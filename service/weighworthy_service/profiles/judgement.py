@@ -12,7 +12,7 @@ from typing import Any, Final
 from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.outcome import Criterion, CriterionName, Finding
-from weighworthy_service.checks.rehearsal import Loads, Steps
+from weighworthy_service.checks.rehearsal import Rehearsal, Steps
 from weighworthy_service.checks.terms import Terms
 from weighworthy_service.metrology.budget import BudgetRow, combine
 from weighworthy_service.metrology.conformity import guard_band
@@ -101,7 +101,7 @@ def judge_limits(
     profile: Profile,
     kind: Kind,
     circumstances: Circumstances,
-    loads: Loads,
+    rehearsals: Iterable[Rehearsal],
     *,
     every: Mapping[str | None, str | None],
     of_balances: Fraction | None = None,
@@ -110,15 +110,12 @@ def judge_limits(
 
     `every` has the period of the schedule by stage (None: of all), or None without one;
     `of_balances` the standard deviation of true errors in halves of the tolerance, if known.
-
-    Raises:
-        SenseError: with these weights there is no such check on this balance.
     """
     terms = terms_for(profile, kind.slug, circumstances)
     names = {name.name: name for name in kind.criteria}
     rows: dict[tuple[Any, ...], Judgement] = {}
     found: list[Met] = []
-    for rehearsal in kind.rehearse(circumstances, loads):
+    for rehearsal in rehearsals:
         evaluation = kind.evaluate(rehearsal.check, terms)
         here = met(evaluation, rehearsal.load)
         found += here
@@ -168,7 +165,7 @@ def _judged(
     limit = terms.limits[name.name].limit
     interval = limit.at(basis)
     assert interval is not None  # noqa: S101  a judged criterion has one
-    of = acceptance(criterion, interval, terms, instrument.scale_interval, steps)
+    of = acceptance(name, criterion, interval, terms, instrument.scale_interval, steps=steps)
     rounding = None if steps is None else steps.rounding(instrument.scale_interval)
     broken = rounding is not None and nearest_side(interval) < rounding
     times = None if every is None else checks_a_year(every)

@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import Final, Literal
 
 from weighworthy_service.checks.circumstances import Circumstances
-from weighworthy_service.checks.rehearsal import LossLoads
+from weighworthy_service.checks.rehearsal import Load
 from weighworthy_service.metrology.instrument import Instrument
 from weighworthy_service.metrology.rounding import rounded
 from weighworthy_service.profiles.chances import Chances
@@ -126,20 +126,18 @@ def _percent(chance: float) -> str:
     return f"{100 * chance:.2g} %" if chance < 0.1 else f"{100 * chance:.0f} %"
 
 
-def window_remarks(
-    rule: Rule | None, loads: LossLoads, circumstances: Circumstances
-) -> Iterator[Said]:
+def window_remarks(rule: Rule | None, load: Load, circumstances: Circumstances) -> Iterator[Said]:
     """Whether the weights make a start load inside the window."""
     window = rule.start_window if rule is not None else None
     if window is None:
         return
-    start = circumstances.nominal(loads.initial)
+    start = circumstances.nominal(load)
     about = f"{window.target:f} g ± {window.allowance:f} g"
     if abs(Fraction(start) - Fraction(window.target)) > Fraction(window.allowance):
         yield Said(
             "start-window-contradicts-weights",
             "error" if window.otherwise in ("void", "no-pass") else "warning",
-            f"the start load {' + '.join(loads.initial)} is {start:f} g and lies outside the start "
+            f"the start load {' + '.join(load)} is {start:f} g and lies outside the start "
             f"window, {about}; for every such check that means: {window.otherwise}",
         )
     capacity = circumstances.instrument.capacity

@@ -8,18 +8,12 @@ from weighworthy_service.checks.circumstances import OCCASIONS
 from weighworthy_service.checks.flaws import Flaw
 from weighworthy_service.checks.outcome import CriterionName
 from weighworthy_service.profiles.decision_forms import decision_flaws
-from weighworthy_service.profiles.document import JUDGED_STAGES, SELECTORS, STAGED_CHECK, matches
+from weighworthy_service.profiles.document import JUDGED_STAGES, SELECTORS, matches
 from weighworthy_service.profiles.limit_forms import Form, Path, limit_flaws
+from weighworthy_service.profiles.limit_words import listed
 
 # From best to worst; a fail and a void never let an instrument be used.
 _USE_ON: Final = ("pass", "conditional-pass", "conditional-fail")
-# Settings that only one kind of check knows.
-ONLY_FOR: Final = (
-    (("start_window",), "simulated-loss"),
-    (("validity", "rounds"), STAGED_CHECK),
-    (("validity", "points"), "linearity"),
-    (("validity", "scatter_at_most"), "simulated-loss"),
-)
 # What is asked of the check as a whole, so that no single stage can have its own.
 _OF_THE_WHOLE: Final = ("warm_up", "rounds", "stable", "weights_in_date", "weights_in_class")
 
@@ -31,11 +25,15 @@ class Judging(Protocol):
     def slug(self) -> str: ...
     @property
     def criteria(self) -> Sequence[CriterionName]: ...
+    @property
+    def settings(self) -> Sequence[str]: ...
+    @property
+    def staged(self) -> bool: ...
 
 
 def flaws_of(data: Mapping[str, Any], kinds: Iterable[Judging]) -> Iterator[Flaw]:
     """Every flaw of a loaded document, with paths from its root."""
-    criteria = {kind.slug: tuple(kind.criteria) for kind in kinds}
+    kinds = tuple(kinds)
     begin, end = data.get("effective_from"), data.get("effective_to")
     if begin is not None and end is not None and end < begin:
         yield Flaw(
@@ -43,7 +41,7 @@ def flaws_of(data: Mapping[str, Any], kinds: Iterable[Judging]) -> Iterator[Flaw
         )
     yield from _use_flaws(data.get("use_on"))
     for position, rule in enumerate(data["rules"]):
-        yield from _rule_flaws(rule, criteria, ("rules", position))
+        yield from _rule_flaws(rule, kinds, ("rules", position))
 
 
 def _use_flaws(use_on: Sequence[str] | None) -> Iterator[Flaw]:
@@ -65,16 +63,17 @@ def _use_flaws(use_on: Sequence[str] | None) -> Iterator[Flaw]:
         )
 
 
-def _rule_flaws(
-    rule: Form, criteria: Mapping[str, Sequence[CriterionName]], path: Path
-) -> Iterator[Flaw]:
+def _rule_flaws(rule: Form, kinds: Sequence[Judging], path: Path) -> Iterator[Flaw]:
+    criteria = {kind.slug: tuple(kind.criteria) for kind in kinds}
     for name in SELECTORS:
         yield from _repeats(rule.get(name) or (), (*path, name))
     yield from _known(rule.get("checks") or (), criteria, (*path, "checks"), "kind of check")
     yield from _known(rule.get("stages") or (), JUDGED_STAGES, (*path, "stages"), "judged stage")
     covered = {slug: names for slug, names in criteria.items() if matches(rule.get("checks"), slug)}
-    if rule.get("stages") is not None and STAGED_CHECK not in covered:
-        yield Flaw((*path, "stages"), "not-for-check", f"only {STAGED_CHECK} checks have stages")
+    staged = [kind.slug for kind in kinds if kind.staged]
+    if rule.get("stages") is not None and not covered.keys() & staged:
+        said = f"only {listed(staged)} checks have stages"
+        yield Flaw((*path, "stages"), "not-for-check", said)
     if rule.get("stages") is not None:
         for name in _OF_THE_WHOLE:
             if _member(rule, ("validity", name)) is not None:
@@ -83,9 +82,12 @@ def _rule_flaws(
                     "not-by-stage",
                     f"{name} is asked of the whole check: put it into a rule without stages",
                 )
-    for keys, slug in ONLY_FOR:
-        if _member(rule, keys) is not None and slug not in covered:
-            yield Flaw((*path, *keys), "not-for-check", f"only {slug} checks know {keys[-1]}")
+    for setting in dict.fromkeys(name for kind in kinds for name in kind.settings):
+        keys = setting.split(".")
+        knowing = [kind.slug for kind in kinds if setting in kind.settings]
+        if _member(rule, keys) is not None and not covered.keys() & knowing:
+            said = f"only {listed(knowing)} checks know {keys[-1]}"
+            yield Flaw((*path, *keys), "not-for-check", said)
     yield from _limits_flaws(rule.get("limits") or {}, criteria, covered, (*path, "limits"))
     yield from decision_flaws(rule, covered, (*path, "decision"))
     after = _member(rule, ("schedule", "after")) or ()

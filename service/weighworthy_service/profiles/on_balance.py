@@ -8,8 +8,8 @@ from typing import Final, Literal
 
 from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.checks.kind import Kind
-from weighworthy_service.checks.rehearsal import Load, Loads, LossLoads
-from weighworthy_service.profiles.document import JUDGED_STAGES, STAGED_CHECK, Profile, Rule
+from weighworthy_service.checks.rehearsal import Load, Loads
+from weighworthy_service.profiles.document import JUDGED_STAGES, Profile, Rule
 from weighworthy_service.profiles.explain import Setting, explain
 from weighworthy_service.profiles.judgement import Judgement, judge_limits
 from weighworthy_service.profiles.limit_remarks import Said, limit_remarks, window_remarks
@@ -65,7 +65,7 @@ def judged_on(
     Raises:
         SenseError: with these weights there is no such check on this balance.
     """
-    stages = (None, *JUDGED_STAGES) if kind.slug == STAGED_CHECK else (None,)
+    stages = (None, *JUDGED_STAGES) if kind.staged else (None,)
     in_force = {
         stage: {s.name: s for s in explain(profile, kind, stage, circumstances)} for stage in stages
     }
@@ -73,9 +73,11 @@ def judged_on(
         stage: settings["schedule"].winner.value.get("every") if "schedule" in settings else None
         for stage, settings in in_force.items()
     }
+    tried = kind.rehearse(circumstances, loads)
     rows, found = judge_limits(
-        profile, kind, circumstances, loads, every=schedules, of_balances=of_balances
+        profile, kind, circumstances, tried, every=schedules, of_balances=of_balances
     )
+    given = [rehearsal.load for rehearsal in tried if rehearsal.load]
     remarks = []
     made_by = []
     for row in rows:
@@ -86,17 +88,17 @@ def judged_on(
             for said in limit_remarks(row, circumstances.instrument)
         ]
     window = in_force[None].get("start_window")
-    if window is not None and isinstance(loads, LossLoads):
+    if window is not None:
         remarks += [
             _remark(said, window.winner.rule, ("start_window",))
-            for said in window_remarks(window.winner.rule, loads, circumstances)
+            for load in given
+            for said in window_remarks(window.winner.rule, load, circumstances)
         ]
     told = {*_TOLD, *(_SAID_AS[r.code] for r in remarks if r.code in _SAID_AS)}
     if any(name.startswith("limits.") for settings in in_force.values() for name in settings):
         untold = [m for m in found if m.spoils and m.finding.code not in told]
         remarks += _spoiling(untold, kind, circumstances, in_force)
     remarks += _passed_on(found)
-    given = [loads.initial] if isinstance(loads, LossLoads) else loads
     sound = set(given) - {m.load for m in found if m.spoils}
     return OnBalance(list(zip(rows, made_by, strict=True)), remarks, sound)
 

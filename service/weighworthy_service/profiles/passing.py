@@ -18,7 +18,7 @@ from math import ceil, floor, sqrt
 from typing import Final
 
 from weighworthy_service.checks.judging import decided
-from weighworthy_service.checks.outcome import Criterion
+from weighworthy_service.checks.outcome import Criterion, CriterionName
 from weighworthy_service.checks.rehearsal import Steps
 from weighworthy_service.checks.terms import Terms
 from weighworthy_service.metrology.budget import BudgetRow, standard_uncertainty
@@ -30,10 +30,6 @@ from weighworthy_service.profiles.stepped import bends_of, stepped
 _DIGITISATION: Final = "digitisation"
 # What else a budget has, weights, their buoyancy and known corrections, stays from check to check.
 _NEW_IN_EVERY_CHECK: Final = (_DIGITISATION, "repeatability", "built-up loads", "hot zero drift")
-# Values without a sign: a limit above bounds both directions of the difference behind them.
-_MAGNITUDES: Final = ("span_agreement",)
-# Sums and differences of whole readings, less a mass.
-_ON_GRID: Final = ("span_error", "zero_return", "span_agreement", "point_error", "hysteresis")
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,10 +69,12 @@ class Acceptance:
 
 
 def acceptance(
+    name: CriterionName,
     criterion: Criterion,
     interval: Interval,
     terms: Terms,
     step: Decimal,
+    *,
     steps: Steps | None = None,
 ) -> Acceptance:
     """The acceptance of a judged criterion, whose value a balance without error has shown.
@@ -86,16 +84,16 @@ def acceptance(
     assert criterion.expanded_uncertainty is not None  # noqa: S101  of every judged one
     assert criterion.value is not None  # noqa: S101
     expanded = criterion.expanded_uncertainty
-    accepted = accepted_values(criterion.name, interval, terms, expanded)
+    accepted = accepted_values(name, interval, terms, expanded)
     spread = Spread.of(criterion.budget)
     good = _contains_zero(accepted)
-    ends_pass = _ends_pass(criterion, interval, accepted, terms)
+    ends_pass = _ends_pass(name, criterion, interval, accepted, terms)
     if steps is not None and steps.has_grid(step):
         passes = steps.passes(accepted, ends_pass, step, spread.varying)
         bends = bends_of(accepted, spread.varying, float(step), 0)
         return Acceptance(accepted, passes, spread.lasting, bends, good)
     standard, rectangular = spread.varying, 0
-    if criterion.name in _ON_GRID:
+    if name.on_grid:
         shown = Fraction(criterion.value)
         accepted = midway(accepted, ends_pass, shown, Fraction(step))
         good = good and (accepted.lower is None or accepted.lower != accepted.upper)
@@ -114,10 +112,12 @@ def _roundings(budget: Sequence[BudgetRow], step: Decimal) -> int:
     return round(12 * standard_uncertainty(rows) ** 2 / float(step) ** 2)
 
 
-def accepted_values(name: str, interval: Interval, terms: Terms, expanded: Decimal) -> Interval:
+def accepted_values(
+    name: CriterionName, interval: Interval, terms: Terms, expanded: Decimal
+) -> Interval:
     """The values of a criterion whose verdict lets an instrument be used."""
     accepted = _accepted(interval, terms, expanded)
-    if name in _MAGNITUDES and accepted.upper is not None:
+    if name.magnitude and accepted.upper is not None:
         return Interval(-accepted.upper, accepted.upper)
     return accepted
 
@@ -140,14 +140,14 @@ def _accepted(interval: Interval, terms: Terms, expanded: Decimal) -> Interval:
 
 
 def _ends_pass(
-    criterion: Criterion, interval: Interval, accepted: Interval, terms: Terms
+    name: CriterionName, criterion: Criterion, interval: Interval, accepted: Interval, terms: Terms
 ) -> tuple[bool, bool]:
     """Whether values on the ends are accepted: always, but for some that are rounded before."""
     assert criterion.expanded_uncertainty is not None  # noqa: S101
     lower, upper = (
         end is None
         or decided(
-            abs(end) if criterion.name in _MAGNITUDES else end,
+            abs(end) if name.magnitude else end,
             criterion.expanded_uncertainty,
             interval,
             terms.decision,

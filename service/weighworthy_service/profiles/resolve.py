@@ -10,7 +10,6 @@ from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.checks.terms import LimitInForce, Terms, Validity
 from weighworthy_service.profiles.document import (
     JUDGED_STAGES,
-    STAGED_CHECK,
     Profile,
     Requirement,
 )
@@ -26,7 +25,7 @@ def terms_for(
     """The terms of one check, with its own for stages that some rule singles out."""
     kind = next(kind for kind in kinds if kind.slug == check_slug)
     terms = _terms(profile, kind, None, circumstances)
-    if check_slug != STAGED_CHECK or not any(rule.stages for rule in profile.rules):
+    if not kind.staged or not any(rule.stages for rule in profile.rules):
         return terms
     stages = {stage: _terms(profile, kind, stage, circumstances) for stage in JUDGED_STAGES}
     return replace(terms, stages=MappingProxyType(stages))

@@ -40,12 +40,15 @@ def review(
     of_balances: Fraction | None = None,
     kinds: Sequence[Kind] = KINDS,
 ) -> Review:
-    """Review a profile without flaws. `sittings`: each balance with the weights at hand."""
+    """Review a profile without flaws. `sittings`: each balance with the weights at hand.
+
+    `loads`: what the `loads` of a kind has read, by kind; kinds that need none are always judged.
+    """
     remarks = list(_idle_remarks(profile, sittings, kinds))
     judged: list[Judged] = []
     for kind in kinds:
         given = (loads or {}).get(kind.slug)
-        if not given:
+        if not given and (kind.loads is not None or not _limited(profile, kind)):
             continue
         told: list[Remark] = []
         sound: set[Load] = set()
@@ -109,11 +112,15 @@ def _without_loads(
     kinds: Sequence[Kind],
 ) -> Iterator[Remark]:
     for kind in kinds:
-        names = {name.name for name in kind.criteria}
-        limited = any(names & set(rule.limits) for rule in profile.rules)
-        if sittings and limited and not loads.get(kind.slug):
+        lacking = kind.loads is not None and not loads.get(kind.slug)
+        if sittings and lacking and _limited(profile, kind):
             message = f"limits of {kind.slug} checks are not judged: no loads are given for them"
             yield Remark("not-judged", "note", message)
+
+
+def _limited(profile: Profile, kind: Kind) -> bool:
+    names = {name.name for name in kind.criteria}
+    return any(names & set(rule.limits) for rule in profile.rules)
 
 
 def _gathered(remarks: Iterable[Remark]) -> list[Remark]:

@@ -6,8 +6,8 @@ from typing import Any
 
 from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.checks.kind import Kind
+from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.profiles.document import Profile, Rule
-from weighworthy_service.profiles.meaning import ONLY_FOR
 
 _WHOLE = ("decision", "start_window", "weights_correlation", "schedule", "response")
 _BY_NAME = ("limits", "validity")
@@ -38,7 +38,7 @@ def written_settings(
 def stated_settings(document: Mapping[str, Any], kind: Kind) -> Iterator[tuple[str, Any]]:
     """The settings of a plain rule that the kind of check knows, by name, in their JSON form."""
     criteria = {criterion.name for criterion in kind.criteria}
-    elsewhere = {".".join(keys) for keys, slug in ONLY_FOR if slug != kind.slug}
+    elsewhere = {name for other in KINDS for name in other.settings} - {*kind.settings}
     stated = {
         **{name: document.get(name) for name in _WHOLE},
         **{

@@ -15,11 +15,11 @@ from weighworthy_service.web.document_parts import (
     problems,
     response,
 )
+from weighworthy_service.web.review_form import ReviewRequestForm
 from weighworthy_service.wire.review import (
     ResolutionForm,
     ResolveRequestForm,
     ReviewForm,
-    ReviewRequestForm,
 )
 
 _REVIEW = """\

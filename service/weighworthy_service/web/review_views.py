@@ -10,13 +10,15 @@ from marshmallow import ValidationError
 
 from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.checks.flaws import Flaw
-from weighworthy_service.checks.rehearsal import Loads, LossLoads
+from weighworthy_service.checks.registry import KINDS
+from weighworthy_service.checks.rehearsal import Loads
 from weighworthy_service.metrology.buoyancy import Environment
 from weighworthy_service.metrology.weights import ReferenceWeight, by_name
-from weighworthy_service.profiles.document import STAGED_CHECK, Profile
+from weighworthy_service.profiles.document import Profile
 from weighworthy_service.profiles.errors import ProfileNotUsable
 from weighworthy_service.profiles.explain import explain
 from weighworthy_service.profiles.finding import find_profile
+from weighworthy_service.profiles.limit_words import listed
 from weighworthy_service.profiles.refusal import from_flaws, refusal_of
 from weighworthy_service.profiles.review import review
 from weighworthy_service.profiles.review_answer import (
@@ -29,11 +31,13 @@ from weighworthy_service.profiles.source import Source, TomlUnreadable, read_tom
 from weighworthy_service.web.addresses import Known, Views
 from weighworthy_service.web.asking import BOTH, asked_profile, best_type, kind_of, loaded
 from weighworthy_service.web.json import parse, read_body, read_json
+from weighworthy_service.web.review_form import ReviewRequestForm
 from weighworthy_service.web.room import heavy, heavy_if_large
 from weighworthy_service.web.views import JSON_TYPE, json_response
 from weighworthy_service.wire.card import MAX_TOML
 from weighworthy_service.wire.coded import FieldError, field_errors
-from weighworthy_service.wire.review import ResolveRequestForm, ReviewRequestForm
+from weighworthy_service.wire.request import loads_in
+from weighworthy_service.wire.review import ResolveRequestForm
 
 TOML_TYPE: Final = "application/toml"
 # Loads on instruments in one review: each takes about as long as ten checks, and a worker waits.
@@ -75,8 +79,8 @@ def views(known: Known) -> Views:
         best_type((JSON_TYPE,))
         stated = loaded(_RESOLVE, read_json(request))
         kind = kind_of(stated["check"])
-        if "stage" in stated and kind.slug != STAGED_CHECK:
-            said = f"only {STAGED_CHECK} checks have stages"
+        if "stage" in stated and not kind.staged:
+            said = f"only {listed([k.slug for k in KINDS if k.staged])} checks have stages"
             raise refusal_of("invalid", [FieldError("/stage", "not-for-check", said)])
         weights, load = _weights(stated), tuple(stated.get("load") or ())
         circumstances = Circumstances(stated["instrument"], weights, method=stated.get("method"))
@@ -136,23 +140,15 @@ def _asked(stated: Mapping[str, Any]) -> tuple[list[Circumstances], dict[str, Lo
         )
         for instrument in stated.get("instruments") or ()
     ]
-    named = [
-        (("loads", slug, place), load)
-        for slug, given in loads.items()
-        for place, load in (given.items() if isinstance(given, dict) else enumerate(given))
-        if isinstance(load, tuple)
-    ]
+    named = loads_in(_REVIEW.fields["loads"], loads, ("loads",))
     # Names and weights are the same for all balances; without one they are looked at all the same.
     for circumstances in sittings[:1]:
         _refuse_if_any(circumstances.flaws(named))
-    return sittings, {
-        slug: LossLoads(**given) if isinstance(given, dict) else given
-        for slug, given in loads.items()
-    }
+    return sittings, loads
 
 
 def _refuse_too_much(instruments: Sequence[Any], loads: Mapping[str, Any]) -> None:
-    each = sum(1 if isinstance(given, dict) else len(given) for given in loads.values())
+    each = sum(len(given) if isinstance(given, tuple) else 1 for given in loads.values())
     if len(instruments) * each > MAX_JUDGED:
         said = (
             f"{len(instruments)} instruments with {each} loads each are too much for one review, "

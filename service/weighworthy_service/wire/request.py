@@ -1,12 +1,13 @@
 """The JSON form of what every kind of check states besides its readings."""
 
+from collections.abc import Iterator
 from typing import Any, Final
 
 from marshmallow import ValidationError
 
 from weighworthy_service.metrology.buoyancy import Environment
 from weighworthy_service.metrology.instrument import Eccentricity, HotZeroCorrection, Instrument
-from weighworthy_service.wire.coded import refused
+from weighworthy_service.wire.coded import Path, refused
 from weighworthy_service.wire.containers import ListOf, MapOf, Part
 from weighworthy_service.wire.fields import (
     Count,
@@ -34,10 +35,37 @@ def said(sentence: str, **more: Any) -> dict[str, Any]:
     return {"description": sentence, **more}
 
 
-def load_field(**kwargs: Any) -> ListOf:
+class OnPan(ListOf):
+    """Weights that lie on the pan together, by their names in `weights`."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(Text(MapOf.NAME_LENGTH), minimum=1, maximum=MAX_WEIGHTS_ON_PAN, **kwargs)
+
+
+def load_field(**kwargs: Any) -> OnPan:
     """The weights on the pan, by their names in `weights`."""
     kwargs.setdefault("metadata", said("Names of the weights on the pan."))
-    return ListOf(Text(MapOf.NAME_LENGTH), minimum=1, maximum=MAX_WEIGHTS_ON_PAN, **kwargs)
+    return OnPan(**kwargs)
+
+
+def several_loads(maximum: int) -> ListOf:
+    """Loads, each of which is tried by itself."""
+    return ListOf(load_field(), minimum=1, maximum=maximum)
+
+
+def loads_in(field: Any, value: Any, path: Path = ()) -> Iterator[tuple[Path, tuple[str, ...]]]:
+    """Every load in what a field has read of a request, with its path."""
+    if isinstance(field, OnPan):
+        yield path, value
+    elif isinstance(field, ListOf):
+        for position, item in enumerate(value):
+            yield from loads_in(field.inner, item, (*path, position))
+    elif isinstance(field, Part):
+        for name, member in field.schema.load_fields.items():
+            key = member.attribute or name
+            stated = value.get(key) if isinstance(value, dict) else getattr(value, key, None)
+            if stated is not None:
+                yield from loads_in(member, stated, (*path, member.data_key or name))
 
 
 class EccentricityForm(Form):

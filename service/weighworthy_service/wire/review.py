@@ -1,6 +1,9 @@
 """The JSON form of what a review and a resolution are asked with, and of their answers."""
 
+from collections.abc import Mapping
 from typing import Any, Final
+
+from marshmallow.fields import Field
 
 from weighworthy_service.metrology.limits import CRITERION_UNITS
 from weighworthy_service.wire.card import toml_field
@@ -20,8 +23,6 @@ from weighworthy_service.wire.responses import ProfileIdentityForm
 from weighworthy_service.wire.shown import Said, Shown, listed, number, text
 
 MAX_INSTRUMENTS: Final = 100
-_MAX_SPAN_LOADS: Final = 10
-_MAX_POINTS: Final = 20
 _STAGES: Final = ("as-found", "as-left")
 
 
@@ -30,31 +31,18 @@ def _weights() -> MapOf:
     return MapOf(Part(WeightForm), maximum=MAX_WEIGHTS, metadata=said(sentence))
 
 
-class LossLoadsForm(Form):
-    """The weights of a simulated loss at its start and at its end."""
-
-    initial = load_field(required=True)
-    final = load_field(required=True)
-    basis = OneOf(("wet", "dry"), metadata={"default": "wet"})
-    heating = Flag(metadata=said("Whether the chamber is heated."))
-
-
 class LoadsForm(Form):
     """The loads that limits are judged with, by kind of check."""
 
-    span = ListOf(load_field(), minimum=1, maximum=_MAX_SPAN_LOADS)
-    linearity = ListOf(load_field(), minimum=1, maximum=_MAX_POINTS)
-    simulated_loss = Part(LossLoadsForm, data_key="simulated-loss", attribute="simulated-loss")
 
-
-class ReviewRequestForm(Form):
+class ReviewedForm(Form):
     """Without instruments only the profile itself is reviewed."""
 
     profile = ProfileReference(metadata=said("Absent: the built-in general one."))
     profile_toml = toml_field()
     instruments = ListOf(Part(InstrumentForm), maximum=MAX_INSTRUMENTS)
     weights = _weights()
-    loads = Part(LoadsForm)  # type: ignore[assignment]
+    loads = Part(LoadsForm)  # type: ignore[assignment]  # see `review_form`
     environment = Part(EnvironmentForm)
     method = Text(metadata=said("Rules for methods count if they take this one."))
     performed_on = Date(
@@ -68,6 +56,22 @@ class ReviewRequestForm(Form):
             examples=["0.33"],
         ),
     )
+
+
+def review_form(loads: Mapping[str, Field[Any]]) -> type[ReviewedForm]:
+    """The form of a request for a review of kinds that take such loads, by kind."""
+    for name, field in loads.items():
+        field.data_key = field.attribute = name
+    of_kinds = type(
+        "LoadsForm",
+        (LoadsForm,),
+        {
+            "__doc__": LoadsForm.__doc__,
+            **{name.replace("-", "_"): field for name, field in loads.items()},
+        },
+    )
+    doc = ReviewedForm.__doc__
+    return type("ReviewRequestForm", (ReviewedForm,), {"__doc__": doc, "loads": Part(of_kinds)})
 
 
 class ResolveRequestForm(Form):

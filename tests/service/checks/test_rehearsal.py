@@ -7,7 +7,7 @@ import pytest
 from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.checks.flaws import SenseError
 from weighworthy_service.checks.registry import KINDS
-from weighworthy_service.checks.rehearsal import LossLoads
+from weighworthy_service.checks.simulated_loss.rehearsal import LossLoads
 from weighworthy_service.metrology.instrument import Instrument
 from weighworthy_service.metrology.weights import ReferenceWeight
 

@@ -87,7 +87,11 @@ def judge(document: Callable[..., dict[str, Any]]) -> Callable[..., list[Judgeme
         circumstances = Circumstances(instrument, {w.name: w for w in weights})
         profile = read_profile(document(*rules, use_on=list(use_on)))
         return judge_limits(
-            profile, by_slug[slug], circumstances, loads, every=every or {None: None}
+            profile,
+            by_slug[slug],
+            circumstances,
+            by_slug[slug].rehearse(circumstances, loads),
+            every=every or {None: None},
         )[0]
 
     return find

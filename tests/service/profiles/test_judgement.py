@@ -6,7 +6,7 @@ from fractions import Fraction
 
 import pytest
 
-from weighworthy_service.checks.rehearsal import LossLoads
+from weighworthy_service.checks.simulated_loss.rehearsal import LossLoads
 
 MG = Decimal("0.001")
 LOSS = LossLoads(("A10", "A2"), ("A10",))

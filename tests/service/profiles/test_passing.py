@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from weighworthy_service.checks.outcome import Criterion
+from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.checks.terms import Decision, ProfileIdentity, Terms
 from weighworthy_service.metrology.budget import BudgetRow
 from weighworthy_service.metrology.limits import Interval
@@ -51,6 +52,9 @@ def test_sources_that_are_new_in_every_check(source, varies) -> None:
     assert (spread.varying == 1) is varies
 
 
+CRITERIA = {criterion.name: criterion for kind in KINDS for criterion in kind.criteria}
+
+
 def acceptance_of(interval=WITHIN_2, *, name="loss_error", expanded="0.5", **kwargs) -> Acceptance:
     """Of a criterion whose values have no steps, or steps of 1 with `value` one of them."""
     value, step = kwargs.pop("value", "0"), Decimal(kwargs.pop("step", 1))
@@ -67,7 +71,7 @@ def acceptance_of(interval=WITHIN_2, *, name="loss_error", expanded="0.5", **kwa
         expanded_uncertainty=Decimal(expanded),
         budget=budget,
     )
-    return acceptance(criterion, interval, terms(**kwargs), step)
+    return acceptance(CRITERIA[name], criterion, interval, terms(**kwargs), step)
 
 
 def accepted(*args, **kwargs) -> tuple:

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from weighworthy_service.checks.circumstances import Circumstances
-from weighworthy_service.checks.rehearsal import LossLoads
+from weighworthy_service.checks.simulated_loss.rehearsal import LossLoads
 from weighworthy_service.metrology.instrument import Instrument
 from weighworthy_service.metrology.weights import ReferenceWeight
 from weighworthy_service.profiles.reading import read_profile

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from weighworthy_service.checks.rehearsal import LossLoads
+from weighworthy_service.checks.simulated_loss.rehearsal import LossLoads
 from weighworthy_service.metrology.weights import ReferenceWeight
 
 N = 2_000_000

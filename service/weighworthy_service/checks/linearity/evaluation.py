@@ -47,9 +47,9 @@ from weighworthy_service.checks.validity import (
 )
 from weighworthy_service.metrology.budget import BudgetRow, combine
 
-POINT_ERROR: Final = CriterionName("point_error", "g", has_load=True)
+POINT_ERROR: Final = CriterionName("point_error", "g", has_load=True, on_grid=True)
 NONLINEARITIES: Final = {line: CriterionName(f"{line}_nonlinearity", "g") for line in LINES}
-HYSTERESIS: Final = CriterionName("hysteresis", "g")
+HYSTERESIS: Final = CriterionName("hysteresis", "g", on_grid=True)
 CRITERIA: Final = (POINT_ERROR, *NONLINEARITIES.values(), HYSTERESIS)
 
 

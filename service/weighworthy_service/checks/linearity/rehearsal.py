@@ -5,16 +5,15 @@ from decimal import Decimal
 
 from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.checks.linearity.check import LinearityCheck, Point
-from weighworthy_service.checks.rehearsal import Load, Loads, LossLoads, Rehearsal, indication
+from weighworthy_service.checks.rehearsal import Load, Rehearsal, indication
 
 
-def rehearse(circumstances: Circumstances, loads: Loads) -> tuple[Rehearsal, ...]:
+def rehearse(circumstances: Circumstances, loads: Sequence[Load]) -> tuple[Rehearsal, ...]:
     """A check of each point alone and, where there are several, one of the whole run.
 
     Raises:
         SenseError: a load names weights that are not there, or twice, or weights without a value.
     """
-    assert not isinstance(loads, LossLoads)  # noqa: S101  the loads of another kind
     each = [Rehearsal(_run(circumstances, [load]), load) for load in loads]
     if len(loads) > 1:
         each.append(Rehearsal(_run(circumstances, loads), ()))

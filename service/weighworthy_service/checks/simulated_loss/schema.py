@@ -6,6 +6,7 @@ from weighworthy_service.checks.simulated_loss.check import (
     SeriesPoint,
     SimulatedLossCheck,
 )
+from weighworthy_service.checks.simulated_loss.rehearsal import LossLoads
 from weighworthy_service.wire.containers import ListOf, Part
 from weighworthy_service.wire.fields import Flag, OneOf, Quantity
 from weighworthy_service.wire.form import Form
@@ -26,6 +27,17 @@ class SeriesPointForm(Form):
 
     at = Quantity("time", "not-negative", required=True, metadata=said("Time since the start."))
     indication = Quantity("mass", required=True)
+
+
+class LossLoadsForm(Form):
+    """The weights of a simulated loss at its start and at its end."""
+
+    builds = LossLoads
+
+    initial = load_field(required=True)
+    final = load_field(required=True)
+    basis = OneOf(("wet", "dry"), metadata={"default": "wet"})
+    heating = Flag(metadata=said("Whether the chamber is heated."))
 
 
 class SimulatedLossForm(CheckForm):

@@ -25,7 +25,7 @@ from weighworthy_service.checks.span.stages import Part
 from weighworthy_service.checks.terms import Terms
 from weighworthy_service.metrology.quantity import EXACT
 
-SPAN_AGREEMENT: Final = CriterionName("span_agreement", "g")
+SPAN_AGREEMENT: Final = CriterionName("span_agreement", "g", on_grid=True, magnitude=True)
 
 
 @dataclass(frozen=True, slots=True)

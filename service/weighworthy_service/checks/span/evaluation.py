@@ -33,8 +33,8 @@ from weighworthy_service.checks.validity import (
 from weighworthy_service.metrology.budget import combine
 from weighworthy_service.metrology.quantity import EXACT
 
-SPAN_ERROR: Final = CriterionName("span_error", "g", has_load=True)
-ZERO_RETURN: Final = CriterionName("zero_return", "g", on_pan=False)
+SPAN_ERROR: Final = CriterionName("span_error", "g", has_load=True, on_grid=True)
+ZERO_RETURN: Final = CriterionName("zero_return", "g", on_pan=False, on_grid=True)
 CRITERIA: Final = (SPAN_ERROR, ZERO_RETURN, SPAN_AGREEMENT)
 
 

@@ -1,19 +1,20 @@
 """The span check that a perfect balance would give."""
 
+from collections.abc import Sequence
+
 from weighworthy_service.checks.circumstances import Circumstances
-from weighworthy_service.checks.rehearsal import Load, Loads, LossLoads, Rehearsal, indication
+from weighworthy_service.checks.rehearsal import Load, Rehearsal, indication
 from weighworthy_service.checks.span.check import Round, SpanCheck, Stage
 
 _STAGES: tuple[Stage, ...] = ("as-found", "as-found", "adjustment", "as-left", "as-left")
 
 
-def rehearse(circumstances: Circumstances, loads: Loads) -> tuple[Rehearsal, ...]:
+def rehearse(circumstances: Circumstances, loads: Sequence[Load]) -> tuple[Rehearsal, ...]:
     """A check for each load: two rounds as found, an adjustment, two rounds as left.
 
     Raises:
         SenseError: a load names weights that are not there, or twice, or weights without a value.
     """
-    assert not isinstance(loads, LossLoads)  # noqa: S101  the loads of another kind
     return tuple(Rehearsal(_check(circumstances, load), load) for load in loads)
 
 
