@@ -1,5 +1,6 @@
 """The published document as the judge of what the service takes and says; a service on a socket."""
 
+import importlib.util
 import json
 import os
 import socket
@@ -120,3 +121,17 @@ def _wait_for(address: str, server: subprocess.Popen[bytes], log: Path) -> None:
         else:
             return
     pytest.fail(f"no answer within 60 s: {log.read_text()}")
+
+
+@pytest.fixture(scope="module")
+def new_kinds() -> Iterator[Any]:
+    """The service with two kinds of check that it does not know otherwise; see `new_kind`."""
+    path = Path(__file__).parent / "new_kind.py"
+    spec = importlib.util.spec_from_file_location("new_kind", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules["new_kind"] = module
+    spec.loader.exec_module(module)
+    with module.entered() as entered:
+        yield entered
