@@ -6,8 +6,9 @@ from dataclasses import dataclass, field
 from typing import Any, Final
 
 from weighworthy_service.evidence.reports.criteria_view import criterion_view, percent
+from weighworthy_service.evidence.reports.of_kind import kind_name
 from weighworthy_service.evidence.reports.pages import Page, render
-from weighworthy_service.evidence.reports.terms import KINDS, READ_AS, called
+from weighworthy_service.evidence.reports.terms import READ_AS, called
 from weighworthy_service.evidence.reports.words import Words, words
 
 Data = Mapping[str, Any]
@@ -97,7 +98,7 @@ def _judged(of_language: Words, line: Data) -> dict[str, Any]:
     return {
         "rows": _rows(line),
         "labels": answer["labels"],
-        "kind": called(of_language, KINDS, answer["check"]),
+        "kind": kind_name(of_language, answer["check"]),
         "verdict": answer["verdict"],
         "decided": criterion_view(of_language, min(deciding, key=_room)) if deciding else None,
         "codes": [one["code"] for one in answer["findings"] if one["severity"] in _GRAVE],

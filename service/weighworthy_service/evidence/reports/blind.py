@@ -1,38 +1,16 @@
-"""What a check cannot see, and what to beware of, in words for each kind."""
+"""What a check cannot see, and what to beware of, in words."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
+from weighworthy_service.checks.pages import WEIGHTS, marked
+from weighworthy_service.evidence.reports.of_kind import OfKind
 from weighworthy_service.evidence.reports.sentences import sentence
-from weighworthy_service.evidence.reports.words import Words, marked
 
 Data = Mapping[str, Any]
 
-_HEAT: Final = marked("What a hot chamber does to zero and indication: these readings were cold.")
-_WEIGHTS: Final = marked(
-    "An error of the weights themselves: it counts as one of the balance, or hides one, up to the "
-    "uncertainty stated for them."
-)
-_BLIND: Final = {
-    "span": (
-        marked(
-            "Other loads: one load says nothing of the errors between zero and it, or above it."
-        ),
-        _HEAT,
-        marked("The scatter of the balance: few rounds are no test of repeatability."),
-        _WEIGHTS,
-    ),
-    "linearity": (
-        marked("What lies between the loads that were put on, and above the highest of them."),
-        _HEAT,
-        marked("The scatter of the balance: readings of each load are too few to tell it."),
-        _WEIGHTS,
-    ),
-}
-_ANY: Final = (
-    marked("Anything but the loads, the moment and the conditions that are stated here."),
-    _WEIGHTS,
-)
+_ANY: Final = marked("Anything but the loads, the moment and the conditions that are stated here.")
+_OF_RUNS: Final = marked("Anything but the moment and the conditions that are stated here.")
 _CAUTIONS: Final = (
     marked("Chamber and pan are hot after a run: let them cool, and hold weights with tweezers."),
     marked(
@@ -40,23 +18,27 @@ _CAUTIONS: Final = (
         "regulated, local rules and the person responsible decide; this report releases nothing."
     ),
 )
-_LOSS_CAUTION: Final = marked(
-    "A wrong span cancels in a loss: a pass here does not stand for a span check."
-)
 
 
-def blind(words: Words, answer: Data) -> list[str]:
-    """What does not show in this check whatever its size."""
+def blind(of: OfKind, answer: Data) -> list[str]:
+    """What does not show in this check whatever its size, by its answer, its kind, or any."""
     reveals = answer["results"].get("reveals") or []
     unseen = [line["message"] for line in reveals if line["smallest"] is None]
     if unseen:
-        return [sentence(message, words.language) for message in unseen]
-    return [words.text(text) for text in _BLIND.get(answer["check"], _ANY)]
+        return [sentence(message, of.words.language) for message in unseen]
+    return [of.words.text(text) for text in of.pages.blind or _blind_of_any(of)]
 
 
-def cautions(words: Words, check: str) -> list[str]:
+def cautions(of: OfKind) -> list[str]:
     """What to beware of."""
-    texts = [*_CAUTIONS]
-    if check == "simulated-loss":
-        texts.insert(1, _LOSS_CAUTION)
-    return [words.text(text) for text in texts]
+    first, *others = _CAUTIONS
+    return [of.words.text(text) for text in (first, *of.pages.cautions, *others)]
+
+
+def _blind_of_any(of: OfKind) -> Iterator[str]:
+    weights = of.members.get("weights")
+    if weights is None or weights.required:
+        yield _ANY
+        yield WEIGHTS
+    else:
+        yield _OF_RUNS

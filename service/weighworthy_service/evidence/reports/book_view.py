@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import Any, Final
 
+from weighworthy_service.checks.pages import marked
 from weighworthy_service.evidence.reports.check_view import findings
 from weighworthy_service.evidence.reports.drift_plot import drift_plot
 from weighworthy_service.evidence.reports.figures import (
@@ -13,9 +14,10 @@ from weighworthy_service.evidence.reports.figures import (
     small,
     to_digits,
 )
+from weighworthy_service.evidence.reports.of_kind import kind_name, series_name
 from weighworthy_service.evidence.reports.sentences import said, sentence
-from weighworthy_service.evidence.reports.terms import CRITERIA, KINDS, called
-from weighworthy_service.evidence.reports.words import Words, marked
+from weighworthy_service.evidence.reports.terms import called
+from weighworthy_service.evidence.reports.words import Words
 
 Data = Mapping[str, Any]
 
@@ -125,7 +127,7 @@ def _standing(words: Words, near: _Near, one: Data) -> dict[str, Any]:
         "step": near.sentence(step["sentence"]),
         "checks": [
             {
-                "kind": called(words, KINDS, check["check"]),
+                "kind": kind_name(words, check["check"]),
                 "state": called(words, KIND_STATES, check["state"]),
                 "since": near.instant(check["since"]),
                 "due": near.instant(check["due_at"]),
@@ -168,9 +170,8 @@ def _series(words: Words, one: Data) -> dict[str, Any]:
 
 
 def _title(words: Words, one: Data) -> str:
-    # A series has the errors of one load, not the largest of many.
-    name = "span_error" if one["criterion"] == "point_error" else one["criterion"]
-    parts = [f"{called(words, KINDS, one['check'])}: {called(words, CRITERIA, name)}"]
+    name = series_name(words, one["check"], one["criterion"])
+    parts = [f"{kind_name(words, one['check'])}: {name}"]
     if one["load"] is not None:
         parts.append(words.text("load {load} g", load=words.number(one["load"])))
     if one["expected_loss"] is not None:

@@ -18,6 +18,7 @@ from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
 import weighworthy_service
+from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.evidence.languages import LANGUAGES
 from weighworthy_service.evidence.reports.extraction import of_module
 from weighworthy_service.evidence.reports.sentences import literals
@@ -40,7 +41,9 @@ ENGINE: Final = (
 _ELSEWHERE: Final = re.compile(
     r"/expla(ining|ined|nation)|/(as_found|card|columns|faults|pages|reach)\.py$"
 )
-_KEYWORDS: Final = {"text": None, "marked": None, "_": None, "spoken": None}
+# What pages say, and single words that stand in sentences of the engine, by who marks them.
+_ON_PAGES: Final = {"text": None, "marked": None, "_": None}
+_SPOKEN: Final = {"spoken": None}
 _FEWEST_LETTERS: Final = 3
 
 
@@ -61,17 +64,27 @@ def collected() -> Catalog:
     catalogue = _empty()
     for name, _, template in engine_sentences():
         catalogue.add(template, locations=[(name, 0)], context=SAID)
-    for path in sorted([*_HERE.glob("*.py"), *_HERE.glob("templates/*.html")]):
+    for kind in KINDS:
+        place = kind.package.removeprefix(f"{weighworthy_service.__name__}.").replace(".", "/")
+        catalogue.add(kind.title, locations=[(place, 0)])
+        catalogue.add(kind.slug, locations=[(place, 0)], context=SAID)
+    for path in sorted([*_HERE.rglob("*.py"), *_HERE.glob("templates/*.html"), *_pages()]):
         if path.stem == "catalogue":
             continue
         method = "python" if path.suffix == ".py" else "jinja2.ext:babel_extract"
-        with path.open("rb") as source:
-            for _, message, _, _ in extract(method, source, keywords=_KEYWORDS):
-                if isinstance(message, str) and message:
-                    context = SAID if path.stem == "spoken" else None
-                    place = str(path.relative_to(_SERVICE))
-                    catalogue.add(message, locations=[(place, 0)], context=context)
+        place = str(path.relative_to(_SERVICE))
+        for keywords, context in ((_ON_PAGES, None), (_SPOKEN, SAID)):
+            with path.open("rb") as source:
+                for _, message, _, _ in extract(method, source, keywords=keywords):
+                    if isinstance(message, str) and message:
+                        catalogue.add(message, locations=[(place, 0)], context=context)
     return catalogue
+
+
+def _pages() -> Iterator[Path]:
+    """Where kinds of check are put into words."""
+    yield _SERVICE / "checks" / "pages.py"
+    yield from _SERVICE.glob("checks/*/pages.py")
 
 
 def texts_of(language: str) -> Path:

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final
 
+from weighworthy_service.checks.pages import marked
 from weighworthy_service.evidence.reports.asked_view import (
     balance_facts,
     facts,
@@ -17,16 +18,16 @@ from weighworthy_service.evidence.reports.criteria_view import (
     title_of,
 )
 from weighworthy_service.evidence.reports.figures import decimal, small, to_digits
-from weighworthy_service.evidence.reports.linearity_plot import linearity_plot
-from weighworthy_service.evidence.reports.loss_plot import loss_plot
+from weighworthy_service.evidence.reports.of_kind import OfKind, figure_text, kind_name
+from weighworthy_service.evidence.reports.plot_of import plot_of
 from weighworthy_service.evidence.reports.sentences import sentence
-from weighworthy_service.evidence.reports.terms import KINDS, SEVERITIES, called
-from weighworthy_service.evidence.reports.words import Words, marked
+from weighworthy_service.evidence.reports.terms import SEVERITIES, called
+from weighworthy_service.evidence.reports.words import Words
 from weighworthy_service.metrology.budget import stated
 
 Data = Mapping[str, Any]
 
-_PLOTS: Final = {"linearity": linearity_plot, "simulated-loss": loss_plot}
+_DIGITS: Final = 7
 _USE: Final = {
     True: marked("The balance may be used under this profile."),
     False: marked("The balance must not be used under this profile."),
@@ -39,20 +40,20 @@ def check_view(words: Words, answer: Data, request: Data | None) -> dict[str, An
     criteria = answer["criteria"]
     with_value = [criterion for criterion in criteria if criterion["value"] is not None]
     judged = [criterion for criterion in with_value if criterion["verdict"] is not None]
-    plot = _PLOTS.get(answer["check"])
+    of = OfKind(words, answer["check"])
     balance = (request or {}).get("instrument") or {}
     return {
         "answer": answer,
-        "kind": called(words, KINDS, answer["check"]),
+        "kind": kind_name(words, answer["check"]),
         "balance": {name: balance.get(name) for name in ("id", "model", "site")},
         "use": words.text(_USE[answer["usable"]]),
         "stages": list(_stages(words, answer)),
         "decided": _decided(words, answer, judged),
-        "facts": list(facts(words, request)) if request else [],
-        "balance_facts": list(balance_facts(words, request)) if request else [],
-        "weights": weights(words, request) if request else None,
-        "readings": readings(words, request, answer["results"]) if request else [],
-        "results": list(_results(words, answer["results"])),
+        "facts": list(facts(of, request)) if request else [],
+        "balance_facts": list(balance_facts(of, request)) if request else [],
+        "weights": weights(of, request) if request else None,
+        "readings": readings(of, request, answer["results"]) if request else [],
+        "results": list(_results(of, answer["results"])),
         "criteria": [criterion_view(words, criterion) for criterion in judged],
         "unjudged": [
             criterion_view(words, criterion)
@@ -64,12 +65,12 @@ def check_view(words: Words, answer: Data, request: Data | None) -> dict[str, An
             for criterion in criteria
             if criterion["value"] is None
         ],
-        "plot": None if plot is None else plot(words, answer, request),
+        "plot": plot_of(words, answer, request),
         "budgets": budgets(words, criteria),
-        "blind": blind(words, answer),
+        "blind": blind(of, answer),
         "reveals": list(_reveals(words, answer["results"].get("reveals") or [])),
         "findings": findings(words, answer["findings"]),
-        "cautions": cautions(words, answer["check"]),
+        "cautions": cautions(of),
     }
 
 
@@ -125,9 +126,10 @@ def _reveals(words: Words, lines: Sequence[Data]) -> Iterator[dict[str, str]]:
             yield {"text": sentence(line["message"], words.language), "size": size}
 
 
-def _results(words: Words, results: Data) -> Iterator[tuple[str, str]]:
-    """Losses that were found and expected."""
-    for name in ("loss", "expected_loss", "displayed_loss", "loss_from_masses"):
-        if isinstance(value := results.get(name), float | int):
-            text = words.number(to_digits(decimal(value) or decimal(0.0), 7))  # type: ignore[arg-type]
-            yield name, f"{text}\N{NO-BREAK SPACE}%"
+def _results(of: OfKind, results: Data) -> Iterator[tuple[str, str]]:
+    """What the kind shows of what was computed besides."""
+    for figure in of.pages.results:
+        value = results.get(figure.name)
+        if isinstance(value, float | int) and not isinstance(value, bool):
+            digits = to_digits(decimal(value) or decimal(0.0), _DIGITS)  # type: ignore[arg-type]
+            yield of.words.text(figure.title), figure_text(of.words, digits, figure.unit)

@@ -5,6 +5,7 @@ from decimal import Decimal
 from re import search
 from typing import Any
 
+from weighworthy_service.checks.pages import marked
 from weighworthy_service.evidence.reports.figures import (
     aligned,
     decimal,
@@ -14,10 +15,11 @@ from weighworthy_service.evidence.reports.figures import (
     small,
     to_digits,
 )
+from weighworthy_service.evidence.reports.of_kind import criterion_name
 from weighworthy_service.evidence.reports.sentences import said, sentence
 from weighworthy_service.evidence.reports.strip import Shown, strip
-from weighworthy_service.evidence.reports.terms import CRITERIA, STAGES, called
-from weighworthy_service.evidence.reports.words import Words, marked
+from weighworthy_service.evidence.reports.terms import STAGES, called
+from weighworthy_service.evidence.reports.words import Words
 
 Data = Mapping[str, Any]
 
@@ -63,7 +65,7 @@ def criterion_view(words: Words, criterion: Data) -> dict[str, Any]:
 
 def title_of(words: Words, criterion: Data) -> str:
     """What a criterion is called."""
-    return called(words, CRITERIA, criterion["name"])
+    return criterion_name(words, criterion["name"])
 
 
 def about(words: Words, criterion: Data) -> str:

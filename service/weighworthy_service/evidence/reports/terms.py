@@ -1,8 +1,10 @@
-"""What the fields and values of checks are called on paper."""
+"""What is called alike on paper whatever the kind of check."""
 
+from collections.abc import Mapping
 from typing import Final
 
-from weighworthy_service.evidence.reports.words import Words, marked
+from weighworthy_service.checks.pages import marked
+from weighworthy_service.evidence.reports.words import Words
 
 _VERDICTS: Final = {
     "pass": marked("Pass"),
@@ -12,23 +14,6 @@ _VERDICTS: Final = {
     "void": marked("Void"),
 }
 _NO_VERDICT: Final = marked("No verdict")
-KINDS: Final = {
-    "span": marked("Span"),
-    "linearity": marked("Linearity"),
-    "simulated-loss": marked("Simulated loss"),
-}
-CRITERIA: Final = {
-    "span_error": marked("Error of indication"),
-    "zero_return": marked("Return to zero"),
-    "span_agreement": marked("Agreement of rounds"),
-    "point_error": marked("Largest error of indication"),
-    "terminal_nonlinearity": marked("Departure from the line through zero and highest load"),
-    "zero_based_nonlinearity": marked("Departure from the best line through zero"),
-    "independent_nonlinearity": marked("Departure from the best free line"),
-    "least_squares_nonlinearity": marked("Departure from the least-squares line"),
-    "hysteresis": marked("Hysteresis"),
-    "loss_error": marked("Error of the loss"),
-}
 STAGES: Final = {
     "as-found": marked("as found"),
     "adjustment": marked("adjustment"),
@@ -42,10 +27,6 @@ SEVERITIES: Final = {
 }
 VALUES: Final = {
     **STAGES,
-    "up": marked("up"),
-    "down": marked("down"),
-    "wet": marked("of the initial load"),
-    "dry": marked("of the final load"),
     "routine": marked("routine"),
     "set-up": marked("set-up"),
     "moved": marked("after a move"),
@@ -57,8 +38,6 @@ VALUES: Final = {
     "release": marked("release"),
     "other": marked("other"),
     "nearest": marked("to the nearest step"),
-    "initial": marked("at the start"),
-    "final": marked("at the end"),
 }
 FLAGS: Final = {True: marked("yes"), False: marked("no")}
 FIELDS: Final = {
@@ -80,26 +59,15 @@ FIELDS: Final = {
     "occasion": marked("Occasion"),
     "method": marked("Method"),
     "warm_up": marked("Switched on for"),
-    "heating": marked("Chamber heated"),
-    "basis": marked("Loss as a share"),
     "temperature": marked("Air temperature"),
     "relative_humidity": marked("Relative humidity"),
     "pressure": marked("Air pressure"),
     "stage": marked("Stage"),
-    "direction": marked("Direction"),
     "load": marked("Load"),
     "zero": marked("Zero"),
     "indication": marked("Indication"),
-    "zero_after": marked("Zero after"),
     "chamber_temperature": marked("Chamber"),
     "stable": marked("Settled"),
-    "displayed_loss": marked("Displayed loss"),
-    "error": marked("Error"),
-    "expanded_uncertainty": marked("U"),
-    "verdict": marked("Verdict"),
-    "loss": marked("Loss found"),
-    "expected_loss": marked("Loss expected"),
-    "loss_from_masses": marked("Loss from the indications"),
 }
 READ_AS: Final = {
     "encoding": marked("Encoding"),
@@ -113,7 +81,7 @@ READ_AS: Final = {
 }
 
 
-def called(words: Words, table: dict[str, str], name: str) -> str:
+def called(words: Words, table: Mapping[str, str], name: str) -> str:
     """A name on paper; one that the table does not have is written out."""
     known = table.get(name)
     if known is not None:
@@ -125,9 +93,3 @@ def called(words: Words, table: dict[str, str], name: str) -> str:
 def verdict_word(words: Words, verdict: str | None) -> str:
     """A verdict on paper, also that there is none."""
     return words.text(_VERDICTS.get(verdict or "", _NO_VERDICT))
-
-
-def value_text(words: Words, value: object) -> str | None:
-    """A stated word or flag; None: it is none that is known."""
-    known = FLAGS.get(value) if isinstance(value, bool) else VALUES.get(str(value))
-    return None if known is None else words.text(known)

@@ -72,11 +72,6 @@ class Words:
         return f"{factor} × 10{str(exponent).translate(_SUPERSCRIPT)}"
 
 
-def marked(message: str) -> str:
-    """The same text: marks for the catalogue what is translated where it is shown."""
-    return message
-
-
 @cache
 def words(language: str) -> Words:
     """The words of a language of `LANGUAGES`."""

@@ -5,7 +5,7 @@ import pytest
 
 from weighworthy_service.evidence.reports.axes import Frame, labelled, spread, ticks
 from weighworthy_service.evidence.reports.drift_plot import drift_plot
-from weighworthy_service.evidence.reports.linearity_plot import linearity_plot
+from weighworthy_service.evidence.reports.plots.linearity import plot as linearity_plot
 from weighworthy_service.evidence.reports.words import words
 
 

@@ -5,17 +5,22 @@ from typing import Any, Final
 
 from markupsafe import Markup
 
+from weighworthy_service.checks.pages import marked
 from weighworthy_service.evidence.reports import svg
 from weighworthy_service.evidence.reports.axes import Frame, labelled, spread, ticks
 from weighworthy_service.evidence.reports.words import Words
 
 Data = Mapping[str, Any]
 
+TITLE: Final = marked("Error against load")
+NOTE: Final = marked(
+    "Bars are expanded uncertainties. Readings up and down of one load stand beside each other."
+)
 _WIDTH: Final = 1780.0
 _HEIGHT: Final = 700.0
 
 
-def linearity_plot(words: Words, answer: Data, _request: Data | None) -> Markup | None:
+def plot(words: Words, answer: Data, _request: Data | None) -> Markup | None:
     """The drawing; None: the answer tells no points."""
     points = answer["results"].get("points") or []
     if not points:

@@ -6,6 +6,7 @@ from typing import Any, Final
 
 from markupsafe import Markup
 
+from weighworthy_service.checks.pages import marked
 from weighworthy_service.evidence.reports import svg
 from weighworthy_service.evidence.reports.axes import Frame, labelled, spread, ticks
 from weighworthy_service.evidence.reports.figures import quantity
@@ -14,13 +15,17 @@ from weighworthy_service.metrology.quantity import read_quantity
 
 Data = Mapping[str, Any]
 
+TITLE: Final = marked("Mass against time")
+NOTE: Final = marked(
+    "The readings of the run are drawn as they were sent; the two dashed ones are judged."
+)
 _WIDTH: Final = 1780.0
 _HEIGHT: Final = 560.0
 _AS_DOTS: Final = 60
 _IN_MINUTES: Final = 300
 
 
-def loss_plot(words: Words, _answer: Data, request: Data | None) -> Markup | None:
+def plot(words: Words, _answer: Data, request: Data | None) -> Markup | None:
     """The drawing; None: no series was sent."""
     series = (request or {}).get("series") or []
     if not series or request is None:
