@@ -9,14 +9,15 @@ from dataclasses import dataclass
 from itertools import islice
 from typing import Final
 
-from weighworthy_service.checks.registry import BY_SLUG, KINDS
+from weighworthy_service.checks.registry import BY_SLUG
 from weighworthy_service.tables.draft_columns import Drafted, drafted, gathered
 from weighworthy_service.tables.draft_rows import kinds_by_column, summaries
 from weighworthy_service.tables.draft_text import comment, key_text, listed_text, quoted
 from weighworthy_service.tables.looks import looks
-from weighworthy_service.tables.request_fields import required_fields
+from weighworthy_service.tables.request_fields import UnknownField, find_field, required_fields
 from weighworthy_service.tables.table import Table
-from weighworthy_service.tables.words import likely_check
+from weighworthy_service.tables.words import likely_check, lists_of, usual_check
+from weighworthy_service.wire.containers import ListOf
 
 _ROWS: Final = 1000
 _MOST_INSTRUMENTS: Final = 50
@@ -49,7 +50,7 @@ def draft(table: Table, check: str | None = None) -> Draft:
     columns = looks(table.header, rows)
     titles = "; ".join(look.title for look in columns)
     told = None if check else kinds_by_column(columns)
-    kinds = told.kinds if told else (check or likely_check(titles) or KINDS[-1].slug,)
+    kinds = told.kinds if told else (check or likely_check(titles) or usual_check(),)
     others = [look for look in columns if told is None or look is not told.look]
     made = drafted(others, kinds)
     above = [Doubt(None, said) for said in _table_doubts(table, titles, check or told, made)]
@@ -126,6 +127,7 @@ def _columns(made: Drafted) -> Iterator[str]:
 
 def _constants(kinds: Sequence[str], made: Drafted) -> Iterator[str]:
     fields = {entry.field for entry in made.entries}
+    lists = {name for kind in kinds for name in lists_of(BY_SLUG[kind])}
     yield ""
     yield "[constants]"
     for path in dict.fromkeys(path for kind in kinds for path in required_fields(BY_SLUG[kind])):
@@ -137,9 +139,9 @@ def _constants(kinds: Sequence[str], made: Drafted) -> Iterator[str]:
             if "instrument" not in fields:
                 yield "# Fill in: what is known of the balance, at least its scale interval."
                 yield '# instrument = { id = "…", scale_interval = "1 mg" }'
-        elif name not in fields and path[0] not in ("points", "rounds"):
+        elif name not in fields and path[0] not in lists:
             yield f"# Fill in: {name}, here or from a column."
-            yield f'# {name} = ["W1"]'
+            yield f"# {name} = {_example(kinds, name)}"
         elif name not in fields:
             yield f"# Fill in: {name}, from a column in [columns]."
     instruments = made.instruments
@@ -151,9 +153,22 @@ def _constants(kinds: Sequence[str], made: Drafted) -> Iterator[str]:
         yield f"# and {len(instruments) - _MOST_INSTRUMENTS} more"
 
 
+def _example(kinds: Sequence[str], name: str) -> str:
+    """How a field that is to be filled in may be written."""
+    for kind in kinds:
+        try:
+            form = find_field(BY_SLUG[kind], name).form
+        except UnknownField:
+            continue
+        if isinstance(form, ListOf):
+            return '["W1"]'
+        return quoted(next(iter(form.keywords().get("examples", ())), "…"))
+    return quoted("…")
+
+
 def _gather(kinds: Sequence[str], made: Drafted) -> Iterator[str]:
     by, order = gathered(made)
-    if set(kinds) == {"simulated-loss"}:
+    if not any(lists_of(BY_SLUG[kind]) for kind in kinds):
         return
     yield ""
     yield "[gather]"

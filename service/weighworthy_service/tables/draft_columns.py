@@ -12,7 +12,7 @@ from weighworthy_service.tables.draft_text import key_text, quoted
 from weighworthy_service.tables.draft_times import Entry, is_time, moment_of
 from weighworthy_service.tables.looks import Look
 from weighworthy_service.tables.request_fields import find_field
-from weighworthy_service.tables.words import GUESSES, POINT, RUN, SUMMARY
+from weighworthy_service.tables.words import POINT, RUN, SUMMARY, fits, guesses
 from weighworthy_service.wire.containers import ListOf
 from weighworthy_service.wire.fields import Flag, OneOf, Quantity
 
@@ -71,9 +71,8 @@ def drafted(columns: Sequence[Look], slugs: Sequence[str]) -> Drafted:
 def _guessed(columns: Sequence[Look], slug: str) -> dict[str, Look]:
     used: dict[str, Look] = {}
     for look in columns:
-        for guess in GUESSES:
-            free = guess.field not in used and guess.field != "performed_at"
-            if free and guess.fits(look, slug):
+        for guess in guesses(BY_SLUG[slug]):
+            if guess.field not in used and fits(guess, look):
                 used[guess.field] = look
                 break
     return used

@@ -8,7 +8,7 @@ from typing import Final
 from weighworthy_service.tables.draft_text import listed_text, quoted
 from weighworthy_service.tables.formats import ISO, compiled
 from weighworthy_service.tables.looks import Look
-from weighworthy_service.tables.words import GUESSES
+from weighworthy_service.tables.words import MOMENT, fits
 
 # Serial numbers of the days from 1954 to 2119.
 _SERIALS: Final = re.compile(r"[2-7][0-9]{4}([.,][0-9]+)?")
@@ -25,7 +25,7 @@ class Entry:
 
 def is_time(look: Look) -> bool:
     """Whether a column may hold dates or times of day."""
-    titled = GUESSES[0].fits(look, GUESSES[0].checks[0])
+    titled = fits(MOMENT, look)
     serial = look.sort == "number" and all(map(_SERIALS.fullmatch, look.texts))
     return look.sort == "time" or (titled and serial and look.unit is None)
 

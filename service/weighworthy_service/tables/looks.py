@@ -4,8 +4,9 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
-from typing import Final, Literal
+from typing import Final
 
+from weighworthy_service.checks.columns import Sort
 from weighworthy_service.tables.cells import (
     Cell,
     ErrorCell,
@@ -21,8 +22,6 @@ from weighworthy_service.tables.formats import ISO, Reader, compiled
 from weighworthy_service.tables.header import unit_in_header, unit_like
 from weighworthy_service.tables.mapping_form import LONGEST_NAME
 from weighworthy_service.tables.number_formats import shows
-
-Sort = Literal["empty", "number", "time", "flag", "choice", "text"]
 
 _DATES: Final = (
     "%d.%m.%Y",
