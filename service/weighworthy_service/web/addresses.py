@@ -34,6 +34,7 @@ ADDRESSES: Final[Mapping[str, tuple[tuple[str, str, str], ...]]] = {
     ),
     "compare_views": (("/v1/profiles/compare", "profiles_compare", "POST"),),
     "card_views": (("/v1/profiles/card", "profiles_card", "POST"),),
+    "sitting_views": (("/v1/sittings", "sittings", "POST"),),
     "batch_views": (("/v1/batches", "batches", "POST"),),
     "report_views": (("/v1/reports", "reports", "POST"),),
     "mapping_views": (("/v1/mappings/draft", "mappings_draft", "POST"),),

@@ -33,6 +33,7 @@ from weighworthy_service.web.profile_document import profile_operations
 from weighworthy_service.web.record_document import record_operations
 from weighworthy_service.web.report_document import LANGUAGE_PARAMETER, paged, report_operations
 from weighworthy_service.web.review_document import review_operations
+from weighworthy_service.web.sitting_document import sitting_operations
 from weighworthy_service.wire.containers import MapOf, Part
 from weighworthy_service.wire.fields import Strict
 from weighworthy_service.wire.problem import PROBLEMS
@@ -92,7 +93,7 @@ def document() -> dict[str, Any]:
         },
         servers=[{"url": "/", "description": "The service this document comes from."}],
         tags=[
-            {"name": "checks", "description": "Judging one check."},
+            {"name": "checks", "description": "Judging one check, or a sitting of several."},
             {"name": "profiles", "description": "The tolerances that checks are judged by."},
             {"name": "tables", "description": "Many checks at once, from exported tables."},
             {"name": "logbook", "description": "What the checks of many days come to together."},
@@ -120,6 +121,8 @@ def document() -> dict[str, Any]:
     )
     for kind in KINDS:
         spec.path(path=f"/v1/checks/{kind.slug}", operations={"post": _judging(kind)})
+    for path, operations in sitting_operations().items():
+        spec.path(path=path, operations=operations)
     for path, operation in _reading().items():
         spec.path(path=path, operations={"get": operation})
     about_profiles = {**profile_operations(), **review_operations(), **compare_operations()}

@@ -1,0 +1,154 @@
+"""Which causes are left, by arithmetic beside each case. A10 is 10.00006 g, A50 49.99995 g."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import pytest
+
+COLD = {"warm_up": "5 min"}  # the profile voids below 40 min
+
+
+def causes(answer: Mapping[str, Any], index: int) -> dict[tuple[str, str | None], Any]:
+    """Of the only failed value of a check."""
+    (failed,) = (f for f in answer["evidence"]["failed"] if f["index"] == index)
+    return {(c["cause"], c["weight"]): c for c in failed["causes"]}
+
+
+def states(answer: Mapping[str, Any], index: int) -> dict[str, str]:
+    return {name: cause["state"] for (name, _), cause in causes(answer, index).items()}
+
+
+def test_in_order_nothing_needs_a_cause(ask, span, loss, linearity):
+    evidence = ask(span(), linearity(), loss())["evidence"]
+    assert (evidence["failed"], evidence["alone"], evidence["silent"]) == ([], [], [])
+    # The error at 50 g twice, and the departure from 12 g to 10 g.
+    assert [(c["what"], c["agrees"]) for c in evidence["compared"]] == [
+        ("error", True),
+        ("departure", True),
+    ]
+
+
+def test_span_fails_beside_a_loss_that_passes(ask, span, loss):
+    answer = ask(span("50.012 g"), loss())
+    found = causes(answer, 0)
+    gain = found["gain", None]
+    # E = 50.012 - 49.99995 = 12.05 mg; over 49.99995 g that is 2.41e-4.
+    assert gain["state"] == "possible"
+    assert (gain["from"] + gain["to"]) / 2 == pytest.approx(0.01205 / 49.99995, rel=1e-9)
+    # The zero came back: 0.0 mg ± 1.6 mg.
+    assert found["zero-change", None]["state"] == "contradicted"
+    assert found["zero-drift", None]["state"] == "contradicted"
+    assert found["weight", "A50"]["state"] == "possible"
+    assert "gain" in {one["cause"] for one in answer["evidence"]["alone"]}
+    (failed,) = answer["evidence"]["failed"]
+    assert {"check": "linearity", "how": None}.items() <= failed["next"][0].items()
+    assert "gain" not in failed["next"][0]["leaves"]
+    assert "common-zero" in {one["cause"] for one in failed["cannot"]}
+
+
+def test_loss_that_fails_cannot_tell_zero_from_departure(ask, span, loss):
+    # 9.992 g: L = 16.7333 %, E = +0.06675 %; c = -100/12: the zero fell by 8.01 mg.
+    answer = ask(span(), loss("9.992 g"))
+    found = causes(answer, 1)
+    drift, departure = found["zero-drift", None], found["departure", None]
+    assert (drift["from"], drift["to"]) == (departure["from"], departure["to"])
+    error = 100 * (12 - 9.992) / 12 - 100 * (1 - 10.00006 / 12.00006)
+    assert (drift["from"] + drift["to"]) / 2 == pytest.approx(-error * 12 / 100, rel=1e-9)
+    assert {drift["state"], departure["state"]} == {"possible"}
+    assert found["zero-change", None]["state"] == "contradicted"
+    (failed,) = answer["evidence"]["failed"]
+    assert "gain" in {one["cause"] for one in failed["cannot"]}
+    names = [(one["check"], one["how"]) for one in failed["next"]]
+    assert {("linearity", None), ("simulated-loss", "other-weights")} <= set(names)
+
+
+def test_linearity_tells_them_apart(ask, span, loss, linearity):
+    found = states(ask(span(), linearity(), loss("9.992 g")), 2)
+    assert (found["departure"], found["zero-drift"]) == ("contradicted", "possible")
+    # Low by 8 mg at 10 g and right at 12 g: that is what the loss saw.
+    bent = linearity(0, -8, 0, 0)
+    point = {"load": ["A10", "A2"], "zero": "0.000 g", "indication": "12.000 g"}
+    bent["points"].insert(2, point)
+    answer = ask(span(), bent, loss("9.992 g"))
+    assert states(answer, 2)["departure"] == "possible"
+    assert [c["agrees"] for c in answer["evidence"]["compared"]] == [True, True]
+
+
+def test_weight_is_seen_by_every_check_it_lies_on_the_pan_for(ask, loss, linearity):
+    # A2 8 mg light: lost 1.992 g instead of 2 g, E = -0.0555 %: like a final load of 10.008 g.
+    clean = causes(ask(linearity(), loss("10.008 g")), 1)
+    assert clean["weight", "A2"]["state"] == "contradicted"
+    answer = ask(linearity(-8, 0, 0, 0), loss("10.008 g"))
+    found = causes(answer, 1)["weight", "A2"]
+    assert found["state"] == "possible"
+    assert found["from"] < -0.008 < found["to"]
+    alone = {(one["cause"], one["weight"]) for one in answer["evidence"]["alone"]}
+    assert ("weight", "A2") in alone
+    assert ("weight", "A10") not in alone
+
+
+def test_heat_is_named_where_there_was_any(ask, loss):
+    assert "hot-zero-drift" not in states(ask(loss("9.992 g")), 0)
+    assert states(ask(loss("9.992 g", heating=True)), 0)["hot-zero-drift"] == "possible"
+
+
+def test_void_checks_rule_nothing_out_and_stay_visible(ask, span, loss):
+    found = states(ask(span(**COLD), loss("9.992 g")), 1)
+    assert found["zero-change"] == "possible"
+    answer = ask(span("50.012 g", **COLD), loss())
+    (failed,) = answer["evidence"]["failed"]
+    assert (failed["index"], failed["valid"]) == (0, False)
+    assert answer["evidence"]["alone"] == []
+
+
+def test_two_failures_at_once(ask, span, loss):
+    answer = ask(span("50.012 g"), loss("9.992 g"))
+    alone = {one["cause"] for one in answer["evidence"]["alone"]}
+    # Off by chance, a reading can be, in both; a gain explains no loss.
+    assert "gain" not in alone
+    assert "scatter" in alone
+
+
+def test_adjusting_makes_another_gain(ask, span, loss, linearity):
+    """Found 12 mg off, adjusted to 0: the linearity run after it speaks of the second gain."""
+    check = span()
+    found = {**check["rounds"][0], "stage": "as-found", "indication": "50.012 g"}
+    left = {**check["rounds"][0], "stage": "as-left"}
+    check["rounds"] = [found, {"stage": "adjustment"}, left]
+    after = ask(check, linearity(), loss())
+    assert states(after, 0)["gain"] == "possible"
+    gain = after["losses"][0]["constant_gain"]
+    assert gain["from"] < 0 < gain["to"]
+    before = ask(linearity(), check, loss())
+    assert states(before, 1)["gain"] == "contradicted"
+    compared = before["evidence"]["compared"]
+    assert [c["agrees"] for c in compared if c["what"] == "error"] == [False]
+
+
+def test_loss_as_the_sitting_shows_it(ask, span, loss, linearity):
+    (shown,) = ask(span("50.004 g"), loss())["losses"]
+    gain = shown["constant_gain"]
+    # 4.05 mg over 49.99995 g, and so many parts of 12 g; nothing of a loss.
+    assert (gain["from"] + gain["to"]) / 2 == pytest.approx(0.00405 / 49.99995, rel=1e-9)
+    assert gain["mass_to"] == pytest.approx(12 * gain["to"], rel=1e-9)
+    assert (gain["loss"], gain["passes"], shown["linearity"]) == (0, True, [])
+    (shown,) = ask(linearity(0, -2, 0, 0), loss())["losses"]
+    (curve,) = shown["linearity"]
+    # e(10 g) = -2.06 mg; e(12 g) = 0.8·(-2.06) + 0.2·0 = -1.648 mg (loads as stated: 10.00006 g);
+    # D = -2.06 + 1.648·10/12 = -0.68667 mg; c = -100/12 %/g.
+    assert curve["departure"] == pytest.approx(-0.00068667, abs=2e-8)
+    assert curve["effect"] == pytest.approx(0.0057222, abs=2e-7)
+    assert curve["row"]["contribution"] == pytest.approx(0.0057222 / 3**0.5, abs=2e-7)
+    budget = ask(linearity(0, -2, 0, 0), loss())["answers"][1]["criteria"][0]
+    whole = (budget["standard_uncertainty"] ** 2 + curve["row"]["contribution"] ** 2) ** 0.5
+    assert curve["expanded_uncertainty"] == pytest.approx(2.1 * whole, rel=0.1)
+    assert curve["expanded_uncertainty"] > budget["expanded_uncertainty"]
+
+
+def test_beyond_its_loads_a_curve_says_nothing(ask, loss, linearity):
+    short = linearity()
+    short["points"] = short["points"][:2]  # up to 10 g, and the loss begins at 12 g
+    answer = ask(short, loss("9.992 g"))
+    assert answer["losses"][0]["linearity"] == []
+    assert answer["evidence"]["compared"] == []
+    assert states(answer, 1)["departure"] == "possible"
