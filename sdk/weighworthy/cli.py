@@ -39,6 +39,7 @@ from weighworthy.errors import (
 # takes longer than many a command does.
 _COMMANDS = {
     "check": "cli_check",
+    "sitting": "cli_sitting",
     "evaluate": "cli_evaluate",
     "mapping": "cli_mapping",
     "profiles": "cli_profiles",

@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from weighworthy.profiles import ProfileLike, Profiles
     from weighworthy.records import Records
     from weighworthy.reports import Reports
+    from weighworthy.sittings import Sitting
     from weighworthy.tables import TableSummary
 
 Defaults: TypeAlias = str | os.PathLike[str] | Mapping[str, Any]
@@ -183,6 +184,28 @@ class Client(Checks):
         query = _query(detail, explain=explain)
         body, answered_id = self._send("POST", f"/v1/checks/{kind}{query}", document, request_id)
         return read_answer(body, answered_id)
+
+    def evaluate_sitting(
+        self,
+        sitting: Mapping[str, Any],
+        *,
+        request_id: str | None = None,
+        detail: Detail = "full",
+    ) -> "Sitting":
+        """Judge several checks of one balance together.
+
+        ``sitting`` has what they have in common, such as ``instrument``, ``weights``, ``profile``
+        and ``performed_at``, and ``checks``: in the order in which they were done, each with its
+        ``check``, its own readings, and whatever is different for it. Each is answered as it would
+        be alone; beside them stand one verdict, and what can be behind a failure.
+
+        Raises as `evaluate`; one check that is refused refuses the sitting.
+        """
+        from weighworthy.sittings import read_sitting  # noqa: PLC0415
+
+        document = merged(plain(sitting), self._site)
+        path = f"/v1/sittings{_query(detail, explain=False)}"
+        return read_sitting(*self._send("POST", path, document, request_id))
 
     def evaluate_many(
         self, requests: Iterable[Mapping[str, Any]], *, parallel: int = 4, chunk: int = 200

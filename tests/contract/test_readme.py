@@ -110,6 +110,17 @@ def test_by_hand(clean_environment):
     assert shown in done.stdout
 
 
+def test_sitting(clean_environment):
+    """The loss fails, and what is shown of it is printed."""
+    program, *arguments = shlex.split(block("sitting"))
+    assert program == "weighworthy"
+    command = [sys.executable, "-m", "weighworthy.cli", *arguments]
+    done = run(command, env=clean_environment, cwd=ROOT / "examples/kestrel")
+    assert done.returncode == 1, done.stderr
+    shown = re.search(r"<!-- sitting -->.*?```text\n(.*?)```", README, re.DOTALL)[1]
+    assert shown in done.stdout
+
+
 def test_tables(clean_environment, tmp_path):
     """As above. One of the export's checks fails, which is what the exit code tells."""
     folder = tmp_path / "tables"
