@@ -102,20 +102,7 @@ def _criterion(criterion: Criterion, *, short: bool) -> dict[str, Any]:
         "decision_rule": criterion.decision_rule,
         "verdict": criterion.verdict,
         "limit_source": criterion.limit_source,
-        "budget": [] if short else [_row(row) for row in criterion.budget],
-    }
-
-
-def _row(row: BudgetRow) -> dict[str, Any]:
-    source, distribution, u, unit, sensitivity, degrees = row
-    return {
-        "source": source,
-        "distribution": distribution,
-        "standard_uncertainty": number(u),
-        "unit": unit,
-        "sensitivity": number(sensitivity),
-        "contribution": number(row.contribution),
-        "degrees_of_freedom": number(degrees),
+        "budget": [] if short else [budget_row(row) for row in criterion.budget],
     }
 
 
@@ -125,6 +112,20 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "severity": finding.severity,
         "message": finding.message,
         "field": finding.field,
+    }
+
+
+def budget_row(row: BudgetRow) -> dict[str, Any]:
+    """A row of a budget as an answer shows it."""
+    source, distribution, u, unit, sensitivity, degrees = row
+    return {
+        "source": source,
+        "distribution": distribution,
+        "standard_uncertainty": number(u),
+        "unit": unit,
+        "sensitivity": number(sensitivity),
+        "contribution": number(row.contribution),
+        "degrees_of_freedom": number(degrees),
     }
 
 

@@ -35,6 +35,12 @@ ADDRESSES: Final[Mapping[str, tuple[tuple[str, str, str], ...]]] = {
     "compare_views": (("/v1/profiles/compare", "profiles_compare", "POST"),),
     "card_views": (("/v1/profiles/card", "profiles_card", "POST"),),
     "sitting_views": (("/v1/sittings", "sittings", "POST"),),
+    "plan_views": (
+        ("/v1/plans/simulated-loss", "plans_simulated_loss", "POST"),
+        ("/v1/plans/tolerance", "plans_tolerance", "POST"),
+        ("/v1/plans/sample", "plans_sample", "POST"),
+        ("/v1/plans/product", "plans_product", "POST"),
+    ),
     "batch_views": (("/v1/batches", "batches", "POST"),),
     "report_views": (("/v1/reports", "reports", "POST"),),
     "mapping_views": (("/v1/mappings/draft", "mappings_draft", "POST"),),

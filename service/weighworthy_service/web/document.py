@@ -29,6 +29,7 @@ from weighworthy_service.web.document_parts import (
 )
 from weighworthy_service.web.logbook_document import logbook_operations
 from weighworthy_service.web.mapping_document import mapping_operations
+from weighworthy_service.web.plan_document import plan_operations
 from weighworthy_service.web.profile_document import profile_operations
 from weighworthy_service.web.record_document import record_operations
 from weighworthy_service.web.report_document import LANGUAGE_PARAMETER, paged, report_operations
@@ -95,6 +96,7 @@ def document() -> dict[str, Any]:
         tags=[
             {"name": "checks", "description": "Judging one check, or a sitting of several."},
             {"name": "profiles", "description": "The tolerances that checks are judged by."},
+            {"name": "plans", "description": "What to check with, how tightly, how much to weigh."},
             {"name": "tables", "description": "Many checks at once, from exported tables."},
             {"name": "logbook", "description": "What the checks of many days come to together."},
             {"name": "records", "description": "Evidence that can be stored and verified later."},
@@ -134,6 +136,7 @@ def document() -> dict[str, Any]:
         **logbook_operations(),
         **report_operations(),
         **record_operations(),
+        **plan_operations(),
     }
     for path, operations in {**about_profiles, **about_more}.items():
         spec.path(path=path, operations=operations)
