@@ -1,10 +1,16 @@
 """Every figure of an answer with all its digits, as the annex of a report lists them."""
 
-from collections.abc import Iterator, Mapping, Sequence
-from typing import Any, NamedTuple
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import Any, Final, NamedTuple
 
+from weighworthy_service.checks.pages import marked
 from weighworthy_service.evidence.reports.words import Words
 
+_OF_MASSES: Final = marked("Masses in g, losses in %. Figures above are these, rounded.")
+_OF_ALL: Final = marked(
+    "Masses in g, losses in %, differences of temperature in K, times in s. Figures above are "
+    "these, rounded."
+)
 # By which of its texts a row is told from others.
 _NAMES = ("source", "fault", "direction", "verdict")
 
@@ -16,6 +22,12 @@ class Group(NamedTuple):
     single: list[tuple[str, str]]
     heads: list[str]
     rows: list[list[str]]
+
+
+def units_note(words: Words, units: Iterable[str]) -> str:
+    """In which units figures stand, by those of the criteria."""
+    note = _OF_MASSES if set(units) <= {"g", "%"} else _OF_ALL
+    return words.text(note)
 
 
 def annex(words: Words, answer: Mapping[str, Any]) -> list[Group]:

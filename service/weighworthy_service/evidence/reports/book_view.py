@@ -5,6 +5,7 @@ from datetime import datetime
 from typing import Any, Final
 
 from weighworthy_service.checks.pages import marked
+from weighworthy_service.evidence.reports.annex import units_note
 from weighworthy_service.evidence.reports.check_view import findings
 from weighworthy_service.evidence.reports.drift_plot import drift_plot
 from weighworthy_service.evidence.reports.figures import (
@@ -68,6 +69,7 @@ def drift_view(words: Words, answer: Data) -> dict[str, Any]:
         "answer": answer,
         "at": instant(words, answer["at"]),
         "series": [_series(words, one) for one in answer["series"]],
+        "units_note": units_note(words, (one["unit"] for one in answer["series"])),
         "left_out": [
             (one["instrument"], [*one["void"]], [*one["without_value"]])
             for one in answer["left_out"]

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any, Literal
 
-from weighworthy_service.evidence.reports.annex import annex
+from weighworthy_service.evidence.reports.annex import annex, units_note
 from weighworthy_service.evidence.reports.check_view import check_view
 from weighworthy_service.evidence.reports.pages import Page, render
 from weighworthy_service.evidence.reports.words import words
@@ -28,5 +28,6 @@ def check_page(
         running=running,
         origin=origin,
         figures=annex(of_language, answer),
+        units_note=units_note(of_language, (one["unit"] for one in answer["criteria"])),
         **check_view(of_language, answer, request),
     )

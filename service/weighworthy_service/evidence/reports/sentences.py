@@ -21,8 +21,9 @@ _OFFSET: Final = r"(?:Z|[+-][0-9]{2}:[0-9]{2})"
 _INSTANTS: Final = re.compile(rf"\b{_INSTANT}{_OFFSET}(?![0-9:])")
 _LAST_INSTANT: Final = re.compile(rf"(.+) ({_INSTANT}{_OFFSET})")
 _NAMED: Final = re.compile(r"([^ ]+): (.+)", re.DOTALL)
-_NUMBER: Final = re.compile(r"(-?[0-9]{1,15}(?:\.[0-9]{1,15})?)( (?:g|mg|%|min|h|s|days))?")
-_UNIT: Final = re.compile(r"(?<=[0-9]) (?=(?:g|mg|%|min|h|s)(?![A-Za-z]))")
+_UNITS: Final = "(?:g|mg|%|K|Cel|°C|min|h|s)(?:/h)?"
+_NUMBER: Final = re.compile(rf"(-?[0-9]{{1,15}}(?:\.[0-9]{{1,15}})?)( (?:{_UNITS}|days))?")
+_UNIT: Final = re.compile(rf"(?<=[0-9]) (?={_UNITS}(?![A-Za-z]))")
 _DAY: Final = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 # Longer is no sentence of ours; and sentences stand within each other no deeper.
 _LONGEST: Final = 2000

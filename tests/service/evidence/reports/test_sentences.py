@@ -24,6 +24,13 @@ def test_no_line_break_parts_a_number_from_its_unit() -> None:
     assert sentence("5 gold bars", "en") == "5 gold bars"
 
 
+def test_temperatures_and_rates_are_numbers_with_units_too() -> None:
+    for value, german in (("0.5 K", "0,5 K"), ("104.5 Cel", "104,5 Cel"), ("2.5 mg/h", "2,5 mg/h")):
+        found = sentence(f"digitisation of {value}", "de")
+        assert found.replace("\N{NO-BREAK SPACE}", " ").endswith(german)
+    assert sentence("it is 2.5 K/h", "en") == "It is 2.5\N{NO-BREAK SPACE}K/h"
+
+
 def test_what_no_template_fits_stays() -> None:
     assert said("something of another engine, 1.5 g", "de") == "something of another engine, 1.5 g"
     long = "x: " * 2000
