@@ -55,8 +55,8 @@ def test_its_limits_are_reviewed(http: Any, new_kinds: Any) -> None:
     assert sorted(rows) == ["creep", "unrest"]
     assert rows["creep"]["load"] == 20
     assert rows["unrest"]["load"] is None
-    # Two readings in steps of 1 mg: u = √(2/12) mg = 0.408 mg, k = 2, U = 0.8165 mg. With s = 0.6 mg
-    # besides, u = √(2/12 + 0.36) mg = 0.726 mg; ν = 9 · (0.726/0.6)⁴ = 19, of which Student's
+    # Two readings in steps of 1 mg: u = √(2/12) mg = 0.408 mg, k = 2, U = 0.8165 mg. Besides, with
+    # s = 0.6 mg, u = √(2/12 + 0.36) mg = 0.726 mg; ν = 9 · (0.726/0.6)⁴ = 19, of which Student's
     # t at 95.45 % is 2.14 (tables), and U = 1.55 mg. Both are stated with two digits, rounded up.
     assert rows["unrest"]["expanded_uncertainty"] == 0.00082
     assert rows["creep"]["expanded_uncertainty"] == 0.0016
@@ -71,7 +71,7 @@ def test_a_limit_below_a_step_is_not_attainable(http: Any, new_kinds: Any) -> No
         "instruments": [new_kinds.instrument],
     }
     found = http.post("/v1/profiles/review", json=body).get_json()
-    assert [remark["code"] for remark in found["remarks"]][0] == "limit-excludes-zero"
+    assert found["remarks"][0]["code"] == "limit-excludes-zero"
 
 
 def test_loads_that_are_not_there_are_named_where_they_stand(http: Any, new_kinds: Any) -> None:
@@ -105,3 +105,65 @@ def test_a_profile_resolves_and_compares_for_it(http: Any, new_kinds: Any, slug:
     changed = {row["name"]: row["change"] for row in found["settings"] if row["check"] == slug}
     assert changed[f"limits.{slug}"] == "looser"
     assert found["verdicts"]["unchanged_counts"] == {"pass": 1}
+
+
+def asked_card(new_kinds: Any, slug: str) -> dict[str, Any]:
+    body = {"profile": new_kinds.profile, "instrument": new_kinds.instrument, "check": slug}
+    of_load = {"load": ["KM-20"], "weights": new_kinds.weights}
+    return {**body, **of_load} if slug == "creep" else body
+
+
+def test_it_has_a_bench_card_of_its_form_and_limits(http: Any, new_kinds: Any, slug: str) -> None:
+    answered = http.post("/v1/profiles/card", json=asked_card(new_kinds, slug))
+    assert answered.status_code == 200, answered.get_data(as_text=True)
+    card = answered.get_json()
+    assert (card["can_pass"], card["usable"], card["readings"]) == (True, True, [])
+    limit = {"creep": ("-0.006 g", "0.006 g"), "unrest": (None, "0.005 g")}[slug]
+    (combined,) = card["combined"]
+    assert (combined["title"], combined["lower_limit"], combined["upper_limit"]) == (slug, *limit)
+    steps = " ".join(step["text"] for step in card["steps"])
+    assert "Write down readings, 2 or more; of each: " in steps
+    assert ("KM-20 (20 g)" in steps) is (slug == "creep")
+    assert card["schedule"] == {"creep": "every month", "unrest": "every week"}[slug]
+
+
+@pytest.mark.parametrize("media_type", ["text/plain", "text/html"])
+def test_people_can_read_its_card(http: Any, new_kinds: Any, slug: str, media_type: str) -> None:
+    body, accept = asked_card(new_kinds, slug), {"Accept": media_type}
+    text = http.post("/v1/profiles/card", json=body, headers=accept).get_data(as_text=True)
+    within = {"creep": "creep within 6 mg", "unrest": "unrest at most +5 mg"}[slug]
+    assert within in text
+    assert "of each: " in text
+
+
+@pytest.mark.parametrize(
+    ("slug", "more", "fault"),
+    [
+        ("creep", {"load": None}, ("/load", "required")),
+        ("creep", {"weights": None}, ("/weights", "required")),
+        ("creep", {"load": [["KM-20"], ["KM-20"]]}, ("/load", "too-many")),
+        ("creep", {"load": ["KM-50"]}, ("/load/0", "weight-not-declared")),
+        ("creep", {"initial": ["KM-20"]}, ("/initial", "not-for-check")),
+        ("creep", {"loads": {}}, ("/loads", "not-for-check")),
+        ("unrest", {"load": ["KM-20"]}, ("/load", "not-for-check")),
+    ],
+)
+def test_what_its_card_cannot_be_asked_with(
+    http: Any, new_kinds: Any, slug: str, more: dict[str, Any], fault: tuple[str, str]
+) -> None:
+    answered = http.post("/v1/profiles/card", json={**asked_card(new_kinds, slug), **more})
+    assert answered.status_code == 422
+    errors = [(error["pointer"], error["code"]) for error in answered.get_json()["errors"]]
+    assert errors == [fault]
+
+
+def test_a_card_of_what_cannot_pass_says_so(http: Any, new_kinds: Any) -> None:
+    body = asked_card(new_kinds, "creep")
+    weights = {"KM-20": {**new_kinds.weights["KM-20"], "nominal": "200 g"}}
+    card = http.post("/v1/profiles/card", json={**body, "weights": weights}).get_json()
+    assert (card["can_pass"], card["spoils"]) == (False, "void")
+    assert any("above the capacity" in obstacle for obstacle in card["obstacles"])
+    text = http.post(
+        "/v1/profiles/card", json={**body, "weights": weights}, headers={"Accept": "text/plain"}
+    ).get_data(as_text=True)
+    assert "DO NOT START" in text

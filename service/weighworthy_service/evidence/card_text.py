@@ -85,7 +85,8 @@ def _head(card: Mapping[str, Any], view: Mapping[str, Any]) -> Iterator[str]:
     yield from _wrapped(", ".join(v for v in (instrument["model"], instrument["site"]) if v))
     yield "=" * WIDTH
     yield from _wrapped("; ".join(f"{name}: {value}" for name, value in view["about"]))
-    yield from _wrapped(f"Weights: {'; '.join(map(weight_text, card['weights']))}", "", "  ")
+    if card["weights"]:
+        yield from _wrapped(f"Weights: {'; '.join(map(weight_text, card['weights']))}", "", "  ")
     yield ""
 
 

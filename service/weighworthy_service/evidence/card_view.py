@@ -4,8 +4,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 from typing import Any, Final
 
+from weighworthy_service.checks.kind import Kind
+from weighworthy_service.checks.limit_words import amount_text, limits_text, listed
+from weighworthy_service.checks.registry import kind_named
 from weighworthy_service.evidence.card_stop import reserve, stop
-from weighworthy_service.profiles.limit_words import amount_text, limits_text, listed
+from weighworthy_service.profiles.card_check import card_part
 
 Data = Mapping[str, Any]
 
@@ -65,7 +68,7 @@ def card_view(card: Data) -> dict[str, Any]:
 
 def _shown(card: Data, readings: Sequence[Data]) -> dict[str, Any]:
     """Readings of one step: a table where each goes with a load or a start, otherwise lines."""
-    by_load = card["check"] == "linearity"
+    by_load = card_part(kind_named(card["check"])).by_load
     if readings and (by_load or readings[0]["given"] is not None):
         return {"lines": [], "table": _table(readings)}
     return {"lines": [_line(reading) for reading in readings], "table": None}
@@ -150,12 +153,10 @@ def _combined(rows: Sequence[Data]) -> Iterator[str]:
     for row in rows:
         more = [other for other in rows if other["criterion"] == row["criterion"]]
         at = f" (from a load of {row['from_load']} on)" if len(more) > 1 else ""
-        lower, upper = _in_grams(row["lower_limit"]), _in_grams(row["upper_limit"])
-        yield f"{row['title']} {limits_text(lower, upper, 'g')}{at}"
-
-
-def _in_grams(text: str | None) -> Decimal | None:
-    return None if text is None else Decimal(text.removesuffix(" g"))
+        ends = (row["lower_limit"], row["upper_limit"])
+        unit = next((text.partition(" ")[2] for text in ends if text is not None), "g")
+        lower, upper = (None if text is None else Decimal(text.partition(" ")[0]) for text in ends)
+        yield f"{row['title']} {limits_text(lower, upper, unit)}{at}"
 
 
 def _decided(card: Data) -> list[dict[str, str]]:
@@ -175,7 +176,7 @@ def _decided(card: Data) -> list[dict[str, str]]:
             if figures is not None and figures["decision_rule"] is not None:
                 name = figures["name"].replace("_", " ").capitalize()
                 about = alike.setdefault((name, *_figures(figures)), [])
-                apart = _told_apart(reading, stage)
+                apart = _told_apart(kind_named(card["check"]), reading, stage)
                 # Said once of several loads: at 2 g and 5 g.
                 apart = apart.removeprefix("at ") if about else apart
                 about += [apart] if apart and apart not in about else []
@@ -185,16 +186,11 @@ def _decided(card: Data) -> list[dict[str, str]]:
     ]
 
 
-def _told_apart(reading: Data, stage: str | None) -> str:
+def _told_apart(kind: Kind, reading: Data, stage: str | None) -> str:
     """What sets a reading apart from others of its criterion."""
     if stage is not None:
         return _STAGES[stage]
-    if reading["criterion"]["name"] == "point_error":
-        return f"at {reading['nominal']}"
-    if reading["criterion"]["name"] == "loss_error":
-        displayed = reading["reading"] == "displayed_loss"
-        return "from the displayed loss" if displayed else "from masses"
-    return ""
+    return card_part(kind).told_apart(reading)
 
 
 def _figures(figures: Data) -> tuple[str, str]:

@@ -10,21 +10,17 @@ from decimal import Decimal
 from typing import Any
 
 from weighworthy_service.checks.answer import ENGINE_REVISION, number
+from weighworthy_service.checks.bench.reasons import sentence
+from weighworthy_service.checks.bench.scan import Band, CardReading
+from weighworthy_service.checks.bench.words import amount, on_display
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.outcome import Criterion, Evaluation
-from weighworthy_service.checks.terms import Terms
+from weighworthy_service.checks.terms import AtLeast, Terms
 from weighworthy_service.metrology.limits import Basis, NotResolvedError
 from weighworthy_service.profiles import card_words as words
-from weighworthy_service.profiles.card_check import (
-    goes_down,
-    loads_of,
-    rounds_needed,
-    stage_of,
-)
+from weighworthy_service.profiles.card_check import card_part, loads_of, readings_of
 from weighworthy_service.profiles.card_outlook import outlook, spoilt
-from weighworthy_service.profiles.card_readings import READINGS
-from weighworthy_service.profiles.card_reasons import sentence
-from weighworthy_service.profiles.card_scan import Band, CardReading
+from weighworthy_service.profiles.card_plain import CAUTION, plain_steps
 from weighworthy_service.profiles.document import Profile
 from weighworthy_service.profiles.resolve import terms_for
 from weighworthy_service.profiles.settings import written_settings
@@ -42,8 +38,8 @@ def card_of(
         ProfileNotUsable: rules that only meet here contradict each other.
     """
     terms = terms_for(profile, kind.slug, check.circumstances)
-    check = _as_required(check, terms, performed_on)
-    readings = tuple(READINGS[kind.slug](kind, _undated(check), terms))
+    check = _as_required(kind, check, terms, performed_on)
+    readings = readings_of(kind, _undated(check), terms)
     seen = outlook(kind, check, terms, readings)
     if seen.spoils is not None:
         readings = tuple(spoilt(reading, seen.spoils) for reading in readings)
@@ -52,7 +48,7 @@ def card_of(
         for name, setting in written_settings(profile, kind, None, check.circumstances).items()
     }
     circumstances = check.circumstances
-    used = circumstances.on(_used(check))
+    used = circumstances.on(_used(kind, check))
     identity = profile.identity
     return {
         "check": kind.slug,
@@ -69,7 +65,7 @@ def card_of(
         "weights": [
             {
                 "name": weight.name,
-                "nominal": words.amount(weight.nominal, "g"),
+                "nominal": amount(weight.nominal, "g"),
                 "weight_class": weight.weight_class,
                 "certificate": weight.certificate,
                 "due_on": _iso(weight.due_on),
@@ -82,22 +78,22 @@ def card_of(
         "spoils": seen.spoils,
         "obstacles": list(seen.obstacles),
         "remedies": list(seen.remedies),
-        "conditions": list(words.conditions(terms, used, _counts(terms), performed_on)),
+        "conditions": list(words.conditions(terms, used, _counts(kind, terms), performed_on)),
         "steps": _steps(kind, check, terms, readings),
-        "readings": [_reading(reading, check) for reading in readings],
+        "readings": [_reading(kind, reading, check) for reading in readings],
         "combined": list(_combined(kind, check, terms)),
         "use_on": list(terms.use_on),
         "schedule": words.schedule(written.get("schedule")),
         "response": words.response(written.get("response")),
-        "cautions": words.cautions(kind.slug),
+        "cautions": words.cautions(card_part(kind).caution or CAUTION),
         "warnings": [w for w in _warnings(seen.evaluation) if w["message"] not in seen.obstacles],
     }
 
 
-def _as_required(check: Any, terms: Terms, performed_on: date | None) -> Any:
+def _as_required(kind: Kind, check: Any, terms: Terms, performed_on: date | None) -> Any:
     """The check as if done when and after warming up as it should be."""
     circumstances = check.circumstances
-    dues = [w.due_on for w in circumstances.on(_used(check)) if w.due_on is not None]
+    dues = [w.due_on for w in circumstances.on(_used(kind, check)) if w.due_on is not None]
     day = performed_on or min(dues, default=None)
     warm_up = terms.validity.warm_up
     return replace(
@@ -115,9 +111,9 @@ def _undated(check: Any) -> Any:
     return replace(check, circumstances=replace(check.circumstances, performed_at=None))
 
 
-def _used(check: Any) -> list[str]:
+def _used(kind: Kind, check: Any) -> list[str]:
     """Names of the weights of all loads, each once."""
-    return list(dict.fromkeys(name for load in loads_of(check) for name in load))
+    return list(dict.fromkeys(name for load in loads_of(kind, check) for name in load))
 
 
 def _valid_until(used: Sequence[Any], profile: Profile) -> date | None:
@@ -136,17 +132,18 @@ def _instrument(check: Any) -> dict[str, Any]:
         "id": instrument.id,
         "model": instrument.model,
         "site": instrument.site,
-        "scale_interval": words.amount(instrument.scale_interval, "g"),
-        "loss_interval": None if step is None else words.amount(step, "%"),
-        "capacity": None if capacity is None else words.amount(capacity, "g"),
+        "scale_interval": amount(instrument.scale_interval, "g"),
+        "loss_interval": None if step is None else amount(step, "%"),
+        "capacity": None if capacity is None else amount(capacity, "g"),
     }
 
 
-def _counts(terms: Terms) -> tuple[str, int] | None:
-    validity = terms.validity
-    for what, required in (("rounds", validity.rounds), ("different loads", validity.points)):
-        if required is not None:
-            return what, int(required.at_least)
+def _counts(kind: Kind, terms: Terms) -> tuple[str, int] | None:
+    """How many of what the kind counts there must be."""
+    for setting in kind.settings:
+        required = getattr(terms.validity, setting.removeprefix("validity."), None)
+        if isinstance(required, AtLeast):
+            return words.COUNTED[setting.removeprefix("validity.")], int(required.at_least)
     return None
 
 
@@ -154,9 +151,9 @@ def _steps(
     kind: Kind, check: Any, terms: Terms, readings: Sequence[CardReading]
 ) -> list[dict[str, Any]]:
     found = []
-    rounds = rounds_needed(terms, stage_of(check))
-    table = any(reading.reading == "indication" for reading in readings)
-    said = words.steps(kind.slug, check, rounds, down=goes_down(terms), table=table)
+    said = plain_steps(kind, check)
+    if (steps := card_part(kind).steps) is not None:
+        said = steps(check, terms, any(reading.reading == "indication" for reading in readings))
     for text, names in said:
         places = [i for i, reading in enumerate(readings) if reading.reading in names]
         # A step that only announces a reading says nothing without it.
@@ -165,9 +162,9 @@ def _steps(
     return found
 
 
-def _reading(reading: CardReading, check: Any) -> dict[str, Any]:
+def _reading(kind: Kind, reading: CardReading, check: Any) -> dict[str, Any]:
     def shown(value: Decimal | None) -> str | None:
-        return None if value is None else words.on_display(value, reading.step, reading.unit)
+        return None if value is None else on_display(value, reading.step, reading.unit)
 
     def band(of: Band) -> dict[str, Any]:
         ends = {"from": shown(of.first), "to": shown(of.last)}
@@ -175,13 +172,11 @@ def _reading(reading: CardReading, check: Any) -> dict[str, Any]:
 
     return {
         "reading": reading.reading,
-        "title": words.TITLES[reading.reading],
+        "title": _title(kind, reading.reading),
         "stage": reading.stage,
         "load": list(reading.load),
-        "nominal": words.amount(check.circumstances.nominal(reading.load), "g"),
-        "given": None
-        if reading.given is None
-        else words.on_display(reading.given, reading.step, "g"),
+        "nominal": amount(check.circumstances.nominal(reading.load), "g"),
+        "given": None if reading.given is None else on_display(reading.given, reading.step, "g"),
         "required": reading.required,
         "bands": [band(of) for of in reading.bands],
         "messages": list(reading.messages),
@@ -189,6 +184,10 @@ def _reading(reading: CardReading, check: Any) -> dict[str, Any]:
         "criterion": _figures(reading.criterion),
         "criterion_as_left": _figures(reading.criterion_as_left),
     }
+
+
+def _title(kind: Kind, name: str) -> str:
+    return card_part(kind).titles.get(name, name.replace("_", " "))
 
 
 def _figures(criterion: Criterion | None) -> dict[str, Any] | None:
@@ -207,15 +206,18 @@ def _figures(criterion: Criterion | None) -> dict[str, Any] | None:
 
 def _combined(kind: Kind, check: Any, terms: Terms) -> Iterator[dict[str, Any]]:
     """Limits on what follows from several readings together: only an evaluation can tell."""
-    instrument = check.circumstances.instrument
+    instrument, card = check.circumstances.instrument, card_part(kind)
     for criterion in kind.criteria:
-        if criterion.name not in words.TITLES or criterion.name not in terms.limits:
+        of_reading = card.ranges is not None and criterion.name not in card.titles
+        if of_reading or criterion.name not in terms.limits:
             continue
         limit = terms.limits[criterion.name].limit
         seen = set()
-        for load in sorted({check.circumstances.nominal(load) for load in loads_of(check)}):
+        loads = {check.circumstances.nominal(load) for load in loads_of(kind, check)}
+        for load in sorted(loads) or [Decimal(0)]:
             try:
-                interval = limit.at(Basis(instrument, load, criterion.unit))
+                on_pan = load if criterion.on_pan else None
+                interval = limit.at(Basis(instrument, on_pan, criterion.unit))
             except NotResolvedError:
                 continue
             ends = None if interval is None else (interval.lower, interval.upper)
@@ -223,10 +225,10 @@ def _combined(kind: Kind, check: Any, terms: Terms) -> Iterator[dict[str, Any]]:
                 seen.add(ends)
                 yield {
                     "criterion": criterion.name,
-                    "title": words.TITLES[criterion.name],
-                    "from_load": words.amount(load, "g"),
-                    "lower_limit": None if ends[0] is None else words.amount(ends[0], "g"),
-                    "upper_limit": None if ends[1] is None else words.amount(ends[1], "g"),
+                    "title": _title(kind, criterion.name),
+                    "from_load": amount(load, "g"),
+                    "lower_limit": None if ends[0] is None else amount(ends[0], criterion.unit),
+                    "upper_limit": None if ends[1] is None else amount(ends[1], criterion.unit),
                     "required": not limit.when_present,
                 }
 

@@ -4,13 +4,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from weighworthy_service.checks.bench.card import stage_of
+from weighworthy_service.checks.bench.reasons import SPOILING, reasons, remedies, tell
+from weighworthy_service.checks.bench.scan import CardReading
 from weighworthy_service.checks.flaws import SenseError
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.outcome import VERDICTS, Evaluation, Verdict
 from weighworthy_service.checks.terms import Terms
-from weighworthy_service.profiles.card_check import complete_check, stage_of
-from weighworthy_service.profiles.card_reasons import SPOILING, reasons, remedies, tell
-from weighworthy_service.profiles.card_scan import CardReading
+from weighworthy_service.profiles.card_check import complete_check
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,30 +2,22 @@
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
-from decimal import Decimal
 from fractions import Fraction
 from types import MappingProxyType
 from typing import Any, Final
 
+from weighworthy_service.checks.bench.words import amount
 from weighworthy_service.checks.terms import Terms
-from weighworthy_service.metrology.quantity import EXACT
-from weighworthy_service.metrology.rounding import rounded
 from weighworthy_service.metrology.weights import ReferenceWeight
-from weighworthy_service.profiles.limit_words import listed
 
-TITLES: Final[Mapping[str, str]] = MappingProxyType(
+# Counts that a profile may ask for, as people call them.
+COUNTED: Final[Mapping[str, str]] = MappingProxyType(
     {
-        "indication": "display",
-        "zero_after": "display after taking off",
-        "difference": "difference of any two of these displays",
-        "initial": "display at the start",
-        "final": "display at the end",
-        "displayed_loss": "loss on the display",
-        "terminal_nonlinearity": "departure from the line through zero and the highest load",
-        "zero_based_nonlinearity": "departure from the best line through zero",
-        "independent_nonlinearity": "departure from the best free line",
-        "least_squares_nonlinearity": "departure from the least-squares line",
-        "hysteresis": "difference between down and up",
+        "rounds": "rounds",
+        "points": "different loads",
+        "placings": "placings",
+        "runs": "runs",
+        "set_points": "set points",
     }
 )
 _STEPS: Final[Mapping[str, str]] = MappingProxyType(
@@ -40,87 +32,10 @@ _STEPS: Final[Mapping[str, str]] = MappingProxyType(
 _NO_STEPS: Final = (
     "The profile states no steps. Do not use the balance before the person responsible has decided."
 )
-_CAUTIONS: Final[Mapping[str, str]] = MappingProxyType(
-    {
-        "span": "One load says nothing about the others, nor about a hot chamber.",
-        "linearity": "A cold run says nothing about what heat does to the balance.",
-        "simulated-loss": "A wrong span cancels in a loss: a pass here does not stand for "
-        "a span check.",
-    }
-)
-
 _NO_CALIBRATION: Final = (
     "This check does not replace calibration by a competent laboratory. Where weighing is "
     "regulated, local rules and the person responsible decide."
 )
-
-
-def amount(value: Decimal | Fraction, unit: str) -> str:
-    """A number as people write it with its unit."""
-    digits = EXACT.normalize(rounded(value, 15))
-    return f"{digits:f} {unit}"
-
-
-def on_display(value: Decimal, step: Decimal, unit: str) -> str:
-    """A multiple of the step in the digits of the display."""
-    places = max(0, -int(EXACT.normalize(step).as_tuple().exponent))
-    return f"{value.copy_abs() if value == 0 else value:.{places}f} {unit}"
-
-
-def named(weights: Sequence[ReferenceWeight]) -> str:
-    """Weights by name, with their nominal mass."""
-    total = amount(sum((Fraction(w.nominal) for w in weights), Fraction(0)), "g")
-    return f"{listed([w.name for w in weights])} ({total}{' together' if len(weights) > 1 else ''})"
-
-
-def steps(
-    slug: str, check: Any, rounds: int, *, down: bool, table: bool
-) -> Iterator[tuple[str, tuple[str, ...]]]:
-    """What to do, in order, each with the readings that belong to it.
-
-    `down`, `table`: whether a linearity check comes down again, and has a table of its loads.
-    """
-    on = check.circumstances.on
-    zero = on_display(Decimal(0), check.circumstances.instrument.scale_interval, "g")
-    yield f"Pan empty: tare. The display must show {zero}; if not, tare again.", ()
-    if slug == "span":
-        load = named(on(check.rounds[0].load))
-        yield (
-            f"Put on {load}, in the middle of the pan. Wait until the display is stable.",
-            ("indication",),
-        )
-        yield f"Take off {load}. Wait until the display is stable.", ("zero_after",)
-        if rounds > 1:
-            yield f"Do all this {rounds} times without adjusting in between.", ("difference",)
-        else:
-            yield "If you do it again without adjusting in between:", ("difference",)
-    elif slug == "linearity":
-        loads = "; ".join(dict.fromkeys(named(on(point.load)) for point in check.points))
-        which = "each load of the table in turn" if table else f"in turn {loads}; each time"
-        text = (
-            f"Put on {which}, wait until the display is stable, read it, "
-            f"take the load off. If the display is then not {zero}, tare."
-        )
-        yield text, ("indication",)
-        if down:
-            yield "After the last load go through the loads again, downwards.", ()
-    else:
-        yield from _loss_steps(check)
-
-
-def _loss_steps(check: Any) -> Iterator[tuple[str, tuple[str, ...]]]:
-    on, first, then = check.circumstances.on, check.initial.load, check.final.load
-    yield f"Put on {named(on(first))} and start the run. Read the display.", ("initial",)
-    off = on([name for name in first if name not in then])
-    more = on([name for name in then if name not in first])
-    stays = on([name for name in first if name in then])
-    doing = [f"take off {named(off)}"] if off else []
-    doing += [f"put on {named(more)}"] if more else []
-    doing += ["change nothing"] if not doing else []
-    left = f"; {named(stays)} stays" if stays and off else ""
-    text = " and ".join(doing)
-    yield f"{text[0].upper()}{text[1:]}{left}. Read the display.", ("final",)
-    yield "If only the displayed loss is kept instead:", ("displayed_loss",)
 
 
 def conditions(
@@ -171,10 +86,10 @@ def schedule(form: Mapping[str, Any] | None) -> str | None:
     return "; ".join(parts) or None
 
 
-def cautions(slug: str) -> list[str]:
-    """What to beware of, and what the check is not."""
+def cautions(own: str) -> list[str]:
+    """What to beware of, and what the check is not; `own`: what its kind has to say."""
     return [
         "After a run chamber and pan are hot: let them cool, and hold weights with tweezers.",
-        _CAUTIONS[slug],
+        own,
         _NO_CALIBRATION,
     ]

@@ -6,11 +6,11 @@ from typing import Any, Final, Protocol
 
 from weighworthy_service.checks.circumstances import OCCASIONS
 from weighworthy_service.checks.flaws import Flaw
+from weighworthy_service.checks.limit_words import listed
 from weighworthy_service.checks.outcome import CriterionName
 from weighworthy_service.profiles.decision_forms import decision_flaws
 from weighworthy_service.profiles.document import JUDGED_STAGES, SELECTORS, matches
 from weighworthy_service.profiles.limit_forms import Form, Path, limit_flaws
-from weighworthy_service.profiles.limit_words import listed
 
 # From best to worst; a fail and a void never let an instrument be used.
 _USE_ON: Final = ("pass", "conditional-pass", "conditional-fail")

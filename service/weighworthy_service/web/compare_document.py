@@ -5,6 +5,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
+from weighworthy_service.web.card_form import CardRequestForm
 from weighworthy_service.web.document_parts import (
     BODY,
     EVERYWHERE,
@@ -14,7 +15,7 @@ from weighworthy_service.web.document_parts import (
     problems,
     response,
 )
-from weighworthy_service.wire.card import CardForm, CardRequestForm
+from weighworthy_service.wire.card import CardForm
 from weighworthy_service.wire.compare import CompareForm, ComparisonForm
 
 _COMPARE = """\

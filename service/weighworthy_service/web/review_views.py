@@ -10,6 +10,7 @@ from marshmallow import ValidationError
 
 from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.checks.flaws import Flaw
+from weighworthy_service.checks.limit_words import listed
 from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.checks.rehearsal import Loads
 from weighworthy_service.metrology.buoyancy import Environment
@@ -18,7 +19,6 @@ from weighworthy_service.profiles.document import Profile
 from weighworthy_service.profiles.errors import ProfileNotUsable
 from weighworthy_service.profiles.explain import explain
 from weighworthy_service.profiles.finding import find_profile
-from weighworthy_service.profiles.limit_words import listed
 from weighworthy_service.profiles.refusal import from_flaws, refusal_of
 from weighworthy_service.profiles.review import review
 from weighworthy_service.profiles.review_answer import (

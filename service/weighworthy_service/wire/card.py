@@ -1,21 +1,23 @@
 """The JSON form of what a bench card is asked with, and of the card."""
 
+from collections.abc import Mapping
 from typing import Any, Final
+
+from marshmallow.fields import Field
 
 from weighworthy_service.metrology.limits import CRITERION_UNITS
 from weighworthy_service.wire.coded import refused
-from weighworthy_service.wire.containers import ListOf, MapOf, Part
+from weighworthy_service.wire.containers import AnyObject, ListOf, MapOf, Part
 from weighworthy_service.wire.fields import Date, Flag, OneOf, Strict, Text
 from weighworthy_service.wire.form import Form
 from weighworthy_service.wire.request import (
-    MAX_WEIGHTS,
     MAX_WEIGHTS_ON_PAN,
     EnvironmentForm,
     InstrumentForm,
     ProfileReference,
-    WeightForm,
     load_field,
     said,
+    weights_field,
 )
 from weighworthy_service.wire.responses import EngineForm, ProfileIdentityForm
 from weighworthy_service.wire.shown import Said, Shown, a_verdict, listed, number, text
@@ -58,26 +60,20 @@ class Loads(Strict[tuple[tuple[str, ...], ...]]):
         return {"anyOf": [one, several]}
 
 
-class CardRequestForm(Form):
+class AskedForm(Form):
     """Loads to a dict; which loads a check takes, and what they mean, is settled later."""
 
     profile = ProfileReference(metadata=said("Absent: the built-in general one."))
     profile_toml = toml_field()
     check = Text(64, required=True, metadata=said("A kind of check.", examples=["span"]))
     instrument = Part(InstrumentForm, required=True)
-    weights = MapOf(
-        Part(WeightForm),
-        maximum=MAX_WEIGHTS,
-        required=True,
-        metadata=said("The laboratory's weights by their own names."),
-    )
+    weights = weights_field(required=False)
     load = Loads(  # type: ignore[assignment]
         metadata=said("Names of weights: one load for a span check, any number for linearity.")
     )
-    initial = load_field(metadata=said("Names of the weights at the start of a simulated loss."))
-    final = load_field(metadata=said("Names of the weights at its end."))
-    basis = OneOf(("wet", "dry"), metadata={"default": "wet"})
-    heating = Flag(metadata=said("Whether the chamber is heated in a simulated loss."))
+    loads = AnyObject(  # type: ignore[assignment]
+        metadata=said("What a check without `load` is tried with, as in the `loads` of a review.")
+    )
     environment = Part(EnvironmentForm)
     method = Text()
     occasion = Text(32, metadata={"default": "routine"})
@@ -87,6 +83,16 @@ class CardRequestForm(Form):
             "then a profile of several revisions has to be named with its revision."
         )
     )
+
+
+def card_form(members: Mapping[str, Field[Any]]) -> type[Form]:
+    """The form of a request for a card, with the members that only some kinds take."""
+    declared = dict(AskedForm._declared_fields)
+    names = list(declared)
+    before = names[: names.index("load") + 1]
+    first = {name: declared.pop(name) for name in before}
+    more = {"__doc__": AskedForm.__doc__, **first, **members, **declared}
+    return type("CardRequestForm", (Form,), more)
 
 
 def _texts(sentence: str) -> Shown:

@@ -54,14 +54,15 @@ def several_loads(maximum: int) -> ListOf:
 
 
 def loads_in(field: Any, value: Any, path: Path = ()) -> Iterator[tuple[Path, tuple[str, ...]]]:
-    """Every load in what a field has read of a request, with its path."""
+    """Every load in what a field, or a form, has read of a request, with its path."""
     if isinstance(field, OnPan):
         yield path, value
     elif isinstance(field, ListOf):
         for position, item in enumerate(value):
             yield from loads_in(field.inner, item, (*path, position))
-    elif isinstance(field, Part):
-        for name, member in field.schema.load_fields.items():
+    elif isinstance(field, Part | Form):
+        form = field.schema if isinstance(field, Part) else field
+        for name, member in form.load_fields.items():
             key = member.attribute or name
             stated = value.get(key) if isinstance(value, dict) else getattr(value, key, None)
             if stated is not None:

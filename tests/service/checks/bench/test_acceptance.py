@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from weighworthy_service.profiles.acceptance import Stretch, stretch
+from weighworthy_service.checks.bench.acceptance import Stretch, stretch
 
 
 @given(

@@ -5,9 +5,9 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import Final
 
+from weighworthy_service.checks.limit_words import amount_text, listed
 from weighworthy_service.checks.outcome import Criterion, Evaluation, Finding
 from weighworthy_service.json_document import pointer_parts
-from weighworthy_service.profiles.limit_words import amount_text, listed
 
 SPOILING: Final = ("void", "no-pass")
 

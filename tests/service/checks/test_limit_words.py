@@ -2,7 +2,7 @@ from decimal import Decimal, localcontext
 
 import pytest
 
-from weighworthy_service.profiles.limit_words import amount_text, limits_text
+from weighworthy_service.checks.limit_words import amount_text, limits_text
 
 
 @pytest.mark.parametrize(

@@ -12,17 +12,17 @@ from fractions import Fraction
 from functools import cache
 from math import floor
 from types import MappingProxyType
-from typing import Any, Final, Literal
+from typing import Any, Final
 
+from weighworthy_service.checks.bench.acceptance import Stretch, stretch
+from weighworthy_service.checks.bench.reasons import reasons
 from weighworthy_service.checks.flaws import SenseError
-from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.outcome import VERDICTS, Criterion, Evaluation, Verdict
 from weighworthy_service.checks.terms import Terms
 from weighworthy_service.metrology.limits import CriterionUnit
 from weighworthy_service.metrology.quantity import EXACT
-from weighworthy_service.profiles.acceptance import Stretch, stretch
-from weighworthy_service.profiles.card_reasons import reasons
 
+Evaluate = Callable[[Any, Terms], Evaluation]
 Evaluated = Callable[[int], Evaluation | None]
 # How often the distance to a stretch is doubled in search of a fail.
 _REACH: Final = 16
@@ -54,7 +54,7 @@ class CardReading:
     `elsewhere`: the verdicts of displayed values in no band.
     """
 
-    reading: Literal["indication", "zero_after", "difference", "initial", "final", "displayed_loss"]
+    reading: str
     criterion: Criterion | None
     step: Decimal
     unit: CriterionUnit
@@ -96,7 +96,7 @@ def on_grid(value: Fraction, step: Decimal) -> Decimal:
 class Scan:
     """One reading to be scanned: `check_at` puts a displayed value into the check."""
 
-    kind: Kind
+    evaluate: Evaluate
     terms: Terms
     criterion: str
     step: Decimal
@@ -110,7 +110,7 @@ class Scan:
         @cache
         def at(count: int) -> Evaluation | None:
             try:
-                return self.kind.evaluate(self.check_at(self._value(count)), terms)
+                return self.evaluate(self.check_at(self._value(count)), terms)
             except SenseError:  # a value that cannot be, like a load of nothing
                 return None
 
@@ -161,6 +161,9 @@ def only(terms: Terms, *criteria: str) -> Terms:
             terms.validity,
             rounds=None,
             points=None,
+            placings=None,
+            runs=None,
+            set_points=None,
             warm_up=None,
             weights_in_date=None,
             weights_in_class=None,
