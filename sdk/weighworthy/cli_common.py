@@ -164,6 +164,14 @@ def read_document(name: str) -> Any:
         raise UsageError(f"{name}: {error}") from error
 
 
+def read_object(name: str) -> Mapping[str, Any]:
+    """As `read_document`, of a file that has to hold an object."""
+    document = read_document(name)
+    if not isinstance(document, dict):
+        raise UsageError(f"{name}: an object is needed")
+    return document
+
+
 def read_lines(names: Sequence[str]) -> Iterator[tuple[str, Mapping[str, Any]]]:
     """JSON objects, one a line, each with its ``file:line``; empty lines are passed over."""
     for name in expanded(names):

@@ -93,7 +93,8 @@ def _option(pointer: str) -> str | None:
     """The option that a member of the request came from, if one is meant."""
     members = pointer.split("/")[1:3]
     if members[:1] == ["loads"]:
-        return _OPTIONS.get("/".join(members))
+        of_kind = f"--load {members[1]}" if len(members) > 1 else None
+        return _OPTIONS.get("/".join(members), of_kind)
     return _OPTIONS.get(members[0]) if members else None
 
 

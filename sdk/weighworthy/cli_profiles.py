@@ -20,6 +20,7 @@ from weighworthy.cli_common import (
     plain_json,
     progress_line,
     read_lines,
+    read_object,
     read_weights,
     tell,
     write,
@@ -32,12 +33,13 @@ from weighworthy.cli_profile_arguments import (
     with_source,
 )
 from weighworthy.cli_review import review_profiles
-from weighworthy.cli_reviewed import settings
+from weighworthy.cli_reviewed import settings, units_of
 from weighworthy.cli_words import table
 from weighworthy.profile_toml import profile_to_toml
 from weighworthy.profiles import Form
 
 _PROFILE = "a file (TOML or JSON), - for standard input, or a name the service knows"
+_LOADS = "what a check without a load is tried with, as in the `loads` of a review,"
 _LOAD = "names of weights that lie on the pan together, joined by +: A20+A10"
 
 
@@ -67,6 +69,12 @@ def add_to(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> N
     )
     review.add_argument(
         "--loss", nargs=2, type=load_argument, metavar=("INITIAL", "FINAL"), help="simulated loss"
+    )
+    review.add_argument(
+        "--load", action="append", nargs=2, metavar=("KIND", "LOAD"), help="of any other kind"
+    )
+    review.add_argument(
+        "--loads", metavar="FILE", help="what checks are tried with, by kind; TOML or JSON"
     )
     _add_day(review)
     review.add_argument("--strict", action="store_true", help="exit code 1 for warnings too")
@@ -101,6 +109,7 @@ def add_to(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> N
     card.add_argument("--load", action="append", type=load_argument, metavar="LOAD", help=_LOAD)
     card.add_argument("--initial", type=load_argument, metavar="LOAD")
     card.add_argument("--final", type=load_argument, metavar="LOAD")
+    card.add_argument("--loads", metavar="FILE", help=f"{_LOADS} of this kind; TOML or JSON")
     card.add_argument("--occasion")
     card.add_argument("--method")
     card.add_argument("--heating", action="store_true", default=None, help="of a simulated loss")
@@ -172,10 +181,13 @@ def _resolve(arguments: argparse.Namespace) -> int:
             load=arguments.load,
             performed_on=arguments.on,
         )
+        # An answer has figures without their units; those of criteria are told with the kinds.
+        figures = any((s.lower_limit, s.upper_limit) != (None, None) for s in resolution.settings)
+        units = units_of(client.kinds()) if figures and not arguments.json else {}
     if arguments.json:
         write(arguments, with_source(profile, "resolution", resolution.raw))
     else:
-        write(arguments, settings(named(profile), resolution))
+        write(arguments, settings(named(profile), resolution, units))
     return OK
 
 
@@ -222,11 +234,9 @@ def _card(arguments: argparse.Namespace) -> int:
     html = arguments.html or str(arguments.output).lower().endswith((".html", ".htm"))
     if html and arguments.json:
         raise UsageError("--json or HTML, not both")
-    loads = arguments.load
-    if loads is not None and arguments.check != "linearity":
-        if len(loads) > 1:
-            raise UsageError("only linearity takes several loads")
-        loads = loads[0]
+    several = arguments.load
+    load = several[0] if several is not None and len(several) == 1 else several
+    loads = None if arguments.loads is None else read_object(arguments.loads)
     form: Form = "json" if arguments.json else "html" if html else "text"
     with connect(arguments) as client, asking_by_options():
         ask = partial(
@@ -234,12 +244,13 @@ def _card(arguments: argparse.Namespace) -> int:
             profile_argument(arguments.profile),
             instrument=arguments.instrument,
             check=arguments.check,
-            load=loads,
+            load=load,
             initial=arguments.initial,
             final=arguments.final,
             occasion=arguments.occasion,
             method=arguments.method,
             heating=arguments.heating,
+            loads=loads,
             performed_on=arguments.on,
         )
         # Page and text are for people; whether the check can pass stands in the document.

@@ -4,7 +4,18 @@ import argparse
 from collections.abc import Sequence
 from typing import Any
 
-from weighworthy.cli_common import FOUND, OK, connect, is_about_a_profile, plain_json, tell, write
+from weighworthy.cli_common import (
+    FOUND,
+    OK,
+    UsageError,
+    connect,
+    is_about_a_profile,
+    load_argument,
+    plain_json,
+    read_object,
+    tell,
+    write,
+)
 from weighworthy.cli_profile_arguments import (
     asking_by_options,
     expanded_profiles,
@@ -19,15 +30,7 @@ from weighworthy.errors import ProblemError, ProfileFileError, ProfileNotUsable,
 
 def review_profiles(arguments: argparse.Namespace) -> int:
     """Review each profile; exit code 1 when one has errors or cannot be read at all."""
-    names = expanded_profiles(arguments.files)
-    loads: dict[str, Any] = {}
-    if arguments.span:
-        loads["span"] = arguments.span
-    if arguments.linearity:
-        loads["linearity"] = arguments.linearity
-    if arguments.loss:
-        initial, final = arguments.loss
-        loads["simulated-loss"] = {"initial": initial, "final": final}
+    names, loads = expanded_profiles(arguments.files), _loads(arguments)
     answers: list[str] = []
     together = Together()
     code = OK
@@ -39,7 +42,7 @@ def review_profiles(arguments: argparse.Namespace) -> int:
                     review = client.profiles.review(
                         profile,
                         instruments=arguments.instrument,
-                        loads=loads or None,
+                        loads=loads,
                         performed_on=arguments.on,
                     )
             except (OSError, ProfileFileError, ProblemError) as error:
@@ -74,6 +77,27 @@ def review_profiles(arguments: argparse.Namespace) -> int:
     if answers:
         write(arguments, "\n".join(answers))
     return code
+
+
+def _loads(arguments: argparse.Namespace) -> dict[str, Any] | None:
+    loads: dict[str, Any] = {} if arguments.loads is None else {**read_object(arguments.loads)}
+    for kind, names_of in arguments.load or ():
+        loads[kind] = [*loads.get(kind, ()), _load(names_of)]
+    if arguments.span:
+        loads["span"] = arguments.span
+    if arguments.linearity:
+        loads["linearity"] = arguments.linearity
+    if arguments.loss:
+        initial, final = arguments.loss
+        loads["simulated-loss"] = {"initial": initial, "final": final}
+    return loads or None
+
+
+def _load(text: str) -> list[str]:
+    try:
+        return load_argument(text)
+    except argparse.ArgumentTypeError as error:
+        raise UsageError(f"--load: {error}") from error
 
 
 def _faults(given: str, error: Exception) -> Sequence[str]:

@@ -1,6 +1,7 @@
 """What a review and a resolution look like on a terminal."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from typing import Any
 
 from weighworthy.cli_words import amount, limits, share, table, written
 from weighworthy.profile_results import Place, Resolution, Review
@@ -82,8 +83,20 @@ def judged(review: Review) -> str:
     return f"\n{table(headings, rows)}\n{_LEGEND}\n"
 
 
-def settings(name: str, resolution: Resolution) -> str:
-    """``file:line: name = value`` for each setting, and below it the rules that lost."""
+def units_of(kinds: Any) -> dict[str, str]:
+    """Units of limits in figures, by setting, as the service tells of its kinds of check."""
+    return {
+        f"limits.{criterion['name']}": criterion["unit"]
+        for kind in kinds["checks"]
+        for criterion in kind["criteria"]
+    }
+
+
+def settings(name: str, resolution: Resolution, units: Mapping[str, str]) -> str:
+    """``file:line: name = value`` for each setting, and below it the rules that lost.
+
+    ``units``: those of limits in figures, by setting.
+    """
 
     def lines() -> Iterator[str]:
         ref = resolution.profile
@@ -92,8 +105,7 @@ def settings(name: str, resolution: Resolution) -> str:
         for setting in resolution.settings:
             line = f"{place(setting.place, name)}: {setting.name} = {written(setting.value)}"
             if setting.lower_limit is not None or setting.upper_limit is not None:
-                # Only a loss is limited in percentage points; every other limit is a mass.
-                unit = "%" if setting.name == "limits.loss_error" else "g"
+                unit = units[setting.name]
                 line += f"  ({limits(setting.lower_limit, setting.upper_limit, unit)})"
             yield line
             for value, where in setting.lost:

@@ -57,6 +57,9 @@ StartWindow = TypedDict(
 WarmUp = TypedDict("WarmUp", {"at_least": Required[str], "else": Severity}, total=False)
 Rounds = TypedDict("Rounds", {"at_least": Required[int], "else": Severity}, total=False)
 Points = TypedDict("Points", {"at_least": Required[int], "else": Severity}, total=False)
+Placings = TypedDict("Placings", {"at_least": Required[int], "else": Severity}, total=False)
+Runs = TypedDict("Runs", {"at_least": Required[int], "else": Severity}, total=False)
+SetPoints = TypedDict("SetPoints", {"at_least": Required[int], "else": Severity}, total=False)
 WeightShare = TypedDict("WeightShare", {"share": Required[str], "else": Severity}, total=False)
 ScatterShare = TypedDict(
     "ScatterShare",
@@ -71,6 +74,9 @@ class Validity(TypedDict, total=False):
     warm_up: WarmUp
     rounds: Rounds
     points: Points
+    placings: Placings
+    runs: Runs
+    set_points: SetPoints
     weights_in_date: Severity
     weights_in_class: Severity
     stable: Severity

@@ -87,7 +87,8 @@ class Profiles:
 
         Without ``instruments`` all of the site, without ``weights`` all of the site. ``loads``
         names weights for each check: ``{"span": [["A50"]], "linearity": [["A2"], ["A20"]],
-        "simulated-loss": {"initial": ["A10", "A2"], "final": ["A10"]}}``. ``spread``, the standard
+        "simulated-loss": {"initial": ["A10", "A2"], "final": ["A10"]}}``, and so on for the other
+        kinds, each as the description of the service has it. ``spread``, the standard
         deviation of the true errors of such balances in halves of the tolerance, adds global risks.
         A profile with errors is a result, not an exception.
         """
@@ -183,6 +184,7 @@ class Profiles:
         final: Load | None = None,
         basis: Literal["wet", "dry"] | None = None,
         heating: bool | None = None,
+        loads: Mapping[str, Any] | None = None,
         weights: Mapping[str, Weight] | None = None,
         environment: Environment | None = None,
         method: str | None = None,
@@ -192,7 +194,9 @@ class Profiles:
     ) -> Card:
         """The bench card of a check: which weights, and between which readings it passes.
 
-        ``load`` for span and linearity; ``initial``, ``final`` and ``basis`` for a simulated loss.
+        ``load`` for span, linearity and other kinds that are done with one load; ``initial``,
+        ``final`` and ``basis`` for a simulated loss; ``loads``, as a review has it for the kind,
+        where a kind takes neither.
         Without ``profile`` that of the site. ``form``: ``"json"``, ``"html"`` (a page to print) or
         ``"text"``.
         """
@@ -205,7 +209,8 @@ class Profiles:
             "final": final,
             "basis": basis,
             "heating": heating,
-            "weights": self._weights(weights, [load, initial, final]),
+            "loads": plain(loads, "loads"),
+            "weights": self._weights(weights, [load, initial, final, loads]),
             "environment": plain(environment, "environment"),
             "method": method,
             "occasion": occasion,
@@ -280,6 +285,8 @@ def _with_counts(value: Any) -> Any:
 def _flat(load: object) -> list[str]:
     if isinstance(load, str):
         return [load]
+    if isinstance(load, Mapping):
+        return _flat([*load.values()])
     if isinstance(load, list | tuple):
         return [name for item in load for name in _flat(item)]
     return []

@@ -1,9 +1,13 @@
 """A kind of check is a folder and an entry: all that works with kinds works with new ones."""
 
 import json
+from pathlib import Path
 from typing import Any
 
 import pytest
+
+from weighworthy import Client
+from weighworthy.cli import main
 
 KINDS = ("creep", "unrest")
 
@@ -167,3 +171,42 @@ def test_a_card_of_what_cannot_pass_says_so(http: Any, new_kinds: Any) -> None:
         "/v1/profiles/card", json={**body, "weights": weights}, headers={"Accept": "text/plain"}
     ).get_data(as_text=True)
     assert "DO NOT START" in text
+
+
+def test_a_client_without_a_method_for_it_evaluates_it(new_kinds: Any, slug: str) -> None:
+    with Client.embedded() as client:
+        answer = client.evaluate(slug, new_kinds.requests[slug])
+    assert (answer.check, answer.verdict, answer.usable) == (slug, "pass", True)
+    assert answer.criterion(slug).unit == "g"
+
+
+def test_the_command_judges_reviews_and_makes_cards(
+    new_kinds: Any, slug: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def written(name: str, content: Any) -> str:
+        (tmp_path / name).write_text(json.dumps(content), "utf-8")
+        return str(tmp_path / name)
+
+    assert main(["check", slug, written("check.json", new_kinds.requests[slug])]) == 0
+    assert "PASS" in capsys.readouterr().out.upper()
+    profile = written("profile.json", new_kinds.profile)
+    site = tmp_path / "site.toml"
+    site.write_text(
+        '[instruments.MA-09]\nscale_interval = "1 mg"\ncapacity = "60 g"\n'
+        '[weights.KM-20]\nnominal = "20 g"\nweight_class = "OIML F1"\n',
+        "utf-8",
+    )
+    here = ["--site", str(site)]
+    load = ["--load", "creep", "KM-20"]
+    assert main(["profiles", "review", profile, *here, *load]) == 0
+    assert f"{slug} " in capsys.readouterr().out
+    one = ["--instrument", "MA-09", "--check", slug]
+    load = ["--load", "KM-20"] if slug == "creep" else []
+    assert main(["profiles", "card", profile, *here, *one, *load]) == 0
+    assert f"BENCH CARD: {slug.upper()}" in capsys.readouterr().out
+    assert main(["profiles", "resolve", profile, *here, *one, *load]) == 0
+    limit = {"creep": "within ±6 mg", "unrest": "at most 5 mg"}[slug]
+    assert limit in capsys.readouterr().out
+    if slug == "creep":
+        assert main(["profiles", "card", profile, *here, *one, *load, *load]) == 2
+        assert "--load: a creep check has one load" in capsys.readouterr().err

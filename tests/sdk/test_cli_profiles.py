@@ -167,6 +167,28 @@ def test_review_by_name_and_with_loads(mocked, capsys):
     assert line.endswith("95 %               0.5 mg")
 
 
+def test_review_with_loads_of_any_kind(mocked, capsys, tmp_path):
+    answers(mocked, "review", JUDGED)
+    file = tmp_path / "loads.toml"
+    file.write_text('[blank-run]\nsample_mass = "5 g"\n', "utf-8")
+    each = ["--load", "repeatability", "A20", "--load", "repeatability", "A20+A10"]
+    assert run("review", "harbour@7", *each, "--loads", str(file), "--span", "A10") == 0
+    assert sent(mocked)["loads"] == {
+        "blank-run": {"sample_mass": "5 g"},
+        "repeatability": [["A20"], ["A20", "A10"]],
+        "span": [["A10"]],
+    }
+
+
+def test_loads_that_nobody_can_read(mocked, capsys, tmp_path):
+    assert run("review", "harbour@7", "--load", "repeatability", "A20++") == 2
+    assert "--load: 'A20++' is no load" in capsys.readouterr().err
+    file = tmp_path / "loads.json"
+    file.write_text("[]", "utf-8")
+    assert run("review", "harbour@7", "--loads", str(file)) == 2
+    assert "loads.json: an object is needed" in capsys.readouterr().err
+
+
 def test_review_as_json_lines(mocked, capsys):
     answers(mocked, "review", CLEAN, BROKEN)
     assert run("review", "tolerances/*.toml", "--json") == 1
@@ -217,10 +239,12 @@ def test_resolve_shows_winner_and_losers(mocked, capsys):
     default = {**setting, "name": "decision", "value": None, "place": None, "lost": []}
     default |= {"lower_limit": None, "upper_limit": None}
     answers(mocked, "resolve", {"profile": REF, "settings": [setting, default]})
+    kind = {"check": "simulated-loss", "criteria": [{"name": "loss_error", "unit": "%"}]}
+    mocked.get(f"{URL}/v1/checks", json={"checks": [kind]})
     arguments = ["--instrument", "MA-1", "--check", "simulated-loss", "--stage", "as-left"]
     file = "tolerances/harbour.toml"
     assert run("resolve", file, *arguments, "--load", "A20+A10") == 0
-    request = sent(mocked)
+    request = sent(mocked, -2)  # after it the kinds with their units
     assert (request["check"], request["stage"]) == ("simulated-loss", "as-left")
     assert request["load"] == ["A20", "A10"]
     assert request["weights"].keys() == {"A20", "A10"}
@@ -374,7 +398,6 @@ def test_card_goes_to_paper_or_screen(mocked, folder, capsys):
     assert run("card", *CARD, "linearity", *points, "--json") == 0
     assert sent(mocked)["load"] == [["A10"], ["A20"]]
     assert capsys.readouterr().err == ""
-    assert run("card", *CARD, "span", *points) == 2
     assert run("card", *CARD, "span", "--json", "--html") == 2
 
 
