@@ -27,7 +27,7 @@ ROOT: Final = Path(__file__).parents[2]
 ALIKE: Final = (
     *("POST /v1/checks/linearity", "POST /v1/profiles/compare", "POST /v1/profiles/resolve"),
     *("POST /v1/logbook/support", "POST /v1/logbook/drift"),
-    *("POST /v1/logbook/intervals", "POST /v1/logbook/signals"),
+    *("POST /v1/logbook/intervals", "POST /v1/logbook/signals", "POST /v1/sittings"),
 )
 # Fewer requests than these are too few; together they are more than 5,000.
 LEAST: Final = {

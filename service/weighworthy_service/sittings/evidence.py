@@ -86,7 +86,7 @@ def evidence(judged: Sequence[JudgedCheck], sights: Sights) -> Evidence:
         if criterion.verdict in FAILING
     )
     silent = [one.index for one in judged if one.kind.part("causes") is None]
-    return Evidence(failed, tuple(_alone(failed)), tuple(_compared(judged, sights)), tuple(silent))
+    return Evidence(failed, tuple(_alone(failed)), tuple(_compared(sights)), tuple(silent))
 
 
 def _failed(
@@ -140,31 +140,32 @@ def _alone(failed: Sequence[Failed]) -> Iterator[tuple[Cause, Size]]:
             yield first.cause, size
 
 
-def _compared(judged: Sequence[JudgedCheck], sights: Sights) -> Iterator[Compared]:
+def _compared(sights: Sights) -> Iterator[Compared]:
     """Errors of one load, and departures between two loads, of different checks."""
     for shown in sights.all:
+        loads = shown.cause.loads
         if shown.cause.name != "departure" or shown.sight.what is not None or not shown.counts:
             continue
-        one = next(j for j in judged if j.index == shown.index)
-        if any(c.index is None for c in one.evaluation.criteria if c.key == shown.sight.criterion):
-            pair = shown.cause if len(shown.cause.loads) > 1 else None
-            found = sights.asked(pair) if pair is not None else []
+        if len(loads) > 1:
+            about, state = shown.cause, None
+        elif (state := _state_of(shown, sights)) is not None:
+            about = Cause("error", "g", loads=loads)
         else:
-            pair = Cause("error", "g", loads=shown.cause.loads)
-            found = sights.asked(pair, _state_of(shown, sights))
-        for other in found:
-            if pair is not None and other.index != shown.index:
-                yield Compared(pair, shown, other)
+            continue  # a departure from one of the lines of a check, which no other has
+        for other in sights.asked(about, state):
+            if other.index != shown.index:
+                yield Compared(about, shown, other)
 
 
 def _state_of(shown: Shown, sights: Sights) -> int | None:
-    """At which adjustment an error was found, as its gain tells."""
+    """At which adjustment an error was found, as its gain tells; None: it is no error of a load."""
     return next(
         (
             other.cause.after
             for other in sights.all
             if other.index == shown.index
             and other.sight.criterion == shown.sight.criterion
+            and other.sight.what is None
             and other.cause.name == "gain"
         ),
         None,

@@ -1,15 +1,16 @@
 """The same checks once more, with what others of the sitting found out about the balance.
 
-A kind whose checks find such figures has a part `feeds`:
+What a check found out it has as `results.declare.instrument`, fields as a request states them; or
+its kind has a part `feeds`:
 
     feeds(check, evaluation) -> Iterable[Mapping[str, Any]]
-        fields of `instrument` as a request states them, those that belong together in one mapping.
+        such fields, those that belong together in one mapping.
 
 They are taken only where a request states none of these fields, and never for the answer itself:
 what is made of them stands beside it, each figure with where it comes from and what it does to U.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -83,12 +84,21 @@ def feed(judged: Sequence[JudgedCheck], find: Finder) -> Fed | None:
 def _offers(judged: Sequence[JudgedCheck], target: JudgedCheck) -> Iterator[Offer]:
     stated = target.asked.document.get("instrument") or {}
     for source in judged:
-        part = source.kind.part("feeds")
-        if part is None or source is target or source.evaluation.verdict == "void":
+        if source is target or source.evaluation.verdict == "void":
             continue
-        for fields in part.feeds(source.check, source.evaluation):
+        for fields in _found_out(source):
             if all(stated.get(name) is None for name in fields):
                 yield Offer(source, fields)
+
+
+def _found_out(source: JudgedCheck) -> Iterable[Mapping[str, Any]]:
+    part = source.kind.part("feeds")
+    if part is not None:
+        found: Iterable[Mapping[str, Any]] = part.feeds(source.check, source.evaluation)
+        return found
+    declared = source.evaluation.results.get("declare")
+    instrument = declared.get("instrument") if isinstance(declared, dict) else None
+    return [instrument] if instrument else []
 
 
 def _fed(target: JudgedCheck, fields: Mapping[str, Any], find: Finder) -> JudgedCheck | str:

@@ -23,8 +23,7 @@ def client() -> FlaskClient:
     return create_app(whole=False).test_client()
 
 
-@pytest.fixture(scope="session")
-def kestrel() -> dict[str, Any]:
+def base() -> dict[str, Any]:
     """Balance, weights and limits: ±5 mg at 50 g, ±0.04 % of a loss."""
     return {
         "profile": SITE["profile"],
@@ -33,6 +32,12 @@ def kestrel() -> dict[str, Any]:
         "performed_at": "2026-03-16T08:05:00+01:00",
         "warm_up": "90 min",
     }
+
+
+@pytest.fixture(scope="session")
+def kestrel() -> dict[str, Any]:
+    """What the checks have in common."""
+    return base()
 
 
 @pytest.fixture

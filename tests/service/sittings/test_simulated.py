@@ -45,8 +45,7 @@ def physics() -> ModuleType:
     return module
 
 
-@pytest.fixture(scope="session")
-def judged(kestrel: dict[str, Any], physics: ModuleType) -> Callable[..., Evidence]:
+def judging(kestrel: dict[str, Any], physics: ModuleType) -> Callable[..., Evidence]:
     """The evidence of a span, a linearity run and a simulated loss on a balance with faults."""
     base = deepcopy(kestrel)
     base["instrument"] |= {"repeatability": "0.5 mg", "repeatability_observations": 20}
@@ -72,6 +71,11 @@ def judged(kestrel: dict[str, Any], physics: ModuleType) -> Callable[..., Eviden
         return evidence(found, Sights(found))
 
     return made
+
+
+@pytest.fixture(scope="session")
+def judged(kestrel: dict[str, Any], physics: ModuleType) -> Callable[..., Evidence]:
+    return judging(kestrel, physics)
 
 
 # Fault put in; cause, weight and size that should be named; checks whose failures are its doing.

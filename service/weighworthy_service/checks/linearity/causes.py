@@ -44,7 +44,7 @@ def _of_criteria(
     at = points[of_point.index or 0]
     yield from _depends(check, at.effects).of(of_point, after=0)
     yield from of_criterion(of_point, Cause("departure", "g", loads=(at.load,)), 1)
-    yield from of_criterion(of_point, _drift(f"point {at.index}"), 1)
+    yield from of_criterion(of_point, _drift(f"points/{at.index}"), 1)
     if at.direction == "down":
         yield from of_criterion(of_point, _turned(heaviest, at.load), 1)
     for line, name in NONLINEARITIES.items():
@@ -107,9 +107,9 @@ def _depends(check: LinearityCheck, effects: Effects) -> Dependence:
 def _loadings(check: LinearityCheck) -> dict[str, int]:
     """Of each point, by the key of its reading: loadings since the zero that it goes with."""
     times, count = {}, 0
-    for index, point in enumerate(check.points):
+    for i, point in enumerate(check.points):
         count = 1 if point.zero is not None else count + 1
-        times[f"point {index}"] = count
+        times[f"point {i}"] = count
     return times
 
 

@@ -57,7 +57,7 @@ def _of_error(check: SpanCheck, read: RoundRead, error: Criterion) -> Iterator[S
 
 
 def _drift(index: int | None) -> Cause:
-    return Cause("zero-drift", "g", only="rounds" if index is None else f"round {index}")
+    return Cause("zero-drift", "g", only="rounds" if index is None else f"rounds/{index}")
 
 
 def _once(criterion: Criterion) -> tuple[float, float]:
