@@ -55,6 +55,7 @@ if TYPE_CHECKING:
     from weighworthy.logbook import LogbookAnswer
     from weighworthy.many import CellFault, Problem
     from weighworthy.mapping_drafts import Draft
+    from weighworthy.plans import Plan
     from weighworthy.profile_files import (
         load_profile,
         open_profile,
@@ -120,6 +121,7 @@ __all__ = [
     "NotFound",
     "Overloaded",
     "Place",
+    "Plan",
     "Problem",
     "ProblemError",
     "ProfileFileError",
@@ -168,6 +170,7 @@ _NAMES: Final = {
     "logbook": ("LogbookAnswer",),
     "many": ("CellFault", "Problem"),
     "mapping_drafts": ("Draft",),
+    "plans": ("Plan",),
     "profile_files": ("load_profile", "open_profile", "write_profile"),
     "profile_results": ("Card", "Comparison", "Place", "Remark", "Resolution", "Review", "Setting"),
     "profile_toml": ("profile_to_toml",),

@@ -43,6 +43,7 @@ _COMMANDS = {
     "evaluate": "cli_evaluate",
     "mapping": "cli_mapping",
     "profiles": "cli_profiles",
+    "plan": "cli_plan",
     "logbook": "cli_logbook",
     "records": "cli_records",
     "report": "cli_report",

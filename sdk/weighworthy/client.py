@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from weighworthy.many import Problem
     from weighworthy.mapping_drafts import Draft
     from weighworthy.mapping_files import MappingLike
+    from weighworthy.plans import Plans
     from weighworthy.profiles import ProfileLike, Profiles
     from weighworthy.records import Records
     from weighworthy.reports import Reports
@@ -291,6 +292,13 @@ class Client(Checks):
         from weighworthy.profiles import Profiles  # noqa: PLC0415
 
         return Profiles(self._send, self._site)
+
+    @property
+    def plans(self) -> "Plans":
+        """What to check with, how tightly, how much to weigh: before anybody weighs."""
+        from weighworthy.plans import Plans  # noqa: PLC0415
+
+        return Plans(self._send, self._site)
 
     @property
     def logbook(self) -> "Logbook":

@@ -121,6 +121,23 @@ def test_sitting(clean_environment):
     assert shown in done.stdout
 
 
+def test_plans(clean_environment, tmp_path):
+    """As above, on a copy beside that of the site. One wanted tolerance is not honest: code 1."""
+    for name in ("plans", "kestrel"):
+        shutil.copytree(ROOT / "examples" / name, tmp_path / name)
+    codes = []
+    for line in block("plans").splitlines():
+        program, *arguments = shlex.split(line)
+        assert program == "weighworthy"
+        command = [sys.executable, "-m", "weighworthy.cli", *arguments]
+        done = run(command, env=clean_environment, cwd=tmp_path / "plans")
+        assert done.stderr == "" or "profile written" in done.stderr
+        codes.append(done.returncode)
+    assert codes == [0, 1, 0, 0]
+    assert block("plans-output") in done.stdout
+    assert 'id = "oat-flakes"' in (tmp_path / "plans/oat_flakes.toml").read_text("utf-8")
+
+
 def test_tables(clean_environment, tmp_path):
     """As above. One of the export's checks fails, which is what the exit code tells."""
     folder = tmp_path / "tables"

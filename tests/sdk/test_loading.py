@@ -16,7 +16,7 @@ HEAVY = {"requests", "urllib3", "openpyxl", "numpy", "scipy", "flask", "weighwor
 
 NOT_OF_A_CHECK = (
     *("tables", "many", "mapping_drafts", "workbook", "profiles", "profile_files", "certificates"),
-    *("logbook", "records", "reports", "embedded"),
+    *("logbook", "records", "reports", "plans", "embedded"),
 )
 
 

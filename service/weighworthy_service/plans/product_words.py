@@ -33,7 +33,7 @@ def reasons(asked: ProductAsked, found: ProductFound) -> Iterator[str]:
         f"{exact(cold.points.tightest.within, 'g')} for linearity points. With them a balance that "
         f"just passes is off by at most {amount(cold.smallest(asked.sample), '%')}."
     )
-    yield from _slips(found)
+    yield from _slips(asked, found)
     if found.limits is None:
         yield (
             "So the part cannot be kept with these weights, this sample and this balance, and "
@@ -60,7 +60,7 @@ def _part(asked: ProductAsked) -> str:
     )
 
 
-def _slips(found: ProductFound) -> Iterator[str]:
+def _slips(asked: ProductAsked, found: ProductFound) -> Iterator[str]:
     cold = found.cold
     slips = [cold.span.slip, cold.zero.slip, cold.points.slip]
     if any(slips):
@@ -70,7 +70,11 @@ def _slips(found: ProductFound) -> Iterator[str]:
             f"{amount(slips[2], 'g')} at the points; this is counted."
         )
     else:
-        yield "The guard band is U: a balance beyond a limit passes with a chance below 2.3 %."
+        beyond = (100 - Fraction(asked.terms.decision.coverage)) / 2
+        yield (
+            "The guard band is not below U: a balance beyond a limit passes with a chance of at "
+            f"most {amount(beyond, '%', 2)}."
+        )
 
 
 def _kept(asked: ProductAsked, found: ProductFound) -> Iterator[str]:

@@ -66,6 +66,7 @@ def sample_plan(asked: SampleAsked, version: str) -> dict[str, Any]:
         other_minima=others,
         largest_of_all=number(largest),
         weigh_at_least=None if largest is None else number(rounded_up(largest, _TOLD)),
+        above_capacity=_is_above(largest, asked.instrument.capacity),
         at_masses=[_at(found, mass, asked.target) for mass in asked.masses],
         because=list(_overall(asked, smallest, others, largest)),
     )
@@ -245,13 +246,17 @@ def _overall(
             f"{amount_up(smallest, 'g', _TOLD)}. Which of them binds is for local rules to say."
         )
     capacity = asked.instrument.capacity
-    if largest is not None and capacity is not None and largest > capacity:
+    if capacity is not None and _is_above(largest, capacity):
         yield f"That is above the capacity of {exact(capacity, 'g')}: this balance cannot do it."
     if asked.result.heating:
         yield (
             "What heat does to the balance beyond what is stated of its hot zero is in none of "
             "these figures, nor is what drying, sampling and the heater bring."
         )
+
+
+def _is_above(mass: float | None, capacity: Decimal | None) -> bool:
+    return mass is not None and capacity is not None and mass > capacity
 
 
 def _at(found: ResultUncertainty, mass: Decimal, target: Decimal) -> dict[str, Any]:

@@ -241,6 +241,7 @@ class SamplePlanAnswerForm(PlanForm):
     other_minima = listed(OtherMinimumForm, "Of single weighings, each by its publication.")
     largest_of_all = number("null: one of them has none.")
     weigh_at_least = number("The same rounded up to three digits.")
+    above_capacity = Flag(required=True, metadata=said("Whether that is more than it weighs."))
     at_masses = listed(UncertaintyAtMassForm, "For the masses asked for.")
 
 
