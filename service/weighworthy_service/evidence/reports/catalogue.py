@@ -36,7 +36,7 @@ ENGINE: Final = (
     "logbook/telling.py",
     "logbook/drift/*.py",
 )
-# Shown elsewhere: how a figure comes about, in terms of its own; what cards, drafts of mappings, the
+# Shown elsewhere: how a figure comes about, in terms of its own; what cards, drafts of mappings,
 # support of results and sittings say, which are in English; and words of reports, which are marked.
 _ELSEWHERE: Final = re.compile(
     r"/expla(ining|ined|nation)|/bench/|"
