@@ -79,7 +79,8 @@ def _members(form: Any) -> list[tuple[str, Any]]:
     return [(field.data_key or name, field) for name, field in form.load_fields.items()]
 
 
-def _names(form: Any, under: str) -> Iterator[str]:
+def _names(form: Any, under: str, *, listed: bool = False) -> Iterator[str]:
+    """`listed`: of an entry of a list, in which a row has no place for another list."""
     for name, field in _members(form):
         full = f"{under}{name}"
         if full == "check":
@@ -87,11 +88,12 @@ def _names(form: Any, under: str) -> Iterator[str]:
         if isinstance(field, Part):
             if full == "instrument":
                 yield full
-            yield from _names(field.schema, f"{full}.")
+            yield from _names(field.schema, f"{full}.", listed=listed)
         elif isinstance(field, ListOf) and isinstance(field.inner, Part):
-            yield from _names(field.inner.schema, f"{full}.")
+            if not listed:
+                yield from _names(field.inner.schema, f"{full}.", listed=True)
         elif isinstance(field, MapOf) and isinstance(field.inner, Part):
-            yield from _names(field.inner.schema, f"{full}.{ANY_NAME}.")
+            yield from _names(field.inner.schema, f"{full}.{ANY_NAME}.", listed=listed)
         elif isinstance(field, MapOf):
             yield f"{full}.{ANY_NAME}"
         else:
@@ -121,7 +123,7 @@ def _in_list(field: Any, below: list[str], path: Path) -> RequestField | None:
         inside = below[1:] and position < field.maximum
         return _find(field.inner.schema, below[1:], (*path, position)) if inside else None
     found = _find(field.inner.schema, below, path) if below else None
-    if found is None:
+    if found is None or found.gathers is not None:
         return None
     return RequestField(found.path, found.form, gathers=str(path[-1]))
 

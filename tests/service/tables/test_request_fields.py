@@ -1,8 +1,11 @@
 """The fields of requests, by the names that mappings have for them."""
 
+from dataclasses import replace
+
 import pytest
 
-from weighworthy_service.checks.registry import KINDS
+from weighworthy_service.checks.registry import BY_SLUG, KINDS
+from weighworthy_service.checks.request import WeightlessForm
 from weighworthy_service.tables.request_fields import (
     ANY_NAME,
     UnknownField,
@@ -11,9 +14,11 @@ from weighworthy_service.tables.request_fields import (
     required_fields,
     top_fields,
 )
+from weighworthy_service.wire.containers import ListOf, Part
 from weighworthy_service.wire.fields import Instant, Quantity, Text
+from weighworthy_service.wire.form import Form
 
-SPAN, LINEARITY, LOSS = KINDS
+SPAN, LINEARITY, LOSS = (BY_SLUG[slug] for slug in ("span", "linearity", "simulated-loss"))
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -85,3 +90,27 @@ def test_what_every_request_must_hold() -> None:
         ("points", "indication"),
     }
     assert set(required_fields(SPAN)) == {*common, ("rounds",)}
+
+
+class _PointForm(Form):
+    at = Quantity("time", required=True)
+
+
+class _RunForm(Form):
+    initial = Quantity("mass", required=True)
+    series = ListOf(Part(_PointForm), maximum=10)
+
+
+class _RunsForm(WeightlessForm):
+    runs = ListOf(Part(_RunForm), maximum=10, required=True)
+
+
+def test_rows_hold_no_lists_within_lists() -> None:
+    """A row is one run; which of its points it would hold, nothing tells."""
+    kind = replace(BY_SLUG["span"], slug="runs", form=_RunsForm())
+    assert find_field(kind, "runs.initial").gathers == "runs"
+    assert find_field(kind, "runs.0.series.1.at").path == ("runs", 0, "series", 1, "at")
+    with pytest.raises(UnknownField) as caught:
+        find_field(kind, "runs.series.at")
+    assert "runs.initial" in caught.value.known
+    assert "runs.series.at" not in caught.value.known
