@@ -266,6 +266,11 @@ REASONS = {
     "displayed-disagrees",
     "indication-far-from-load",
     "overload",
+    "run-not-hot",
+    "run-short",
+    "first-run-falls-more",
+    "hot-zero-drift-exceeded",
+    "still-drifting",
 }
 
 

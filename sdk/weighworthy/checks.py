@@ -10,6 +10,7 @@ from weighworthy.inputs import (
     Instrument,
     Loading,
     Occasion,
+    PanRun,
     Point,
     Profile,
     Quantity,
@@ -112,6 +113,35 @@ class Checks(ABC):
         Raises as `evaluate`.
         """
         return self._judge("simulated-loss", locals())
+
+    def check_blank_run(
+        self,
+        *,
+        runs: Sequence[PanRun],
+        sample_mass: Quantity,
+        pan: Literal["empty", "inert"] | None = None,
+        on_pan: str | None = None,
+        usual_duration: Quantity | None = None,
+        weights: Mapping[str, Weight] | None = None,
+        instrument: Instrument | str | None = None,
+        profile: Profile | None = None,
+        expect_profile_digest: str | None = None,
+        environment: Environment | None = None,
+        method: str | None = None,
+        warm_up: Quantity | None = None,
+        performed_at: Instant | None = None,
+        performed_by: str | None = None,
+        occasion: Occasion | None = None,
+        labels: Mapping[str, str] | None = None,
+        request_id: str | None = None,
+        detail: Detail = "full",
+        explain: bool = False,
+    ) -> Answer:
+        """Judge what a hot run does to the indication of a pan that loses nothing.
+
+        Raises as `evaluate`.
+        """
+        return self._judge("blank-run", locals())
 
     def _judge(self, kind: str, arguments: dict[str, Any]) -> Answer:
         # locals() of the method: its parameters are the fields, so none is named twice.

@@ -115,3 +115,21 @@ class SeriesPoint(TypedDict):
 
     at: Quantity
     indication: Quantity
+
+
+class SeriesReading(TypedDict):
+    """An indication on the way of a blank run, from which the rate of drift follows."""
+
+    at: Quantity
+    indication: Quantity
+
+
+class PanRun(TypedDict, total=False):
+    """One blank run: an empty or inert pan through a full heating run."""
+
+    initial: Required[Quantity]
+    final: Required[Quantity]
+    duration: Quantity | None
+    chamber_temperature: Quantity | None
+    stable: bool | None
+    series: Sequence[SeriesReading] | None

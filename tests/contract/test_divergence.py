@@ -16,7 +16,12 @@ from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.wire.profile import ProfileSchema
 
 Component = Callable[[str], Draft202012Validator]
-NAMES = {"span": "SpanCheck", "linearity": "LinearityCheck", "simulated-loss": "SimulatedLossCheck"}
+NAMES = {
+    "span": "SpanCheck",
+    "linearity": "LinearityCheck",
+    "simulated-loss": "SimulatedLossCheck",
+    "blank-run": "BlankRunCheck",
+}
 PROFILE = {
     "id": "kestrel",
     "revision": "2026-03",
@@ -54,7 +59,8 @@ def changed(document: Any, path: tuple[str | int, ...], value: Any) -> Any:
     copy = deepcopy(document)
     at = copy
     for step in path[:-1]:
-        at = at[step]
+        # Not every example states weights and air.
+        at = at.setdefault(step, {}) if isinstance(at, dict) else at[step]
     if value is GONE:
         del at[path[-1]]
     elif isinstance(at, list) and path[-1] == len(at):
@@ -203,6 +209,30 @@ OWN = {
         (("series",), [{"at": "-30 s", "indication": "12 g"}], False),
         (("series",), [{"at": "30 s"}], False),
         (("heating",), "no", False),
+    ],
+    "blank-run": [
+        (("runs",), GONE, False),
+        (("runs",), [], False),
+        (("runs",), [{"initial": "0 g", "final": "0 g"}] * 100, True),
+        (("runs",), [{"initial": "0 g", "final": "0 g"}] * 101, False),
+        (("runs", 0, "initial"), GONE, False),
+        (("runs", 0, "final"), "-0.002 g", True),
+        (("runs", 0, "final"), "-0.002", False),
+        (("runs", 0, "final"), "0.04 %", False),
+        (("runs", 0, "duration"), "0 min", False),
+        (("runs", 0, "duration"), "0.25 h", True),
+        (("runs", 0, "chamber_temperature"), "105 °C", True),
+        (("runs", 0, "chamber_temperature"), "378 K", False),
+        (("runs", 0, "series"), [], True),
+        (("runs", 0, "series"), [{"at": "-1 s", "indication": "0 g"}], False),
+        (("runs", 0, "series"), [{"at": "1 s"}], False),
+        (("sample_mass",), GONE, False),
+        (("sample_mass",), "0 g", False),
+        (("sample_mass",), "500 mg", True),
+        (("pan",), "full", False),
+        (("pan",), None, True),
+        (("on_pan",), "", False),
+        (("usual_duration",), "-1 min", False),
     ],
 }
 PROBES = [(kind, *probe) for kind in KINDS for probe in (*COMMON, *OWN[kind.slug])]

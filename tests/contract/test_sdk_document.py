@@ -22,6 +22,7 @@ OF_THE_CALL = {"self", "request_id", "detail", "explain"}
         (Client.check_span, "SpanCheck"),
         (Client.check_linearity, "LinearityCheck"),
         (Client.check_simulated_loss, "SimulatedLossCheck"),
+        (Client.check_blank_run, "BlankRunCheck"),
     ],
 )
 def test_parameters_are_the_fields_of_the_request(method: Any, schema: str) -> None:
@@ -45,6 +46,8 @@ def test_parameters_are_the_fields_of_the_request(method: Any, schema: str) -> N
         inputs.Point,
         inputs.Loading,
         inputs.SeriesPoint,
+        inputs.PanRun,
+        inputs.SeriesReading,
     ],
 )
 def test_shapes_of_the_request(shape: Any) -> None:

@@ -2,6 +2,9 @@
 
 from typing import Any, Final
 
+from weighworthy_service.checks.blank_run import evaluation as blank_run
+from weighworthy_service.checks.blank_run import rehearsal as blank_run_rehearsal
+from weighworthy_service.checks.blank_run.schema import BlankRunForm, UsualSampleForm
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.linearity import evaluation as linearity
 from weighworthy_service.checks.linearity import rehearsal as linearity_rehearsal
@@ -54,6 +57,17 @@ KINDS: Final = (
         PREPARATION,
         loads=Part(LossLoadsForm),
         settings=("start_window", "validity.scatter_at_most"),
+    ),
+    Kind(
+        "blank-run",
+        "Blank run",
+        f"{_HERE}.blank_run",
+        BlankRunForm(),
+        blank_run.evaluate,
+        blank_run.CRITERIA,
+        blank_run_rehearsal.rehearse,
+        loads=Part(UsualSampleForm),
+        settings=("validity.runs",),
     ),
 )
 

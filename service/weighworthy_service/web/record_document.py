@@ -2,7 +2,7 @@
 
 from typing import Any, Final
 
-from weighworthy_service.checks.registry import KINDS
+from weighworthy_service.checks.registry import BY_SLUG
 from weighworthy_service.web.document_parts import (
     BODY,
     EVERYWHERE,
@@ -85,8 +85,8 @@ def record_operations() -> dict[str, dict[str, Any]]:
 
 
 def _example() -> dict[str, Any]:
-    """The example of the last kind of check, as the first record of a chain."""
-    kind = KINDS[-1]
+    """The example of a simulated loss, as the first record of a chain."""
+    kind = BY_SLUG["simulated-loss"]
     request = {**kind.example["request"], "check": kind.slug}
     return {"request": request, "previous": None, "sealed_at": "2026-03-16T08:06:00+01:00"}
 

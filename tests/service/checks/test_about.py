@@ -19,10 +19,12 @@ def worked(about):
 
 
 def at(answer, place):
-    """The value at a place like criteria.span_error[0].value or results.reveals.heat.message."""
+    """The value at a place like criteria.span_error[0].value or results.runs.0.change."""
     found = answer
     for part in place.split("."):
-        if isinstance(found, list):
+        if isinstance(found, list) and part.isdigit():
+            found = found[int(part)]
+        elif isinstance(found, list):
             found = next(row for row in found if part in (row.get("key"), row.get("fault")))
         else:
             found = found[part]

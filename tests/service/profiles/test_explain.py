@@ -10,7 +10,7 @@ from weighworthy_service.profiles.explain import Setting, explain
 from weighworthy_service.profiles.reading import read_profile
 from weighworthy_service.profiles.resolve import terms_for
 
-SPAN, LINEARITY, LOSS = KINDS
+SPAN, LINEARITY, LOSS = KINDS[:3]
 
 
 def named(settings, name: str) -> Setting:

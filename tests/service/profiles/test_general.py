@@ -37,7 +37,8 @@ def upper(terms, name, unit="g", load="50"):
 
 def test_every_kind_of_check_has_the_limits_that_follow_from_the_scale_interval(terms):
     limited = {kind.slug: set(terms(kind.slug).limits) for kind in KINDS}
-    assert limited == {
+    # What a dry run or a substance may be off by follows from no scale interval.
+    assert {slug: names for slug, names in limited.items() if names} == {
         "span": {"span_error", "zero_return", "span_agreement"},
         "linearity": {"point_error", "hysteresis"},
         "simulated-loss": {"loss_error"},
