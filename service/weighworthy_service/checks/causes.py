@@ -54,7 +54,10 @@ class Sight:
     """What one value says of one cause.
 
     `value` and `expanded` are in the unit of the value, the sensitivity to the cause lies from
-    `least` to `most`. `what`: what the value is, where it is no criterion of the answer.
+    `least` to `most`. `what`: what the value is, where it is no criterion of the answer. `picked`:
+    it is the worst of several, so that chance is in it: it may need a cause and bounds none.
+    `after`: the adjustments of its check before it, of a value that adjusting changes: it says
+    nothing of what was there before another adjustment.
     """
 
     cause: Cause
@@ -65,6 +68,7 @@ class Sight:
     most: float
     what: str | None = None
     picked: bool = False
+    after: int | None = None
 
     @property
     def acts(self) -> bool:
@@ -123,7 +127,8 @@ class Dependence:
             (Cause("scatter", "g", unsigned=True), -spread, spread),
             (Cause("off-centre", "1", unsigned=True), -placed, placed),
         ):
-            sight = Sight(cause, criterion.key, value, expanded, least, most)
+            adjusted = after if self.gain else None
+            sight = Sight(cause, criterion.key, value, expanded, least, most, after=adjusted)
             if sight.acts:
                 yield sight
 

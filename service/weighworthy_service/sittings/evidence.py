@@ -94,10 +94,7 @@ def _failed(
 ) -> Failed:
     causes = tuple(
         sorted(
-            (
-                _explaining(shown, sights.about(shown.cause, criterion, one.index))
-                for shown in sights.of(one, criterion)
-            ),
+            (_explaining(shown, sights.about(shown)) for shown in sights.of(one, criterion)),
             key=lambda found: _order(found.cause),
         )
     )
@@ -147,26 +144,11 @@ def _compared(sights: Sights) -> Iterator[Compared]:
         if shown.cause.name != "departure" or shown.sight.what is not None or not shown.counts:
             continue
         if len(loads) > 1:
-            about, state = shown.cause, None
-        elif (state := _state_of(shown, sights)) is not None:
+            about = shown.cause
+        elif shown.state is not None:
             about = Cause("error", "g", loads=loads)
         else:
             continue  # a departure from one of the lines of a check, which no other has
-        for other in sights.asked(about, state):
+        for other in sights.asked(about, shown.state):
             if other.index != shown.index:
                 yield Compared(about, shown, other)
-
-
-def _state_of(shown: Shown, sights: Sights) -> int | None:
-    """At which adjustment an error was found, as its gain tells; None: it is no error of a load."""
-    return next(
-        (
-            other.cause.after
-            for other in sights.all
-            if other.index == shown.index
-            and other.sight.criterion == shown.sight.criterion
-            and other.sight.what is None
-            and other.cause.name == "gain"
-        ),
-        None,
-    )

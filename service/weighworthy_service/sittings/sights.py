@@ -14,7 +14,8 @@ class Shown:
     """What one value of one check says of a cause, which is named as in all of the sitting.
 
     `counts`: the check is not void, so that it can speak against a cause. `fails`: the value is
-    off itself, so that what it says is true only if the cause is alone.
+    off itself, so that what it says is true only if the cause is alone. `state`: how many times the
+    balance had been adjusted by then; None: adjusting does not change the value.
     """
 
     index: int
@@ -23,6 +24,11 @@ class Shown:
     sight: Sight
     counts: bool
     fails: bool
+    state: int | None
+
+    def knows(self, other: "Shown") -> bool:
+        """Whether both saw the balance adjusted alike, as far as that matters to them."""
+        return None in (self.state, other.state) or self.state == other.state
 
 
 class Sights:
@@ -52,23 +58,19 @@ class Sights:
             and shown.sight.what is None
         ]
 
-    def about(self, cause: Cause, but: Criterion, index: int) -> list[Shown]:
-        """What all others show of the same cause, from checks that count."""
+    def about(self, failed: Shown) -> list[Shown]:
+        """What all other values show of its cause, from checks that count."""
         found = [
             shown
             for shown in self.all
-            if shown.cause == cause
+            if shown.cause == failed.cause
+            and shown is not failed
             and shown.counts
             and not shown.sight.picked
-            and not (
-                shown.index == index
-                and shown.sight.criterion == but.key
-                and shown.sight.what is None
-            )
         ]
-        if cause.loads:
-            found += self.asked(cause)
-        return found
+        if failed.cause.loads:
+            found += self.asked(failed.cause)
+        return [shown for shown in found if shown.knows(failed)]
 
     def asked(self, cause: Cause, state: int | None = None) -> list[Shown]:
         """What checks say when they are asked of a cause; `state`: only at that adjustment."""
@@ -109,4 +111,5 @@ class Sights:
             verdict = of[sight.criterion]
         fails = verdict in ("conditional-fail", "fail")
         counts = one.evaluation.verdict != "void"
-        return Shown(one.index, one.kind.slug, cause, sight, counts, fails)
+        state = None if sight.after is None else self.state(one) + sight.after
+        return Shown(one.index, one.kind.slug, cause, sight, counts, fails, state)

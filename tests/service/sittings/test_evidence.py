@@ -125,6 +125,22 @@ def test_adjusting_makes_another_gain(ask, span, loss, linearity):
     assert [c["agrees"] for c in compared if c["what"] == "error"] == [False]
 
 
+def test_adjusting_takes_a_wrong_weight_in(ask, span, loss, linearity):
+    """Adjusted with the dirty A50, the balance reads right with it: that clears no weight."""
+    check = span()
+    found = {**check["rounds"][0], "stage": "as-found", "indication": "50.012 g"}
+    left = {**check["rounds"][0], "stage": "as-left"}
+    check["rounds"] = [found, {"stage": "adjustment"}, left]
+    assert states(ask(check, linearity()), 0)["weight"] == "possible"
+    assert states(ask(linearity(), check), 1)["weight"] == "contradicted"
+
+
+def test_hysteresis_comes_after_a_heavier_load(ask, loss):
+    assert "hysteresis" in states(ask(loss("9.992 g")), 0)
+    up = {**loss(), "final": {"load": ["A20"], "indication": "20.020 g"}}
+    assert "hysteresis" not in states(ask(up), 0)
+
+
 def test_loss_as_the_sitting_shows_it(ask, span, loss, linearity):
     (shown,) = ask(span("50.004 g"), loss())["losses"]
     gain = shown["constant_gain"]

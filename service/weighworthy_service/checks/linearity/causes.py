@@ -43,10 +43,12 @@ def _of_criteria(
     of_point = by_name[POINT_ERROR.name]
     at = points[of_point.index or 0]
     yield from _depends(check, at.effects).of(of_point, after=0)
-    yield from of_criterion(of_point, Cause("departure", "g", loads=(at.load,)), 1)
-    yield from of_criterion(of_point, _drift(f"points/{at.index}"), 1)
+    others = [Cause("departure", "g", loads=(at.load,)), _drift(f"points/{at.index}")]
     if at.direction == "down":
-        yield from of_criterion(of_point, _turned(heaviest, at.load), 1)
+        others.append(_turned(heaviest, at.load))
+    for cause in others:
+        for sight in of_criterion(of_point, cause, 1):
+            yield replace(sight, after=0)
     for line, name in NONLINEARITIES.items():
         places = departures(curve.means, LINES[line]) or []
         yield from _of_place(check, by_name[name.name], places)
@@ -143,6 +145,7 @@ def _by_all(check: LinearityCheck, curve: Curve) -> Iterator[Sight]:
     """Least squares through zero over the whole curve, of one cause each, all others absent."""
     means = curve.means
     used = dict.fromkeys(name for p in check.points for name in p.load)
+    # All but a bow, of which the gain is taken out, speak of the balance as it was adjusted then.
     shapes = [(Cause("gain", "1", after=0), [m.mass for m in means], "the slope of all points")]
     for name in used:
         share = [-Fraction(m.effects.weights.get(name, 0), m.effects.per) for m in means]
@@ -150,8 +153,8 @@ def _by_all(check: LinearityCheck, curve: Curve) -> Iterator[Sight]:
     if all(p.zero is not None for p in check.points):
         zero = Cause("zero-change", "g")
         shapes.append((zero, [Fraction(1)] * len(means), "the mean of all points"))
+    for cause, shape, what in shapes:
+        yield replace(curve.fitted(cause, shape, what), after=0)
     capacity = check.circumstances.instrument.capacity
     if capacity is not None and any(bow := curve.bow(capacity)):
-        shapes.append((Cause("curvature", "g"), bow, "the bow of all points"))
-    for cause, shape, what in shapes:
-        yield curve.fitted(cause, shape, what)
+        yield curve.fitted(Cause("curvature", "g"), bow, "the bow of all points")

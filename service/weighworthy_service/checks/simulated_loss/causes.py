@@ -29,7 +29,8 @@ def sights(check: SimulatedLossCheck, terms: Terms, evaluation: Evaluation) -> I
     yield from of_criterion(error, Cause("common-zero", "g", only="run"), common)
     yield from of_criterion(error, Cause("gain-change", "1", only="run"), final * end)
     yield from of_criterion(error, Cause("departure", "g", loads=loads), final)
-    yield from of_criterion(error, Cause("hysteresis", "g", loads=loads), final)
+    if loads[1] < loads[0]:
+        yield from of_criterion(error, Cause("hysteresis", "g", loads=loads), final)
     if check.took_heat is not False:
         yield from of_criterion(error, Cause("hot-zero-drift", "g"), final)
     curvature = next(

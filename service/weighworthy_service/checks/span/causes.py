@@ -1,6 +1,7 @@
 """What the rounds of a span check show of causes; see `checks.causes`."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Final
 
 from weighworthy_service.checks.causes import Cause, Dependence, Sight, of_criterion
@@ -26,7 +27,8 @@ def sights(check: SpanCheck, terms: Terms, evaluation: Evaluation) -> Iterator[S
             continue
         read = RoundRead(check, index)
         error = by_key[f"{SPAN_ERROR.name}[{index}]"]
-        yield from _of_error(check, read, error)
+        for sight in _of_error(check, read, error):
+            yield replace(sight, after=read.segment)
         back = by_key[f"{ZERO_RETURN.name}[{index}]"]
         # What moves the zero with every loading has moved it once or twice by then.
         yield from of_criterion(back, Cause("zero-change", "g"), 1, 2)
