@@ -1,6 +1,7 @@
 """A kind of check is a folder and an entry: all that works with kinds works with new ones."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -171,6 +172,18 @@ def test_a_card_of_what_cannot_pass_says_so(http: Any, new_kinds: Any) -> None:
         "/v1/profiles/card", json={**body, "weights": weights}, headers={"Accept": "text/plain"}
     ).get_data(as_text=True)
     assert "DO NOT START" in text
+
+
+def test_a_kind_that_cannot_be_rehearsed_has_no_card(
+    http: Any, new_kinds: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    known = new_kinds.module("weighworthy_service.checks.registry").BY_SLUG
+    monkeypatch.setitem(known, "unrest", replace(known["unrest"], rehearse=lambda *_: ()))
+    answered = http.post("/v1/profiles/card", json=asked_card(new_kinds, "unrest"))
+    assert answered.status_code == 422
+    (error,) = answered.get_json()["errors"]
+    assert (error["pointer"], error["code"]) == ("/check", "not-one-of")
+    assert error["detail"] == "there is no bench card of a unrest check"
 
 
 def test_a_client_without_a_method_for_it_evaluates_it(new_kinds: Any, slug: str) -> None:

@@ -132,10 +132,14 @@ def _rehearsed(kind: Kind, stated: Mapping[str, Any]) -> Any:
     if errors := from_flaws(circumstances.flaws(on_pan)):
         raise refusal_of("invalid", errors)
     try:
-        return kind.rehearse(circumstances, loads)[0].check
+        rehearsals = kind.rehearse(circumstances, loads)
     except SenseError as error:
         faults = [FieldError("/check", flaw.code, flaw.detail) for flaw in error.flaws]
         raise refusal_of("invalid", faults) from None
+    if not rehearsals:  # of what nothing can be said before
+        said = f"there is no bench card of a {kind.slug} check"
+        raise refusal_of("invalid", [FieldError("/check", "not-one-of", said)])
+    return rehearsals[0].check
 
 
 def _moved(error: FieldError, ranges: Ranges) -> FieldError:
