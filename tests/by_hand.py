@@ -206,8 +206,8 @@ def at(document: Any, pointer: str) -> Any:
     return document
 
 
-# Positions in the request, and how many points a mean is of: counted, not computed.
-COUNTED = {"index", "from", "to", "points"}
+# Positions in the request, and how many readings something is of: counted, not computed.
+COUNTED = {"index", "from", "to", "points", "observations", "repeatability_observations"}
 
 
 def numbers(document: Any, pointer: str = "") -> Iterator[str]:
@@ -242,7 +242,8 @@ def check_answer(answer: Mapping[str, Any]) -> None:
                 said = before["exact"] or before["result"]
                 assert where["figure"] in (said, f'"{said}"'), step
     computed = {"criteria": answer["criteria"], "results": answer["results"]}
-    assert set(numbers(computed)) - given == set()
+    left_out = set(numbers(computed)) - given
+    assert left_out == set(), left_out
     verdicts = {f"/criteria/{i}/verdict" for i, c in enumerate(answer["criteria"]) if c["verdict"]}
     whole = ["verdict", "verdict_as_found", "verdict_as_left", "verdict_if_valid"]
     verdicts |= {f"/{name}" for name in whole if answer[name] not in (None, "void")}
@@ -271,6 +272,8 @@ REASONS = {
     "first-run-falls-more",
     "hot-zero-drift-exceeded",
     "still-drifting",
+    "scatter-below-floor",
+    "repeatability-understated",
 }
 
 

@@ -11,6 +11,7 @@ from weighworthy.inputs import (
     Loading,
     Occasion,
     PanRun,
+    Placing,
     Point,
     Profile,
     Quantity,
@@ -113,6 +114,29 @@ class Checks(ABC):
         Raises as `evaluate`.
         """
         return self._judge("simulated-loss", locals())
+
+    def check_repeatability(
+        self,
+        *,
+        load: Sequence[str],
+        placings: Sequence[Placing],
+        weights: Mapping[str, Weight] | None = None,
+        instrument: Instrument | str | None = None,
+        profile: Profile | None = None,
+        expect_profile_digest: str | None = None,
+        environment: Environment | None = None,
+        method: str | None = None,
+        warm_up: Quantity | None = None,
+        performed_at: Instant | None = None,
+        performed_by: str | None = None,
+        occasion: Occasion | None = None,
+        labels: Mapping[str, str] | None = None,
+        request_id: str | None = None,
+        detail: Detail = "full",
+        explain: bool = False,
+    ) -> Answer:
+        """Judge how much one load scatters that is put on again and again. Raises as `evaluate`."""
+        return self._judge("repeatability", locals())
 
     def check_blank_run(
         self,

@@ -101,6 +101,14 @@ class Point(TypedDict, total=False):
     stable: bool | None
 
 
+class Placing(TypedDict, total=False):
+    """The load of a repeatability check on the pan once."""
+
+    zero: Quantity | None
+    indication: Required[Quantity]
+    stable: bool | None
+
+
 class Loading(TypedDict, total=False):
     """What lies on the pan at the start or the end of a simulated loss."""
 

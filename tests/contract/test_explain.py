@@ -139,6 +139,15 @@ def loss(rule: dict[str, Any], **more: Any) -> dict[str, Any]:
     return {**request, **more}
 
 
+def repeatability(rule: dict[str, Any], nets: list[str], **more: Any) -> dict[str, Any]:
+    """A zero before every third placing; `nets` in mg above 20 g."""
+    placings = [{"indication": f"{20 + Decimal(net) / 1000} g"} for net in nets]
+    for placing in placings[::3]:
+        placing["zero"] = "-0.001 g"
+    request = {"instrument": BALANCE, "weights": weights(), "load": ["A20"], "placings": placings}
+    return {**request, "profile": profile(rule), **more}
+
+
 LIMITS_OF_SPAN = {
     "span_error": {"smaller_of": [{"within": "6 mg"}, {"within": "0.02 % of load"}]},
     "zero_return": {"upper": "1 d", "when_present": True},
@@ -256,6 +265,48 @@ REQUESTS: dict[str, tuple[str, dict[str, Any]]] = {
             final={"load": ["B10"], "indication": "8.999 g"},
         ),
     ),
+    "repeatability, four-way": (
+        "repeatability",
+        repeatability(
+            {
+                "limits": {
+                    "standard_deviation": {"within": "0.006 % of load"},
+                    "range": {"upper": "5 mg"},
+                    "smallest_net_mass": {"upper": "2.5 g"},
+                },
+                **FOUR_WAY,
+            },
+            ["0", "1", "-1", "2", "0", "1", "0", "0.5"],
+        ),
+    ),
+    "repeatability, below the floor, guarded": (
+        "repeatability",
+        repeatability(
+            {"limits": {"standard_deviation": {"upper": "2 d"}}, **GUARDED},
+            ["0", "0", "0", "0", "0", "0.3", "0"],
+            load=["B10", "A20"],
+            instrument={**BARE, "capacity": "20 g"},
+        ),
+    ),
+    "repeatability, equal": (
+        "repeatability",
+        repeatability({"limits": {}}, ["0"] * 5, load=["E2", "A20"], instrument=BARE),
+    ),
+    "repeatability, a drift, two placings": (
+        "repeatability",
+        repeatability({"limits": {"range": {"within": "1 e"}}}, ["0", "9"]),
+    ),
+    "repeatability, a drift, much too large": (
+        "repeatability",
+        repeatability(
+            {
+                "limits": {"range": {"within": "1 e"}, "smallest_net_mass": {"within": "1 mg"}},
+                "validity": VALIDITY,
+            },
+            ["1", "2.1", "2.9", "4", "5.2", "6"],
+            warm_up="1200 s",
+        ),
+    ),
     "loss, guarded, nothing can pass": (
         "simulated-loss",
         loss({"limits": {"loss_error": {"within": "0.001 %"}}, **GUARDED}, instrument=BARE),
@@ -330,7 +381,7 @@ def quantity(text: str) -> Decimal:
 def document(identity: str, request: dict[str, Any]) -> Any:
     if identity == "weighworthy-general@1":
         return tomllib.loads(GENERAL.read_text("utf-8"))
-    assert identity == "kestrel@1"
+    assert identity == "{id}@{revision}".format(**request["profile"])
     return request["profile"]
 
 

@@ -9,6 +9,8 @@ from hypothesis import strategies as st
 from weighworthy_service.checks.circumstances import OCCASIONS, Circumstances
 from weighworthy_service.checks.linearity import evaluation as linearity
 from weighworthy_service.checks.linearity.check import LinearityCheck, Point
+from weighworthy_service.checks.repeatability import evaluation as repeatability
+from weighworthy_service.checks.repeatability.check import Placing, RepeatabilityCheck
 from weighworthy_service.checks.simulated_loss import evaluation as simulated_loss
 from weighworthy_service.checks.simulated_loss.check import Loading, SimulatedLossCheck
 from weighworthy_service.checks.span import evaluation as span
@@ -35,6 +37,7 @@ KINDS = {
     "span": (span.evaluate, span.CRITERIA),
     "linearity": (linearity.evaluate, linearity.CRITERIA),
     "simulated-loss": (simulated_loss.evaluate, simulated_loss.CRITERIA),
+    "repeatability": (repeatability.evaluate, repeatability.CRITERIA),
 }
 
 
@@ -163,6 +166,15 @@ def losses(draw, here=None):
 
 
 @st.composite
+def repeatabilities(draw, here=None):
+    here = here or draw(circumstances())
+    readings = draw(st.sampled_from([READINGS, st.integers(0, 3).map(Decimal)]))
+    placing = st.builds(Placing, readings, maybe(READINGS), STABLE)
+    placings = draw(st.lists(placing, min_size=2, max_size=12))
+    return RepeatabilityCheck(here, draw(loads(here)), tuple(placings))
+
+
+@st.composite
 def limits(draw, criterion, depth=1):
     if criterion.unit == "%":
         units = ["%", "d", "e"]
@@ -174,7 +186,7 @@ def limits(draw, criterion, depth=1):
     present = draw(st.booleans())
     if form == "within" or (form in ("bands", "of") and not depth):
         return Limit(within=draw(amount.filter(lambda a: a.number)), when_present=present)
-    if form == "bands" and criterion.name != "zero_return" and depth:
+    if form == "bands" and criterion.on_pan and depth:
         ends = [Amount(n, "g") for n in sorted(draw(st.sets(numbers(1, 999), min_size=1)))]
         parts = [Band(end, draw(limits(criterion, 0))) for end in ends[:3]]
         return Limit(bands=tuple(parts), when_present=present)
@@ -206,7 +218,7 @@ def terms(draw, criteria, decision=None):
     share = numbers(high=9).filter(bool)
     scatter = st.builds(ScatterShare, share, numbers(high=9), st.integers(2, 20), st.just("void"))
     validity = Validity(
-        **{name: draw(required) for name in ("warm_up", "rounds", "points")},
+        **{name: draw(required) for name in ("warm_up", "rounds", "points", "placings")},
         **{name: draw(severity) for name in ("weights_in_date", "weights_in_class", "stable")},
         weights_at_most=draw(
             maybe(st.builds(WeightShare, st.just(1), st.integers(1, 9), st.just("void")))
@@ -231,7 +243,12 @@ def terms(draw, criteria, decision=None):
 @pytest.fixture(scope="session")
 def sensible() -> SimpleNamespace:
     """Strategies: `check(kind)`, `terms(kind)`, and their parts."""
-    checks = {"span": spans, "linearity": linearities, "simulated-loss": losses}
+    checks = {
+        "span": spans,
+        "linearity": linearities,
+        "simulated-loss": losses,
+        "repeatability": repeatabilities,
+    }
     return SimpleNamespace(
         check=lambda kind: checks[kind](),
         terms=lambda kind, **more: terms(KINDS[kind][1], **more),

@@ -38,6 +38,7 @@ COMMON = {
 OWN = {
     "check_span": {"rounds"},
     "check_linearity": {"points"},
+    "check_repeatability": {"load", "placings"},
     "check_simulated_loss": {
         "initial",
         "final",

@@ -9,6 +9,9 @@ from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.linearity import evaluation as linearity
 from weighworthy_service.checks.linearity import rehearsal as linearity_rehearsal
 from weighworthy_service.checks.linearity.schema import LinearityForm
+from weighworthy_service.checks.repeatability import evaluation as repeatability
+from weighworthy_service.checks.repeatability import rehearsal as repeatability_rehearsal
+from weighworthy_service.checks.repeatability.schema import RepeatabilityForm
 from weighworthy_service.checks.simulated_loss import evaluation as simulated_loss
 from weighworthy_service.checks.simulated_loss import rehearsal as simulated_loss_rehearsal
 from weighworthy_service.checks.simulated_loss.preparation import PREPARATION
@@ -57,6 +60,17 @@ KINDS: Final = (
         PREPARATION,
         loads=Part(LossLoadsForm),
         settings=("start_window", "validity.scatter_at_most"),
+    ),
+    Kind(
+        "repeatability",
+        "Repeatability",
+        f"{_HERE}.repeatability",
+        RepeatabilityForm(),
+        repeatability.evaluate,
+        repeatability.CRITERIA,
+        repeatability_rehearsal.rehearse,
+        loads=several_loads(10),
+        settings=("validity.placings",),
     ),
     Kind(
         "blank-run",

@@ -5,11 +5,20 @@ The table of units is closed and its factors are exact. A number without its uni
 """
 
 import re
-from decimal import Context, Decimal, DivisionByZero, FloatOperation, Inexact, InvalidOperation
+from decimal import (
+    ROUND_UP,
+    Context,
+    Decimal,
+    DivisionByZero,
+    FloatOperation,
+    Inexact,
+    InvalidOperation,
+)
 from typing import Final, Literal
 
 # Wide enough for sums and products of the longest permitted numbers; anything inexact is a bug.
 EXACT: Final = Context(prec=200, traps=[Inexact, FloatOperation, InvalidOperation, DivisionByZero])
+_UPWARDS: Final = Context(prec=200, rounding=ROUND_UP)
 
 MAX_INTEGER_DIGITS: Final = 12
 MAX_FRACTION_DIGITS: Final = 9
@@ -108,6 +117,14 @@ def in_quanta(value: Decimal) -> int:
 def from_quanta(whole: int) -> Decimal:
     """The quantity in its base unit."""
     return EXACT.scaleb(Decimal(whole), -QUANTA_PLACES)
+
+
+def written_mass(value: Decimal) -> str:
+    """A mass in g, zero or more, as a request states it; what that cannot hold is rounded up."""
+    unit = "g" if value >= 1 else "mg" if value >= UNITS["mass"]["ug"] else "ug"
+    number = EXACT.divide(value, UNITS["mass"][unit])
+    stated = _UPWARDS.quantize(number, Decimal(1).scaleb(-MAX_FRACTION_DIGITS))
+    return f"{EXACT.normalize(stated):f} {unit}"
 
 
 def split_quantity(text: object, example: str) -> tuple[Decimal, str]:
