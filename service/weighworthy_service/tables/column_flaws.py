@@ -36,7 +36,8 @@ def column_flaws(column: Column, field: RequestField) -> Iterator[Flaw]:
     keys = Counter(name_key(name) for name in column.columns)
     if any(times > 1 for times in keys.values()):
         yield Flaw(("columns",), "column-twice", "the same column is named twice")
-    number = isinstance(form, Quantity)
+    measure: Any = form.inner if isinstance(form, ListOf) else form
+    number = isinstance(measure, Quantity)
     takes = {
         "unit": number,
         "decimals": number or isinstance(form, PureNumber),
@@ -47,8 +48,8 @@ def column_flaws(column: Column, field: RequestField) -> Iterator[Flaw]:
     for name, taken in takes.items():
         if not taken and getattr(column, name) not in (None, ()):
             yield Flaw((name,), "not-for-field", f"this field has no use for {name}")
-    if number and column.unit is not None and column.unit not in UNITS[form.dimension]:
-        listed = ", ".join(UNITS[form.dimension])
+    if number and column.unit is not None and column.unit not in UNITS[measure.dimension]:
+        listed = ", ".join(UNITS[measure.dimension])
         detail = f"the unit {column.unit!r} is not taken here: {listed}"
         yield Flaw(("unit",), "unit-not-taken", detail)
     for text in column.format if takes["format"] else ():

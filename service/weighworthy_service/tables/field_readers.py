@@ -86,12 +86,13 @@ def field_reader(name: str, field: RequestField, column: Column, setting: Settin
     unit = None
     if isinstance(field.form, Quantity) and column.values is None:
         unit = _unit(column, field.form, table.header[places[0]])
+        column = replace(column, unit=unit)
     return FieldReader(
         name=name,
         field=field,
         places=places,
         columns=tuple(table.header[place] or f"#{place + 1}" for place in places),
-        read=_from_row(places, field, replace(column, unit=unit), setting),
+        read=_from_row(places, field, column, setting),
         pointer=pointer(*field.path),
         unit=unit,
         decimals=column.decimals,
@@ -103,14 +104,47 @@ def _from_row(
 ) -> Read:
     if len(places) == 1:
         (place,) = places
+        if _measures(field.form) and column.values is None:
+            several = _list_reader(field.form, place, column, setting)
+            return lambda cells: several(cells[place])
         one = _from_cell(field, column, setting)
         return lambda cells: one(cells[place])
     if isinstance(field.form, Instant):
         date, time = places
         both = moments(column.format, setting.zone, setting.marks, columns=2)
         return lambda cells: both(cells[date], cells[time])
-    part = lists(column.separator, setting.marks.missing)
-    return lambda cells: _joined(part(cells[place]) for place in places)
+    parts = [_list_reader(field.form, place, column, setting) for place in places]
+    return lambda cells: _joined(
+        part(cells[place]) for part, place in zip(parts, places, strict=True)
+    )
+
+
+def _measures(form: Any) -> bool:
+    """Whether the field is a list of quantities."""
+    return isinstance(form, ListOf) and isinstance(form.inner, Quantity)
+
+
+def _list_reader(
+    form: ListOf, place: int, column: Column, setting: Setting
+) -> Callable[[Cell], list[str] | None]:
+    """What one column adds to a list: names, or quantities with the unit of that column."""
+    missing = setting.marks.missing
+    if not _measures(form):
+        return lists(column.separator, missing)
+    inner: Any = form.inner
+    unit = _unit(column, inner, setting.table.header[place])
+    one = quantity_texts(inner.dimension, unit, setting.marks, column.decimals)
+    if column.separator is None:
+        return lambda cell: None if (read := one(cell)) is None else [read]
+    apart = lists(column.separator, missing)
+
+    def several(cell: Cell) -> list[str] | None:
+        # A workbook keeps one number as a number, and several as a text.
+        if not isinstance(cell, str):
+            return None if (read := one(cell)) is None else [read]
+        return [text for part in apart(cell) or () if (text := one(part)) is not None] or None
+
+    return several
 
 
 def _joined(parts: Iterable[list[str] | None]) -> list[str] | None:

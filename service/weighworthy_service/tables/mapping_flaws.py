@@ -18,6 +18,7 @@ from weighworthy_service.tables.request_fields import (
 )
 from weighworthy_service.tables.written import choices
 from weighworthy_service.wire.coded import Path, nearest
+from weighworthy_service.wire.containers import ListOf
 from weighworthy_service.wire.fields import Count, PureNumber, Quantity
 
 
@@ -61,7 +62,8 @@ def number_columns(mapping: TableMapping) -> tuple[str, ...]:
     for kind in mapping.kinds:
         for name, field in fields_of(mapping, kind).items():
             column = mapping.columns[name]
-            if isinstance(field.form, Quantity | PureNumber | Count) and column.values is None:
+            form = field.form.inner if isinstance(field.form, ListOf) else field.form
+            if isinstance(form, Quantity | PureNumber | Count) and column.values is None:
                 names += column.columns
     return tuple(dict.fromkeys(names))
 

@@ -104,7 +104,9 @@ class ColumnForm(Form):
     """A column, or several, and what has to be known to read them."""
 
     column = _column()
-    columns = _columns(20, "Date and time in two columns; names of weights in several.")
+    columns = _columns(
+        20, "Date and time in two columns; names of weights, or readings, in several."
+    )
     unit = Text(16, metadata=said("Absent: that of the header, or of each cell."))
     decimals = Count(
         0,
@@ -120,7 +122,7 @@ class ColumnForm(Form):
             "numbers, or a list of such. ISO 8601 is always taken."
         ),
     )
-    separator = Text(8, metadata=said("Between the names of weights in one cell."))
+    separator = Text(8, metadata=said("Between names of weights, or readings, in one cell."))
     values = MapOf(
         AnyValue(),
         maximum=1000,
