@@ -271,6 +271,8 @@ REASONS = {
     "run-short",
     "first-run-falls-more",
     "hot-zero-drift-exceeded",
+    "outside-certificate",
+    "not-settled",
     "still-drifting",
     "scatter-below-floor",
     "repeatability-understated",

@@ -13,10 +13,12 @@ from weighworthy.inputs import (
     PanRun,
     Placing,
     Point,
+    Probe,
     Profile,
     Quantity,
     Round,
     SeriesPoint,
+    SetPoint,
     Weight,
 )
 from weighworthy.results import Answer
@@ -166,6 +168,33 @@ class Checks(ABC):
         Raises as `evaluate`.
         """
         return self._judge("blank-run", locals())
+
+    def check_heater(
+        self,
+        *,
+        probe: Probe,
+        set_points: Sequence[SetPoint],
+        settled_within: Quantity | None = None,
+        time_step: Quantity | None = None,
+        display_interval: Quantity | None = None,
+        place: str | None = None,
+        weights: Mapping[str, Weight] | None = None,
+        instrument: Instrument | str | None = None,
+        profile: Profile | None = None,
+        expect_profile_digest: str | None = None,
+        environment: Environment | None = None,
+        method: str | None = None,
+        warm_up: Quantity | None = None,
+        performed_at: Instant | None = None,
+        performed_by: str | None = None,
+        occasion: Occasion | None = None,
+        labels: Mapping[str, str] | None = None,
+        request_id: str | None = None,
+        detail: Detail = "full",
+        explain: bool = False,
+    ) -> Answer:
+        """Judge a certified probe against set temperatures. Raises as `evaluate`."""
+        return self._judge("heater", locals())
 
     def _judge(self, kind: str, arguments: dict[str, Any]) -> Answer:
         # locals() of the method: its parameters are the fields, so none is named twice.

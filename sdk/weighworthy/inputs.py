@@ -141,3 +141,43 @@ class PanRun(TypedDict, total=False):
     chamber_temperature: Quantity | None
     stable: bool | None
     series: Sequence[SeriesReading] | None
+
+
+class Correction(TypedDict):
+    """What a certificate adds to a reading of a probe."""
+
+    at: Quantity
+    correction: Quantity
+
+
+class Probe(TypedDict, total=False):
+    """The reference thermometer of a heater check; temperatures in Cel, differences in K."""
+
+    id: str | None
+    certificate: str | None
+    interval: Required[Quantity]
+    corrections: Sequence[Correction] | None
+    expanded_uncertainty: Required[Quantity]
+    coverage_factor: str | None
+    drift: Quantity | None
+    immersion_allowance: Quantity | None
+    calibrated_on: Day | None
+    due_on: Day | None
+
+
+class TimedTemperature(TypedDict):
+    """A reading of the probe on the way to a set point, and the time since that was set."""
+
+    at: Quantity
+    temperature: Quantity
+
+
+class SetPoint(TypedDict, total=False):
+    """A set temperature with what the probe read once it had settled."""
+
+    set: Required[Quantity]
+    readings: Required[Sequence[Quantity]]
+    displayed: Quantity | None
+    settled_after: Quantity | None
+    series: Sequence[TimedTemperature] | None
+    stable: bool | None

@@ -18,7 +18,7 @@ from weighworthy_service.web.views import _explain
 GENERAL = Path(__file__).parents[2] / "service/weighworthy_service/profiles/published/general.toml"
 IN_BASE = {"g": "1", "mg": "1e-3", "kg": "1e3", "ug": "1e-6", "%": "1", "Cel": "1", "hPa": "1"}
 IN_BASE |= {"kPa": "10", "kg/m3": "1", "g/cm3": "1e3", "d": "1", "e": "1"}
-IN_BASE |= {"% of load": "1", "% of capacity": "1"}
+IN_BASE |= {"% of load": "1", "% of capacity": "1", "K": "1", "s": "1", "min": "60"}
 # OIML R 111-1:2004, Table 1, in mg, typed by hand.
 MPE = {
     "OIML E2": {"2 g": "0.04", "10 g": "0.06", "20 g": "0.08", "50 g": "0.1"},
@@ -148,6 +148,52 @@ def repeatability(rule: dict[str, Any], nets: list[str], **more: Any) -> dict[st
     return {**request, "profile": profile(rule), **more}
 
 
+def heater(rule: dict[str, Any], **more: Any) -> dict[str, Any]:
+    """Readings of a controller that swings, more than stand in one step; stated and found times."""
+    swinging = [f"{104.6 + 0.1 * (k % 7):.1f} Cel" for k in range(93)]
+    probe = {
+        "interval": "0.1 K",
+        "corrections": [
+            {"at": "50 Cel", "correction": "0.13 K"},
+            {"at": "107 Cel", "correction": "-0.21 K"},
+            {"at": "161 Cel", "correction": "-0.21 K"},
+        ],
+        "expanded_uncertainty": "0.31 K",
+        "coverage_factor": "2.1",
+        "drift": "0.12 K",
+        "immersion_allowance": "0.4 K",
+    }
+    points = [
+        {"set": "60 Cel", "readings": ["60.1 Cel"], "settled_after": "6.5 min"},
+        {
+            "set": "105 Cel",
+            "readings": swinging,
+            "displayed": "105 Cel",
+            "series": [
+                {"at": "20 s", "temperature": "61.3 Cel"},
+                {"at": "1.5 min", "temperature": "106.2 Cel"},
+                {"at": "143 s", "temperature": "105.3 Cel"},
+            ],
+        },
+        {"set": "160 Cel", "readings": ["159.8 Cel", "160.6 Cel", "161.3 Cel"]},
+    ]
+    request = {
+        "instrument": {"scale_interval": "1 mg"},
+        "probe": probe,
+        "set_points": points,
+        "settled_within": "0.5 K",
+        "time_step": "30 s",
+        "display_interval": "1 K",
+    }
+    return {**request, "profile": profile(rule), **more}
+
+
+LIMITS_OF_HEATERS = {
+    "temperature_error": {"within": "2.0 K"},
+    "settling_time": {"upper": "6 min", "when_present": True},
+    "temperature_spread": {"upper": "1.4 K", "when_present": True},
+    "display_error": {"lower": "-1 K", "upper": "1.5 K", "when_present": True},
+}
 LIMITS_OF_SPAN = {
     "span_error": {"smaller_of": [{"within": "6 mg"}, {"within": "0.02 % of load"}]},
     "zero_return": {"upper": "1 d", "when_present": True},
@@ -218,6 +264,37 @@ REQUESTS: dict[str, tuple[str, dict[str, Any]]] = {
             final={"load": ["E2"], "indication": "2.000 g"},
         ),
     ),
+    "heater": ("heater", heater({"limits": LIMITS_OF_HEATERS})),
+    "heater, four-way": (
+        "heater",
+        heater(
+            {"limits": LIMITS_OF_HEATERS, "validity": VALIDITY, **FOUR_WAY},
+            settled_within="1 K",
+            warm_up="20 min",
+        ),
+    ),
+    "heater, guarded, bare": (
+        "heater",
+        heater(
+            {"limits": {"temperature_error": {"upper": "1 K"}}, **GUARDED},
+            probe={"interval": "0.2 K", "expanded_uncertainty": "0.3 K"},
+        ),
+    ),
+    "heater, beyond its certificate": (
+        "heater",
+        heater(
+            {"limits": {"temperature_error": {"within": "1.00 K"}}, **ROUNDING},
+            probe={
+                "interval": "0.1 K",
+                "corrections": [
+                    {"at": "55 Cel", "correction": "0.1 K"},
+                    {"at": "110 Cel", "correction": "-0.1 K"},
+                ],
+                "expanded_uncertainty": "0.3 K",
+            },
+        ),
+    ),
+    "heater, no limits": ("heater", heater({"limits": {}})),
     "span, many findings": (
         "span",
         span(

@@ -23,6 +23,7 @@ OF_THE_CALL = {"self", "request_id", "detail", "explain"}
         (Client.check_linearity, "LinearityCheck"),
         (Client.check_simulated_loss, "SimulatedLossCheck"),
         (Client.check_blank_run, "BlankRunCheck"),
+        (Client.check_heater, "HeaterCheck"),
     ],
 )
 def test_parameters_are_the_fields_of_the_request(method: Any, schema: str) -> None:
@@ -48,6 +49,10 @@ def test_parameters_are_the_fields_of_the_request(method: Any, schema: str) -> N
         inputs.SeriesPoint,
         inputs.PanRun,
         inputs.SeriesReading,
+        inputs.Correction,
+        inputs.Probe,
+        inputs.TimedTemperature,
+        inputs.SetPoint,
     ],
 )
 def test_shapes_of_the_request(shape: Any) -> None:

@@ -7,6 +7,14 @@ import pytest
 from hypothesis import strategies as st
 
 from weighworthy_service.checks.circumstances import OCCASIONS, Circumstances
+from weighworthy_service.checks.heater import evaluation as heater
+from weighworthy_service.checks.heater.check import (
+    Correction,
+    HeaterCheck,
+    Probe,
+    SetPoint,
+    TimedTemperature,
+)
 from weighworthy_service.checks.linearity import evaluation as linearity
 from weighworthy_service.checks.linearity.check import LinearityCheck, Point
 from weighworthy_service.checks.repeatability import evaluation as repeatability
@@ -38,6 +46,7 @@ KINDS = {
     "linearity": (linearity.evaluate, linearity.CRITERIA),
     "simulated-loss": (simulated_loss.evaluate, simulated_loss.CRITERIA),
     "repeatability": (repeatability.evaluate, repeatability.CRITERIA),
+    "heater": (heater.evaluate, heater.CRITERIA),
 }
 
 
@@ -165,6 +174,40 @@ def losses(draw, here=None):
     return SimulatedLossCheck(here, initial, final, displayed, basis, heating)
 
 
+TEMPERATURES = st.integers(-500, 5000).map(lambda n: Decimal(n).scaleb(-1))
+DEGREES = numbers(high=9).filter(bool)
+
+
+@st.composite
+def heaters(draw, here=None):
+    here = here or draw(circumstances())
+    ends = sorted(draw(st.sets(TEMPERATURES, max_size=5)))
+    corrections = [Correction(at, draw(numbers(-9, 9))) for at in ends]
+    probe = Probe(
+        interval=draw(DEGREES),
+        expanded_uncertainty=draw(DEGREES),
+        corrections=tuple(corrections),
+        coverage_factor=draw(maybe(DEGREES)),
+        drift=draw(maybe(numbers(high=9))),
+        immersion_allowance=draw(maybe(numbers(high=9))),
+    )
+    near = st.integers(-20, 20).map(lambda n: Decimal(n).scaleb(-1))
+
+    def point():
+        set_ = draw(TEMPERATURES)
+        around = [EXACT.add(set_, off) for off in draw(st.lists(near, min_size=1, max_size=50))]
+        times = sorted(draw(st.sets(st.integers(0, 900), max_size=6)))
+        series = [TimedTemperature(Decimal(t), EXACT.add(set_, draw(near))) for t in times]
+        stated = draw(maybe(numbers(high=900)))
+        return SetPoint(
+            set_, tuple(around), draw(maybe(TEMPERATURES)), stated, tuple(series), draw(STABLE)
+        )
+
+    points = [point() for _ in range(draw(st.integers(1, 4)))]
+    band, step, shown = draw(DEGREES), draw(DEGREES), draw(maybe(DEGREES))
+    return HeaterCheck(here, probe, tuple(points), band, step, shown, draw(maybe(st.just("pan"))))
+
+
 @st.composite
 def repeatabilities(draw, here=None):
     here = here or draw(circumstances())
@@ -178,6 +221,8 @@ def repeatabilities(draw, here=None):
 def limits(draw, criterion, depth=1):
     if criterion.unit == "%":
         units = ["%", "d", "e"]
+    elif criterion.unit in ("K", "s"):
+        units = {"K": ["K"], "s": ["s", "min", "h"]}[criterion.unit]
     else:
         units = ["g", "mg", "ug", "d", "e", "% of capacity"]
         units += ["% of load"] if criterion.has_load else []
@@ -218,7 +263,10 @@ def terms(draw, criteria, decision=None):
     share = numbers(high=9).filter(bool)
     scatter = st.builds(ScatterShare, share, numbers(high=9), st.integers(2, 20), st.just("void"))
     validity = Validity(
-        **{name: draw(required) for name in ("warm_up", "rounds", "points", "placings")},
+        **{
+            name: draw(required)
+            for name in ("warm_up", "rounds", "points", "placings", "set_points")
+        },
         **{name: draw(severity) for name in ("weights_in_date", "weights_in_class", "stable")},
         weights_at_most=draw(
             maybe(st.builds(WeightShare, st.just(1), st.integers(1, 9), st.just("void")))
@@ -248,6 +296,7 @@ def sensible() -> SimpleNamespace:
         "linearity": linearities,
         "simulated-loss": losses,
         "repeatability": repeatabilities,
+        "heater": heaters,
     }
     return SimpleNamespace(
         check=lambda kind: checks[kind](),

@@ -47,6 +47,14 @@ OWN = {
         "heating",
         "series",
     },
+    "check_heater": {
+        "probe",
+        "set_points",
+        "settled_within",
+        "time_step",
+        "display_interval",
+        "place",
+    },
 }
 
 

@@ -5,6 +5,9 @@ from typing import Any, Final
 from weighworthy_service.checks.blank_run import evaluation as blank_run
 from weighworthy_service.checks.blank_run import rehearsal as blank_run_rehearsal
 from weighworthy_service.checks.blank_run.schema import BlankRunForm, UsualSampleForm
+from weighworthy_service.checks.heater import evaluation as heater
+from weighworthy_service.checks.heater import rehearsal as heater_rehearsal
+from weighworthy_service.checks.heater.schema import HeaterForm
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.linearity import evaluation as linearity
 from weighworthy_service.checks.linearity import rehearsal as linearity_rehearsal
@@ -82,6 +85,16 @@ KINDS: Final = (
         blank_run_rehearsal.rehearse,
         loads=Part(UsualSampleForm),
         settings=("validity.runs",),
+    ),
+    Kind(
+        "heater",
+        "Heater",
+        f"{_HERE}.heater",
+        HeaterForm(),
+        heater.evaluate,
+        heater.CRITERIA,
+        heater_rehearsal.rehearse,
+        settings=("validity.set_points",),
     ),
 )
 

@@ -2,7 +2,7 @@ from collections.abc import Callable
 from typing import Any
 
 from weighworthy_service.checks.circumstances import Circumstances
-from weighworthy_service.checks.registry import KINDS
+from weighworthy_service.checks.registry import BY_SLUG, KINDS
 from weighworthy_service.profiles.reading import read_profile
 from weighworthy_service.profiles.settings import written_settings
 
@@ -41,15 +41,21 @@ def test_settings_of_one_kind_of_check_are_of_no_other(
 ) -> None:
     rule = {
         "start_window": {"target": "12 g", "allowance": "1 g"},
-        "validity": {"points": {"at_least": 3}, "rounds": {"at_least": 2}, "stable": "void"},
+        "validity": {
+            "points": {"at_least": 3},
+            "rounds": {"at_least": 2},
+            "set_points": {"at_least": 1},
+            "stable": "void",
+        },
     }
     profile = read_profile(document(rule))
     names = {
         kind.slug: set(written_settings(profile, kind, None, at())) - {"use_on"}
-        for kind in (SPAN, LINEARITY, LOSS)
+        for kind in (SPAN, LINEARITY, LOSS, BY_SLUG["heater"])
     }
     assert names == {
         "span": {"validity.rounds", "validity.stable"},
         "linearity": {"validity.points", "validity.stable"},
         "simulated-loss": {"start_window", "validity.stable"},
+        "heater": {"validity.set_points", "validity.stable"},
     }
