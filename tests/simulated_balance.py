@@ -174,6 +174,20 @@ def simulated_loss(
     }
 
 
+def blank_runs(balance: Balance, runs: int = 4, seconds: float = 300.0) -> dict[str, Any]:
+    """An empty pan through so many hot runs."""
+    found = []
+    for _ in range(runs):
+        balance.put()
+        initial = balance.read()
+        balance.wait(seconds)
+        balance.warm(1.0)
+        final = balance.read()
+        balance.warm(0.0)
+        found.append({"initial": initial, "final": final, "chamber_temperature": "105 Cel"})
+    return {"check": "blank-run", "pan": "empty", "sample_mass": "12 g", "runs": found}
+
+
 def repeatability(balance: Balance, load: Sequence[str], times: int = 10) -> dict[str, Any]:
     """The same load again and again, each against its own zero."""
     placings = []

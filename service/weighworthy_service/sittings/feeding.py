@@ -4,7 +4,8 @@ What a check found out it has as `results.declare.instrument`, fields as a reque
 its kind has a part `feeds`:
 
     feeds(check, evaluation) -> Iterable[Mapping[str, Any]]
-        such fields, those that belong together in one mapping.
+        such fields, those that belong together in one mapping; None: nothing to feed, but what is
+        fed must not come beside it.
 
 They are taken only where a request states none of these fields, and never for the answer itself:
 what is made of them stands beside it, each figure with where it comes from and what it does to U.
@@ -22,10 +23,15 @@ from weighworthy_service.tables.line_requests import merged
 
 @dataclass(frozen=True, slots=True)
 class Offer:
-    """Fields of `instrument` that a check found out about."""
+    """Fields of `instrument` that a check found out about, all those it takes the place of."""
 
     source: JudgedCheck
     fields: Mapping[str, Any]
+
+    @property
+    def given(self) -> dict[str, Any]:
+        """What is fed."""
+        return {name: value for name, value in self.fields.items() if value is not None}
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +72,7 @@ def feed(judged: Sequence[JudgedCheck], find: Finder) -> Fed | None:
         for offer in _offers(judged, target):
             if any(name in taken for name in offer.fields):
                 continue  # the first check that found them out has them
-            one = _fed(target, offer.fields, find)
+            one = _fed(target, offer.given, find)
             if isinstance(one, str):
                 feedings.append(Feeding(offer, target, (), one))
                 continue

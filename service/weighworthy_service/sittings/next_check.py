@@ -28,7 +28,7 @@ class Next:
 def next_checks(
     left: Sequence[Cause], failed: JudgedCheck, judged: Sequence[JudgedCheck]
 ) -> tuple[Next, ...]:
-    """Those that part the causes that are left, the most even parting first."""
+    """Those that part the causes that are left, the most even parting first; then what tells most."""
     names = tuple(dict.fromkeys(cause.name for cause in left))
     if len(names) < 2:
         return ()
@@ -43,7 +43,11 @@ def next_checks(
         sentence = "once more, just as it was: what need not come again may then be gone"
         found.append(_next(slug, "again", passing, names, sentence))
     parting = [one for one in found if one.tells and one.leaves]
-    return tuple(sorted(parting, key=lambda one: -min(len(one.tells), len(one.leaves))))
+    return tuple(sorted(parting, key=_worth))
+
+
+def _worth(one: Next) -> tuple[int, int]:
+    return -min(len(one.tells), len(one.leaves)), -len(one.tells)
 
 
 def _other_kinds(names: tuple[str, ...], there: set[str]) -> Iterator[Next]:

@@ -102,7 +102,7 @@ def fed_document(fed: Fed | None, version: str, *, short: bool) -> dict[str, Any
 
 
 def _feeding(one: Feeding) -> dict[str, Any]:
-    names = ", ".join(f"instrument.{name} = {_said(v)}" for name, v in one.offer.fields.items())
+    names = ", ".join(f"instrument.{name} = {_said(v)}" for name, v in one.offer.given.items())
     message = (
         f"{names}, from check {one.offer.source.index} ({one.offer.source.kind.slug}) to check "
         f"{one.target.index} ({one.target.kind.slug}), whose request does not state it"
@@ -112,7 +112,7 @@ def _feeding(one: Feeding) -> dict[str, Any]:
     return {
         "from": one.offer.source.index,
         "to": one.target.index,
-        "fields": dict(one.offer.fields),
+        "fields": one.offer.given,
         "effects": [_effect(effect) for effect in one.effects],
         "refused": one.refused,
         "message": message,

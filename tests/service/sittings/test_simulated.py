@@ -52,7 +52,12 @@ def judging(kestrel: dict[str, Any], physics: ModuleType) -> Callable[..., Evide
     del base["instrument"]["eccentricity"]
 
     def made(
-        seed: int, *, heating: bool = False, separate: bool = False, **faults: Any
+        seed: int,
+        *,
+        heating: bool = False,
+        separate: bool = False,
+        blank: bool = False,
+        **faults: Any,
     ) -> Evidence:
         chance = random.Random(seed)  # noqa: S311  not for secrets
         wrong = {name: chance.uniform(-most, most) for name, most in MAY_BE_OFF.items()}
@@ -63,6 +68,7 @@ def judging(kestrel: dict[str, Any], physics: ModuleType) -> Callable[..., Evide
         balance = physics.Balance(weights, chance, **faults)
         run = physics.separate_points if separate else physics.linearity
         checks = [physics.span(balance, ["A50"]), run(balance, LOADS)]
+        checks += [physics.blank_runs(balance)] if blank else []
         balance.jump, balance.jump_at = jump, balance.time + 100
         loss = physics.simulated_loss(balance, ["A10", "A2"], ["A10"], heating=heating)
         found = judge_all(
@@ -94,6 +100,11 @@ FAULTS = {
     # 315 s between the readings of the loss.
     "creep": ({"creep": 3e-5}, ("zero-drift", None, 315 * 3e-5), 2),
     "heat": ({"hot_drift": 0.01, "heating": True}, ("hot-zero-drift", None, 0.01), 2),
+    "heat, with blank runs": (
+        {"hot_drift": 0.01, "heating": True, "blank": True},
+        ("hot-zero-drift", None, 0.01),
+        3,
+    ),
     "tare": ({"tared_off": 0.05}, ("common-zero", None, 0.05), 2),
     # The balance shows more by 3e-6 of the load each second: 315 s, on the way to the second one.
     "gain that changes": ({"gain_rate": 3e-6}, ("gain-change", None, 315 * 3e-6), 2),
@@ -140,8 +151,10 @@ def test_something_is_always_ruled_out(judged):
         ("knock in the run", {"zero-change", "departure", "curvature", "weight"}),
         ("weight off on the pan", {"zero-change"}),
         ("tare", {"zero-change", "departure", "curvature"}),
+        ("knock in a hot run, with blank runs", {"hot-zero-drift"}),
     ):
-        faults, _, _ = FAULTS[name]
+        knocked = {"jump_in_loss": 0.01, "heating": True, "blank": True}
+        faults = FAULTS[name][0] if name in FAULTS else knocked
         failed = judged(7, **faults).failed
         against = {c.cause.name for f in failed for c in f.causes if c.state == "contradicted"}
         assert ruled_out <= against, name
@@ -149,7 +162,9 @@ def test_something_is_always_ruled_out(judged):
 
 def test_balances_in_order_get_no_cause(judged):
     for seed in range(3 * SEEDS):
-        found = judged(90_000 + seed, separate=bool(seed % 2), heating=bool(seed % 3))
+        found = judged(
+            90_000 + seed, separate=bool(seed % 2), heating=bool(seed % 3), blank=bool(seed % 4)
+        )
         assert found.failed == ()
         assert all(one.agrees for one in found.compared)
 
