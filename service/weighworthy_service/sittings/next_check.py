@@ -28,7 +28,7 @@ class Next:
 def next_checks(
     left: Sequence[Cause], failed: JudgedCheck, judged: Sequence[JudgedCheck]
 ) -> tuple[Next, ...]:
-    """Those that part the causes that are left, the most even parting first; then what tells most."""
+    """Those that part the causes that are left, the most even first, then what tells most."""
     names = tuple(dict.fromkeys(cause.name for cause in left))
     if len(names) < 2:
         return ()

@@ -125,6 +125,19 @@ def test_adjusting_makes_another_gain(ask, span, loss, linearity):
     assert [c["agrees"] for c in compared if c["what"] == "error"] == [False]
 
 
+def test_scatter_is_bounded_by_repeatability(ask, span):
+    """12 mg by chance needs s of some 5 mg; ten placings within ±1 mg leave 2 mg at the most."""
+    assert states(ask(span("50.012 g")), 0)["scatter"] == "possible"
+    each = [{"zero": "0.000 g", "indication": f"20.00{i % 2} g"} for i in range(10)]
+    placed = {"check": "repeatability", "load": ["A20"], "placings": each}
+    found = causes(ask(span("50.012 g"), placed), 0)["scatter", None]
+    assert found["state"] == "contradicted"
+    # s of five 0 and five 1 is √(10·0.25/9) = 0.527 mg; χ² of 9 degrees of freedom is 2.700 at
+    # 2.5 % (tables), so that up to 0.527·√(9/2.700) = 0.962 mg; half a step may hide besides.
+    (bound,) = (b for b in found["bounds"] if b["what"] is not None)
+    assert bound["to"] == pytest.approx(0.962e-3 + 0.5e-3, abs=2e-6)
+
+
 def test_adjusting_takes_a_wrong_weight_in(ask, span, loss, linearity):
     """Adjusted with the dirty A50, the balance reads right with it: that clears no weight."""
     check = span()

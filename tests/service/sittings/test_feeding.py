@@ -75,6 +75,55 @@ def test_what_is_stated_stays(ask, common, loss):
     assert ask(blank(-6, -6, -6, -6), loss(heating=True))["as_fed"] is None
 
 
+def placings(*shown: int, **more):
+    """A20 put on again and again, so many mg off."""
+    each = [{"zero": "0.000 g", "indication": f"{20 + off / 1000:.3f} g"} for off in shown]
+    return {"check": "repeatability", "load": ["A20"], "placings": each, **more}
+
+
+def test_repeatability_of_the_sitting(ask, common, span, loss):
+    del common["instrument"]["repeatability"]
+    del common["instrument"]["repeatability_observations"]
+    # Deviations in mg -1, 1 five times each: s = √(10/9) = 1.0541 mg, handed on rounded up.
+    answer = ask(span("50.002 g"), placings(*[-1, 1] * 5), loss())
+    assert answer["answers"][0] == ask(span("50.002 g"))["answers"][0]
+    fed = answer["as_fed"]
+    assert {(one["from"], one["to"]) for one in fed["feedings"]} == {(1, 0), (1, 2)}
+    for feeding in fed["feedings"]:
+        assert feeding["fields"] == {
+            "repeatability": "1.06 mg",
+            "repeatability_observations": 10,
+        }
+    before, after = (
+        next(c for c in a["criteria"] if c["key"] == "span_error[0]")
+        for a in (answer["answers"][0], fed["answers"][0]["answer"])
+    )
+    rows = {row["source"]: row["contribution"] for row in after["budget"]}
+    assert rows["repeatability"] == pytest.approx(1.06e-3)
+    added = (before["standard_uncertainty"] ** 2 + rows["repeatability"] ** 2) ** 0.5
+    assert after["standard_uncertainty"] == pytest.approx(added)
+    codes = {f["code"] for f in fed["answers"][0]["answer"]["findings"]}
+    assert "repeatability-not-stated" not in codes
+
+
+def test_two_figures_of_one_sitting(ask, common, loss):
+    """Each is told with what it alone does; the answers have both."""
+    del common["instrument"]["repeatability"]
+    del common["instrument"]["repeatability_observations"]
+    fed = ask(placings(*[-1, 1] * 5), blank(-3), loss(heating=True))["as_fed"]
+    alone = [
+        (set(one["fields"]), one["effects"][0]["expanded_uncertainty_fed"])
+        for one in fed["feedings"]
+        if one["to"] == 2
+    ]
+    assert [names for names, _ in alone] == [
+        {"repeatability", "repeatability_observations"},
+        {"hot_zero_drift"},
+    ]
+    (whole,) = (one["answer"] for one in fed["answers"] if one["index"] == 2)
+    assert whole["criteria"][0]["expanded_uncertainty"] > max(u for _, u in alone)
+
+
 def test_void_runs_feed_nothing(ask, loss):
     assert ask(blank(-3, warm_up="5 min"), loss(heating=True))["as_fed"] is None
 

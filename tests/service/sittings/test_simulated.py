@@ -57,6 +57,7 @@ def judging(kestrel: dict[str, Any], physics: ModuleType) -> Callable[..., Evide
         heating: bool = False,
         separate: bool = False,
         blank: bool = False,
+        placed: bool = False,
         **faults: Any,
     ) -> Evidence:
         chance = random.Random(seed)  # noqa: S311  not for secrets
@@ -69,6 +70,7 @@ def judging(kestrel: dict[str, Any], physics: ModuleType) -> Callable[..., Evide
         run = physics.separate_points if separate else physics.linearity
         checks = [physics.span(balance, ["A50"]), run(balance, LOADS)]
         checks += [physics.blank_runs(balance)] if blank else []
+        checks += [physics.repeatability(balance, ["A20"])] if placed else []
         balance.jump, balance.jump_at = jump, balance.time + 100
         loss = physics.simulated_loss(balance, ["A10", "A2"], ["A10"], heating=heating)
         found = judge_all(
@@ -111,6 +113,11 @@ FAULTS = {
     "bow": ({"bow": 0.015}, ("curvature", None, 0.015), None),
     "hysteresis": ({"turn": 0.015}, ("hysteresis", None, None), 1),
     "off centre": ({"off_centre": 4e-4}, ("off-centre", None, 4e-4), None),
+    "scatter, with placings": (
+        {"noise": 0.008, "placed": True},
+        ("scatter", None, 0.008),
+        None,
+    ),
     "scatter": ({"noise": 0.008}, ("scatter", None, 0.008), None),
 }
 
@@ -144,6 +151,12 @@ def test_faults_are_named_sized_and_not_ruled_out(judged):
     assert count["covered"] >= least * count["sized"]
 
 
+MORE = {
+    "gain, with placings": {"gain": 2.4e-4, "placed": True},
+    "knock in a hot run, with blank runs": {"jump_in_loss": 0.01, "heating": True, "blank": True},
+}
+
+
 def test_something_is_always_ruled_out(judged):
     """A table that leaves everything possible would pass the test above."""
     for name, ruled_out in (
@@ -151,10 +164,10 @@ def test_something_is_always_ruled_out(judged):
         ("knock in the run", {"zero-change", "departure", "curvature", "weight"}),
         ("weight off on the pan", {"zero-change"}),
         ("tare", {"zero-change", "departure", "curvature"}),
+        ("gain, with placings", {"scatter"}),
         ("knock in a hot run, with blank runs", {"hot-zero-drift"}),
     ):
-        knocked = {"jump_in_loss": 0.01, "heating": True, "blank": True}
-        faults = FAULTS[name][0] if name in FAULTS else knocked
+        faults = FAULTS[name][0] if name in FAULTS else MORE[name]
         failed = judged(7, **faults).failed
         against = {c.cause.name for f in failed for c in f.causes if c.state == "contradicted"}
         assert ruled_out <= against, name
@@ -163,7 +176,11 @@ def test_something_is_always_ruled_out(judged):
 def test_balances_in_order_get_no_cause(judged):
     for seed in range(3 * SEEDS):
         found = judged(
-            90_000 + seed, separate=bool(seed % 2), heating=bool(seed % 3), blank=bool(seed % 4)
+            90_000 + seed,
+            separate=bool(seed % 2),
+            heating=bool(seed % 3),
+            blank=bool(seed % 4),
+            placed=bool(seed % 5),
         )
         assert found.failed == ()
         assert all(one.agrees for one in found.compared)
