@@ -4,7 +4,7 @@ Making a document of an answer, only to have it written, takes as long as judgin
 and order of fields stand here a second time; tests hold both forms together to the last byte.
 """
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
@@ -102,6 +102,9 @@ _ENGINE: Final = _form("name", "version", "revision")
 # By identity, which is told far quicker than that fractions are equal.
 _NUMBERS: Final[dict[int, tuple[Any, str]]] = {}
 _MOST_NUMBERS: Final = 4096
+# Where a place is, in a text. Nobody's text has it; if one has, no form is made of it.
+_MARK: Final = "\ue124"
+_NO_LABELS: Final = "{}}"
 _WORDS: Final = {None: "null", True: "true", False: "false"}
 
 
@@ -115,10 +118,67 @@ def answer_text(
     short: bool = False,
 ) -> bytes:
     """The bytes of `answer`, of the same arguments."""
+    return _text_of(evaluation, profile, version, request_digest, labels, short=short).encode()
+
+
+class _Place:
+    """Stands for a number, and for whatever is computed of it for the text."""
+
+    def __abs__(self) -> "_Place":
+        return self
+
+    def __mul__(self, _other: Any) -> "_Place":
+        return self
+
+
+# In place of a number of an evaluation of which an `AnswerForm` is made.
+PLACE: Final[Any] = _Place()
+
+
+def number_text(value: Any) -> str:
+    """A number as answers have it: exact ones to 15, floats to 10 significant digits."""
+    return _value(value)
+
+
+class AnswerForm:
+    """What answers have in common that differ in some numbers, their digests and their labels.
+
+    `places` is how many numbers that are: more than the `PLACE`s of the evaluation that it was made
+    of, where somebody's text holds the mark itself, and then of no use.
+    """
+
+    def __init__(self, evaluation: Evaluation, profile: ProfileIdentity, version: str) -> None:
+        text = _text_of(evaluation, profile, version, _MARK, {})
+        before, none = text[: -len(_NO_LABELS)], text[-len(_NO_LABELS) :]
+        assert none == _NO_LABELS  # noqa: S101  they are written last
+        self.places = text.count(_MARK) - 1
+        self._form = before.replace("%", "%%").replace(_MARK, "%s") + "%s}"
+
+    def filled(self, numbers: Sequence[str], digest: str, labels: Mapping[str, str]) -> bytes:
+        """The bytes of the answer with these numbers, as texts in the order of their places."""
+        return (self._form % (*numbers, digest, _labels(labels))).encode()
+
+
+def place_in(text: str, part: str) -> str:
+    """The text with a place for the last of such parts."""
+    before, found, after = text.rpartition(part)
+    assert found  # noqa: S101  the caller knows that it is there
+    return f"{before}{_MARK}{after}"
+
+
+def _text_of(
+    evaluation: Evaluation,
+    profile: ProfileIdentity,
+    version: str,
+    request_digest: str,
+    labels: Mapping[str, str],
+    *,
+    short: bool = False,
+) -> str:
     results = evaluation.results
     if short:
         results = {name: value for name, value in results.items() if name != "reveals"}
-    written = _ANSWER % (
+    return _ANSWER % (
         _text(evaluation.check),
         _text(evaluation.verdict),
         _text(evaluation.verdict_as_found),
@@ -131,9 +191,12 @@ def answer_text(
         _profile(profile),
         _engine(version),
         _text(request_digest),
-        to_bytes(dict(labels)).decode() if labels else "{}",
+        _labels(labels),
     )
-    return written.encode()
+
+
+def _labels(labels: Mapping[str, str]) -> str:
+    return to_bytes(dict(labels)).decode() if labels else "{}"
 
 
 def _criterion(criterion: Criterion, *, short: bool) -> str:
@@ -241,7 +304,8 @@ def _number(value: Decimal | Fraction | int) -> str:
     return repr(number(value))
 
 
-def _float(value: float) -> str:
+def float_text(value: float) -> str:
+    """The same of a float."""
     text = f"{value:.10g}"
     # Of ten digits or fewer, a float is written as they are, but for whole numbers and large ones.
     if "." in text and "+" not in text:
@@ -262,7 +326,7 @@ def _other(value: Any) -> str:
 
 _WRITERS: Final[dict[type, Callable[[Any], str]]] = {
     str: encode_basestring,
-    float: _float,
+    float: float_text,
     type(None): _WORDS.__getitem__,
     bool: _WORDS.__getitem__,
     int: repr,
@@ -271,6 +335,7 @@ _WRITERS: Final[dict[type, Callable[[Any], str]]] = {
     dict: _object_of,
     list: _list_of,
     tuple: _list_of,
+    _Place: lambda _place: _MARK,
 }
 
 

@@ -4,11 +4,12 @@ An archive holds thousands of checks of which only the readings are new. What th
 decide is settled once, by a check that is prepared; how, each kind tells beside its evaluation.
 """
 
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
-from weighworthy_service.checks.outcome import Brief, Evaluation
+from weighworthy_service.checks.answer_text import AnswerForm
+from weighworthy_service.checks.outcome import Brief, Evaluation, Verdict
 from weighworthy_service.checks.terms import Terms
 
 # The place of a field in a request.
@@ -32,6 +33,16 @@ class Prepared(Protocol):
         check."""
 
 
+class Writer(Protocol):
+    """Writes answers that differ in their numbers."""
+
+    @property
+    def form(self) -> Callable[..., tuple[AnswerForm, Sequence[str], Verdict | None] | None]:
+        """With readings as of `Prepared.evaluation`: the form of the answer, the texts of its
+        numbers, and the verdict; None: the answer is to be written by itself. Raises: SenseError,
+        when they make no check."""
+
+
 @dataclass(frozen=True, slots=True)
 class Reduction:
     """Quantities that differ from check to check, and of which only one thing decides.
@@ -49,9 +60,11 @@ class Preparation:
 
     `readings`: quantities that a prepared check is given, in this order. `idle`: members of a
     request that decide nothing, besides labels and person, which decide nothing in any kind.
+    `writer`: what writes answers to a prepared check by forms; None: each is written by itself.
     """
 
     prepare: Callable[[Any, Terms], Prepared]
     readings: tuple[Path, ...]
     reductions: tuple[Reduction, ...] = ()
     idle: tuple[str, ...] = ()
+    writer: Callable[[Any, Callable[[Evaluation], AnswerForm]], Writer] | None = None

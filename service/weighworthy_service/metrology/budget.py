@@ -1,5 +1,6 @@
 """From input uncertainties to the expanded uncertainty of one result (JCGM 100:2008)."""
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from decimal import ROUND_UP, Decimal
 from functools import lru_cache
@@ -17,6 +18,16 @@ SETTLED_DIGITS = 10
 _STATED = rounding_context(STATED_DIGITS, ROUND_UP)
 _FEW_DIGITS = 10 ** (SETTLED_DIGITS - 1)
 _SETTLED = f"%.{SETTLED_DIGITS - 1}e"
+
+# All numbers that may be stated, in g or % from far below to far above any balance, and by how much
+# more than floats and settled digits may be off a value has to be away from them.
+STATED_VALUES = [
+    Decimal(f"{digits}e{exponent}")
+    for exponent in range(-18, 9)
+    for digits in range(10 ** (STATED_DIGITS - 1), 10**STATED_DIGITS)
+]
+STATED_STEPS = [float(value) for value in STATED_VALUES]
+_BELOW, _ABOVE = 1 - 1e-6, 1 + 1e-6
 
 TWO_SIGMA = float(ndtr(2) - ndtr(-2))
 _TWO_SIGMA_AS_WRITTEN = Decimal("95.45")
@@ -99,6 +110,10 @@ def estimates(rows: Sequence[BudgetRow]) -> list[Estimate]:
 
 def stated(value: float) -> Decimal:
     """The value as it is stated: settled, then rounded up."""
+    # Far from a number of two digits the next one above is it, which is found quicker than rounded.
+    step = bisect_left(STATED_STEPS, value * _BELOW)
+    if 0 < step < len(STATED_STEPS) and value * _ABOVE <= STATED_STEPS[step]:
+        return STATED_VALUES[step]
     if value < _FEW_DIGITS and (2 * value).is_integer():
         # No more digits than settled ones; one digit alone gets no zero behind it.
         return _STATED.plus(Decimal.from_float(value))

@@ -11,7 +11,7 @@ from functools import lru_cache
 from math import exp, floor, inf, log
 from typing import Final
 
-from weighworthy_service.metrology.budget import STATED_DIGITS, coverage_factor
+from weighworthy_service.metrology.budget import STATED_STEPS, STATED_VALUES, coverage_factor
 
 # Ranges of degrees of freedom have ends 1/512 apart in their logarithm: k differs by parts of a
 # thousand in them, and most archives need some tens of them.
@@ -22,13 +22,6 @@ _MANY: Final = exp(_LAST / _RANGES)
 # Far more than floats, settled digits and the quantile function may be off by, and far less than
 # from one step of two digits to the next.
 _SLACK: Final = 1e-6
-# What is stated: all numbers of so many digits, in g or % from far below to far above any balance.
-_STATED: Final = [
-    Decimal(f"{digits}e{exponent}")
-    for exponent in range(-18, 9)
-    for digits in range(10 ** (STATED_DIGITS - 1), 10**STATED_DIGITS)
-]
-_STEPS: Final = [float(value) for value in _STATED]
 
 
 @lru_cache(maxsize=64)
@@ -54,9 +47,9 @@ class Stating:
         many = degrees_of_freedom > _MANY
         at = _LAST if many else floor(log(degrees_of_freedom) * _RANGES)
         low, high = self._factors.get(at) or self._of_range(at)
-        step = bisect_left(_STEPS, standard * low)
-        if 0 < step < len(_STEPS) and standard * high <= _STEPS[step]:
-            return _STATED[step]
+        step = bisect_left(STATED_STEPS, standard * low)
+        if 0 < step < len(STATED_STEPS) and standard * high <= STATED_STEPS[step]:
+            return STATED_VALUES[step]
         return None
 
     def _of_range(self, at: int) -> tuple[float, float]:

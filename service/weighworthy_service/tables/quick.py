@@ -7,13 +7,15 @@ long way, which is that of a single request; so does everything of which a kind 
 import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import partial
 from hashlib import blake2b
-from typing import Any, Final, Generic, TypeVar
+from typing import Any, Final, Generic, NamedTuple, TypeVar
 
 from weighworthy_service.checks.answer import request_digest
+from weighworthy_service.checks.answer_text import AnswerForm, answer_text
 from weighworthy_service.checks.flaws import SenseError
 from weighworthy_service.checks.kind import Kind
-from weighworthy_service.checks.outcome import Evaluation
+from weighworthy_service.checks.outcome import Evaluation, Verdict
 from weighworthy_service.checks.terms import ProfileIdentity
 from weighworthy_service.profiles.judging import Judged, judge
 from weighworthy_service.tables.finder import AtHand
@@ -33,6 +35,14 @@ class Found(Generic[T]):
     made: T
     labels: Mapping[str, str]
     digest: str | None
+
+
+class Said(NamedTuple):
+    """An answer as it is sent, its verdict, and the profile that it rests on."""
+
+    text: bytes
+    verdict: Verdict | None
+    profile: ProfileIdentity
 
 
 class Judge(Generic[T]):
@@ -120,6 +130,7 @@ class Single:
     def __init__(self, kind: Kind, at_hand: AtHand) -> None:
         self._kind, self._at_hand = kind, at_hand
         self._parting = None if kind.preparation is None else Parting(kind)
+        self._writer = None if kind.preparation is None else kind.preparation.writer
         self._settling, self._kept = Settling(at_hand), 0
 
     def judged(self, document: Any) -> tuple[Judged, str]:
@@ -140,6 +151,47 @@ class Single:
             return judged, request_digest(document, kind.slug)
         judged = Judged(document.get("labels") or {}, settled.profile, evaluation)
         return judged, _digest(kind, document, parting, settled, parts)
+
+    def said(self, document: Any, version: str) -> Said:
+        """The answer as `answer_text` writes it.
+
+        Raises:
+            Refusal: as `judge` does.
+        """
+        return self._by_form(document, version) or self._by_itself(document, version)
+
+    def _by_form(self, document: Any, version: str) -> Said | None:
+        """What stands in an answer beside its numbers is mostly that of an earlier one."""
+        parting = self._parting
+        if self._writer is None or parting is None or not isinstance(document, dict):
+            return None
+        try:
+            common, parts = parting.part(document)
+            settled = self._settled(document, common, parts)
+            writer = settled.writers.get(version)
+            if writer is None:
+                form_of = partial(AnswerForm, profile=settled.profile, version=version)
+                writer = settled.writers[version] = self._writer(settled.prepared, form_of)
+            found = writer.form(*parting.values(parts.readings))
+        except (Odd, SenseError):
+            return None
+        if found is None:
+            return None
+        form, numbers, verdict = found
+        digest = _digest(self._kind, document, parting, settled, parts)
+        text = form.filled(numbers, digest, document.get("labels") or {})
+        return Said(text, verdict, settled.profile)
+
+    def _by_itself(self, document: Any, version: str) -> Said:
+        judged, digest = self.judged(document)
+        text = answer_text(
+            judged.evaluation,
+            profile=judged.profile,
+            version=version,
+            request_digest=digest,
+            labels=judged.labels,
+        )
+        return Said(text, judged.evaluation.verdict, judged.profile)
 
     def _settled(self, document: dict[str, Any], common: dict[str, Any], parts: Parts) -> Settled:
         # The quickest text that is another one wherever the digest can be.

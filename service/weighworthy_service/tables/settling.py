@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from typing import Any, Final
 
 from weighworthy_service.checks.kind import Kind
-from weighworthy_service.checks.prepared import Prepared
+from weighworthy_service.checks.prepared import Prepared, Writer
 from weighworthy_service.checks.terms import ProfileIdentity
 from weighworthy_service.profiles.judging import read
 from weighworthy_service.profiles.resolve import terms_for
@@ -31,13 +31,14 @@ class Settled:
     """What many requests have in common, down to the terms they are judged by.
 
     `made` is what was made of their readings so far. Readings of the same weights repeat: they
-    differ by a few steps of the display.
+    differ by a few steps of the display. `writers`: by the version that stands in answers.
     """
 
     prepared: Prepared
     profile: ProfileIdentity
     made: dict[Any, Any] = field(default_factory=dict)
     digests: dict[Any, DigestTemplate] = field(default_factory=dict)
+    writers: dict[str, Writer] = field(default_factory=dict)
 
 
 class Periods:

@@ -2,6 +2,7 @@
 
 from collections import Counter
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import NamedTuple
 
 from weighworthy_service.checks.outcome import Verdict
@@ -21,3 +22,9 @@ class Tally:
 
     judged: Counter[Came] = field(default_factory=Counter)
     refused: Counter[str] = field(default_factory=Counter)
+
+
+@lru_cache(maxsize=256)
+def tally_of_one(check: str, verdict: Verdict | None, profile: str) -> Tally:
+    """Of a check by itself, which nothing more is added to; arguments as of `Came`."""
+    return Tally(judged=Counter({Came(check, verdict, profile): 1}))

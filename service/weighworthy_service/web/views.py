@@ -1,6 +1,5 @@
 """What each address does: read, evaluate, answer. Nothing is decided here."""
 
-from collections import Counter
 from collections.abc import Callable
 from functools import partial
 from hashlib import sha256
@@ -11,7 +10,6 @@ from flask import Flask, Response, current_app, g, request
 from flask.globals import request_ctx
 
 from weighworthy_service.checks.answer import ENGINE_REVISION, answer
-from weighworthy_service.checks.answer_text import answer_text
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.json_text import to_bytes
@@ -20,7 +18,7 @@ from weighworthy_service.profiles.refusal import refusal_of
 from weighworthy_service.profiles.store import ProfileSet
 from weighworthy_service.tables.finder import AtHand
 from weighworthy_service.tables.quick import Single
-from weighworthy_service.tables.tally import Came, Tally
+from weighworthy_service.tables.tally import tally_of_one
 from weighworthy_service.web.asking import best_type, parameter_faults
 from weighworthy_service.web.json import read_json
 from weighworthy_service.web.page_asked import HTML, LANGUAGE
@@ -66,11 +64,13 @@ def _judging(kind: Kind, profiles: ProfileSet) -> Callable[[], Response]:
         on_paper = best_type((JSON_TYPE, HTML)) == HTML
         short, explain = _detail() == "short", _explain(kind)
         document = read_json(request_ctx.request)
+        if not (short or explain or on_paper):
+            text, verdict, identity = single.said(document, VERSION)
+            g.tally = tally_of_one(kind.slug, verdict, identity.digest)
+            return Response(text, content_type=JSON_TYPE)
         judged, digest = single.judged(document)
-        came = Came(kind.slug, judged.evaluation.verdict, judged.profile.digest)
-        g.tally = Tally(judged=Counter({came: 1}))
-        write = answer if explain or on_paper else answer_text
-        said = write(
+        g.tally = tally_of_one(kind.slug, judged.evaluation.verdict, judged.profile.digest)
+        said = answer(
             judged.evaluation,
             profile=judged.profile,
             version=VERSION,
@@ -78,8 +78,6 @@ def _judging(kind: Kind, profiles: ProfileSet) -> Callable[[], Response]:
             labels=judged.labels,
             short=short,
         )
-        if isinstance(said, bytes):
-            return Response(said, content_type=JSON_TYPE)
         if explain:
             from weighworthy_service.evidence.explained import explanation  # noqa: PLC0415
 

@@ -127,6 +127,15 @@ def judged_singly(find: AtHand) -> Callable[[Kind, dict[str, Any]], Judged]:
             by_kind[kind.slug] = Single(kind, find)
         found, digest = by_kind[kind.slug].judged(document)
         assert digest == request_digest(document, kind.slug)
+        said = by_kind[kind.slug].said(document, "0")
+        assert (said.verdict, said.profile) == (found.evaluation.verdict, found.profile)
+        assert said.text == answer_text(
+            found.evaluation,
+            profile=found.profile,
+            version="0",
+            request_digest=digest,
+            labels=found.labels,
+        )
         return found
 
     return judged
@@ -221,3 +230,25 @@ def test_threads_share_what_is_settled(monkeypatch: pytest.MonkeyPatch) -> None:
     with ThreadPoolExecutor(4) as pool:
         for shift, found in zip((0, 15, 30, 45), pool.map(answers, (0, 15, 30, 45)), strict=True):
             assert found == expected[shift:] + expected[:shift]
+
+
+def test_a_text_with_the_mark_of_a_place_is_written_by_itself() -> None:
+    """Where places are marked by a character that somebody's own text has, too."""
+    single = Single(LOSS, AtHand(built_in()))
+    document = deepcopy(LOSS.example["request"])
+    document["profile"] = {
+        "id": "marked",
+        "revision": "1",
+        "title": "Invented",
+        "rules": [{"limits": {"loss_error": {"within": "0.05 %", "source": "\ue124"}}}],
+    }
+    judged, digest = single.judged(document)
+    said = single.said(document, "0").text
+    assert "\ue124" in said.decode()
+    assert said == answer_text(
+        judged.evaluation,
+        profile=judged.profile,
+        version="0",
+        request_digest=digest,
+        labels=judged.labels,
+    )

@@ -27,7 +27,8 @@ _OWN: Final = ("digitisation", "repeatability")
 class LossBudget:
     """Inputs of the error of a loss. Both indications refer to one zero, taken before the run.
 
-    Their uncertainties are settled; the readings decide some of their sensitivities.
+    Their uncertainties are settled; the readings decide some of their sensitivities, of a loss from
+    masses those at the positions `varying`.
     """
 
     def __init__(self, check: SimulatedLossCheck, reference: Reference, terms: Terms) -> None:
@@ -47,6 +48,8 @@ class LossBudget:
         before = [sources.loads, sources.zeros, sources.scatter, *weights, sources.off_centre]
         self._from_masses = Inputs([*before, *heat])
         self._from_display = Inputs([*before, _display_input(here), *heat])
+        settled = [id(row) for row in weights]
+        self.varying = [i for i, row in enumerate(self._from_masses.rows) if id(row) not in settled]
 
         self._near = Near(partial(self._acting, self._from_masses), self._from_masses.estimated)
 
@@ -54,6 +57,10 @@ class LossBudget:
         """All inputs as they act in one run."""
         inputs = self._from_display if found.from_masses is None else self._from_masses
         return self._acting(inputs, *found.slopes())
+
+    def acting_at(self, slopes: tuple[float, float, float]) -> "Acting":
+        """The same of a loss from masses, by its slopes."""
+        return self._acting(self._from_masses, *slopes)
 
     def near(self, slopes: tuple[float, float, float]) -> tuple[float, float]:
         """Standard uncertainty and degrees of freedom of a loss from masses, by its slopes.

@@ -75,24 +75,24 @@ class PreparedLoss:
 
     def __init__(self, check: SimulatedLossCheck, terms: Terms) -> None:
         here = check.circumstances
-        self._check, self._terms = check, terms
-        self._reference = Reference(check)
+        self._check, self.terms = check, terms
+        self.reference = Reference(check)
         self._least_final = check.least_final
         subject = Subject(
             key=LOSS_ERROR.name,
-            weights_error=weights_allowance(self._reference.weights, here),
+            weights_error=weights_allowance(self.reference.weights, here),
             load=here.nominal(check.initial.load),
         )
         standard = Standard(LOSS_ERROR, subject.load, terms, here)
-        self._held = Held(LOSS_ERROR, subject, terms, standard)
-        tolerance = self._held.tolerance
-        self._budget = LossBudget(check, self._reference, terms)
-        self._remarks = LossRemarks(check, terms, self._reference.expected, tolerance)
-        self._reveals = Reveals(check, self._reference, tolerance, terms.decision)
+        self.held = Held(LOSS_ERROR, subject, terms, standard)
+        tolerance = self.held.tolerance
+        self.budget = LossBudget(check, self.reference, terms)
+        self._remarks = LossRemarks(check, terms, self.reference.expected, tolerance)
+        self.reveals = Reveals(check, self.reference, tolerance, terms.decision)
         limits = (None, None) if tolerance is None else tolerance.limits
         self._limits = tuple(number(limit) for limit in limits)
         loads = here.nominal(check.initial.load), here.nominal(check.final.load)
-        self._usual = Usual(here, loads, terms.start_window, self._least_final)
+        self.usual = Usual(here, loads, terms.start_window, self._least_final)
         self._stating = stating(terms.decision.coverage)
         self._rulings: dict[tuple[Any, ...], Ruling] = {}
         self._conclusions: dict[tuple[Decided | Finding | None, ...], Conclusion] = {}
@@ -107,7 +107,7 @@ class PreparedLoss:
             weighed = self._weigh(*readings)
             found = weighed.outcome.error, weighed.room, self._ruling(weighed)
         error, room, ruling = found
-        margin, tolerance = None, self._held.tolerance
+        margin, tolerance = None, self.held.tolerance
         if tolerance is not None and (halves := tolerance.margin(room, error[1])):
             margin = ratio_number(*halves)
         return Brief(ruling, ratio_number(*error), margin)
@@ -119,18 +119,18 @@ class PreparedLoss:
 
         The ruling is that of the first that was alike in all it rests on.
         """
-        if initial is None or final is None or not self._usual.are(initial, final):
+        if initial is None or final is None or not self.usual.are(initial, final):
             return None
-        outcome = self._reference.outcome(initial, final, displayed)
+        outcome = self.reference.outcome(initial, final, displayed)
         slopes = outcome.near_slopes()
-        if not self._usual.agrees(displayed, outcome, slopes):
+        if not self.usual.agrees(displayed, outcome, slopes):
             return None
-        standard, degrees = self._budget.near(slopes)
+        standard, degrees = self.budget.near(slopes)
         expanded = self._stating.sure(standard, degrees)
         few = is_few(degrees)
         if expanded is None or few is None:
             return None
-        verdict, room = self._held.weigh(outcome.error, expanded)
+        verdict, room = self.held.weigh(outcome.error, expanded)
         alike = (verdict, room >= 0, expanded, few, displayed is None)
         ruling = self._rulings.get(alike)
         if ruling is None:
@@ -153,10 +153,10 @@ class PreparedLoss:
             verdict_as_left=said.verdict,
             verdict_if_valid=said.if_valid,
             usable=said.usable,
-            criteria=(self._held.criterion(error, uncertainty, decided),),
+            criteria=(self.held.criterion(error, uncertainty, decided),),
             results={
                 **self._results(outcome, error, displayed),
-                "reveals": self._reveals.lines(outcome, acting, combined.expanded),
+                "reveals": self.reveals.lines(outcome, acting, combined.expanded),
             },
             findings=said.findings,
         )
@@ -176,12 +176,12 @@ class PreparedLoss:
         self, initial: Decimal | None, final: Decimal | None, displayed: Decimal | None
     ) -> Weighed:
         readings = [quanta(reading) for reading in (initial, final, displayed)]
-        outcome = self._reference.outcome(*readings)
-        acting = self._budget.acting(outcome)
-        uncertainty = acting.combined(self._terms.decision.coverage)
+        outcome = self.reference.outcome(*readings)
+        acting = self.budget.acting(outcome)
+        uncertainty = acting.combined(self.terms.decision.coverage)
         expanded, degrees = uncertainty.expanded, uncertainty.degrees_of_freedom
-        verdict, room = self._held.weigh(outcome.error, expanded)
-        found = self._held.advise(expanded, degrees, verdict, inside=room >= 0)
+        verdict, room = self.held.weigh(outcome.error, expanded)
+        found = self.held.advise(expanded, degrees, verdict, inside=room >= 0)
         found += self._remarks.on(initial, final, displayed, outcome)
         key = (verdict, *found)
         if key not in self._conclusions:
@@ -203,16 +203,16 @@ class PreparedLoss:
         )
 
     def _conclude(self, decided: Decided | None, found: Sequence[Finding]) -> Conclusion:
-        findings = [*self._held.findings, *found, *self._remarks.settled]
+        findings = [*self.held.findings, *found, *self._remarks.settled]
         verdict, if_valid = conclude([decided], findings)
         ordered = in_order([*findings, *nothing_judged(verdict, if_valid)])
         codes = tuple(finding.code for finding in ordered)
-        return Conclusion(verdict, if_valid, self._terms.lets_use(verdict), ordered, codes)
+        return Conclusion(verdict, if_valid, self.terms.lets_use(verdict), ordered, codes)
 
     def _results(
         self, outcome: Outcome, error: Fraction, displayed: Decimal | None
     ) -> dict[str, Any]:
-        reference = self._reference
+        reference = self.reference
         value = Fraction(*outcome.value)
         from_masses: Fraction | None = value
         if outcome.from_masses is not outcome.value:

@@ -9,6 +9,7 @@ from typing import Final
 from weighworthy_service.checks.prepared import Preparation, Reduction
 from weighworthy_service.checks.simulated_loss.check import chamber_rose
 from weighworthy_service.checks.simulated_loss.evaluation import PreparedLoss
+from weighworthy_service.checks.simulated_loss.written import LossText
 
 PREPARATION: Final = Preparation(
     PreparedLoss,
@@ -19,4 +20,5 @@ PREPARATION: Final = Preparation(
         ),
     ),
     idle=("environment",),
+    writer=LossText,
 )

@@ -19,6 +19,9 @@ from weighworthy_service.metrology.budget import stated
 from weighworthy_service.metrology.conformity import Tolerance
 from weighworthy_service.metrology.quantity import EXACT, QUANTA
 
+# The smallest fault that shows, and the sensitivity of the loss to it; None: not to be told.
+Size = tuple[float | None, float | None]
+
 
 @dataclass(frozen=True, slots=True)
 class Fault:
@@ -45,6 +48,7 @@ class Reveals:
         decision: Decision,
     ) -> None:
         self._faults = tuple(_faults(check, reference))
+        self._sensitivities = [fault.sensitivity for fault in self._faults]
         self._tolerance, self._decision = tolerance, decision
         interval = None if tolerance is None else tolerance.interval
         self._only = _ONE_SIDED[open_sides(interval)]
@@ -55,36 +59,44 @@ class Reveals:
 
     def lines(self, found: Outcome, acting: Acting, expanded: Decimal) -> list[dict[str, Any]]:
         """A line for each fault: the smallest size that shows, or why it does not show."""
+        sizes = self.sizes(found, found.slopes(), acting, expanded)
+        each = zip(self._faults, sizes, strict=True)
+        return [self._line(fault, *size) for fault, size in each]
+
+    def sizes(
+        self, found: Outcome, slopes: tuple[float, float, float], acting: Acting, expanded: Decimal
+    ) -> list[Size]:
+        """The same in numbers."""
         threshold = self._threshold(acting, expanded)
-        _, final, common = found.slopes()
+        _, final, common = slopes
         gain = final * (found.final / QUANTA)
-        by_name: dict[str, float] = {"final": final, "common": common, "gain": gain}
-        lines = []
-        for fault in self._faults:
-            sensitivity = fault.sensitivity
-            if isinstance(sensitivity, str):
-                sensitivity = by_name[sensitivity]
-            smallest = None
-            if sensitivity and threshold is not None:
-                smallest = threshold / abs(sensitivity)
-                unit = self._units[fault.unit]
-                # One text, for it is translated as a whole.
-                message = (
-                    f"{fault.sentence} shows with 95 % probability from {stated(smallest):f}{unit} "
-                    f"upwards{self._only}."
-                )
-            else:
-                message = _why_unsized(fault, sensitivity)
-            lines.append(
-                {
-                    "fault": fault.name,
-                    "smallest": smallest,
-                    "unit": fault.unit,
-                    "sensitivity": sensitivity,
-                    "message": message,
-                }
+        by_name: dict[float | str | None, float] = {"final": final, "common": common, "gain": gain}
+        sizes: list[Size] = []
+        for sensitivity in self._sensitivities:
+            acts: Any = by_name.get(sensitivity, sensitivity)
+            shows = threshold / abs(acts) if acts and threshold is not None else None
+            sizes.append((shows, acts))
+        return sizes
+
+    def _line(
+        self, fault: Fault, smallest: float | None, sensitivity: float | None
+    ) -> dict[str, Any]:
+        if smallest is None:
+            message = _why_unsized(fault, sensitivity)
+        else:
+            unit = self._units[fault.unit]
+            # One text, for it is translated as a whole.
+            message = (
+                f"{fault.sentence} shows with 95 % probability from {stated(smallest):f}{unit} "
+                f"upwards{self._only}."
             )
-        return lines
+        return {
+            "fault": fault.name,
+            "smallest": smallest,
+            "unit": fault.unit,
+            "sensitivity": sensitivity,
+            "message": message,
+        }
 
     def _threshold(self, acting: Acting, expanded: Decimal) -> float | None:
         """A + t·u_r in %, or None where no value can pass or there is no limit."""
