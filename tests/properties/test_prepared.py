@@ -115,7 +115,7 @@ def test_an_archive_of_one_balance(sensible):
     BY_FORM.clear()
     an_archive(sensible)
     # Or it would hold of the long way alone.
-    assert len(BY_FORM) > 300
+    assert len(BY_FORM) > 30
 
 
 def displayed(near, here, basis, draw):
