@@ -141,6 +141,9 @@ def _upper_end(coverage: Decimal) -> float:
     return (1 + share) / 2
 
 
+# Readings differ by a few steps of the display, and so come again and again; a quantile of broken
+# degrees of freedom takes as long as all else of their uncertainty.
+@lru_cache(maxsize=4096)
 def t_quantile(probability: float, degrees_of_freedom: float) -> float:
     """Quantile of Student's t distribution; of the normal one for inf."""
     if degrees_of_freedom == inf:

@@ -48,6 +48,11 @@ class Parts(NamedTuple):
         """All texts that differ."""
         return (*self.readings, *self.reduced, self.performed_at, self.performed_by)
 
+    @property
+    def present(self) -> tuple[bool, ...]:
+        """Which of them are stated."""
+        return tuple([text is not None for text in self.texts])
+
 
 class Parting:
     """How requests of one kind fall apart.
@@ -67,6 +72,8 @@ class Parting:
             path: find_field(kind, ".".join(map(str, path))).form
             for path in (*self._readings, *self._reduced)
         }
+        # Where the texts of `Parts.texts` stand in a request, in their order.
+        self.paths: Final = (*self._readings, *self._reduced, ("performed_at",), ("performed_by",))
         # Parts of a request of which something is taken.
         self._opened = {path[0] for path in self._forms if len(path) > 1}
         self._decided = lru_cache(maxsize=_KEPT)(self._decides)
@@ -92,6 +99,23 @@ class Parting:
         reduced = tuple([_taken(common, path) for path in self._reduced])
         decided = self._decided(reduced) if any(reduced) else ()
         return common, Parts(readings, reduced, decided, performed_at, performed_by)
+
+    def parts(self, texts: Texts, labels: Mapping[str, str]) -> Parts:
+        """What is in `Parts.texts`, found otherwise, and as usual as `part` would have it.
+
+        Raises:
+            Odd: something is not.
+        """
+        *quantities, performed_at, performed_by = texts
+        for text in quantities:
+            _check_text(text, _LONGEST_READING)
+        _check_text(performed_by, _LONGEST_NAME)
+        _check_time(performed_at)
+        _check_labels(labels)
+        readings = tuple(quantities[: len(self._readings)])
+        reduced = tuple(quantities[len(self._readings) :])
+        decided = self._decided(reduced) if any(reduced) else ()
+        return Parts(readings, reduced, decided, performed_at, performed_by)
 
     def identities(self, common: dict[str, Any]) -> tuple[Any, ...]:
         """Equal for documents that are made of the very same parts, as rows of a table are."""
@@ -121,8 +145,7 @@ class Parting:
         marked = dict(document)
         for name in self._opened:
             marked[name] = dict(marked[name])
-        paths = (*self._readings, *self._reduced, ("performed_at",), ("performed_by",))
-        for path, mark in zip(paths, marks, strict=True):
+        for path, mark in zip(self.paths, marks, strict=True):
             (marked if len(path) == 1 else marked[path[0]])[path[-1]] = mark
         return DigestTemplate(marked, self._kind.slug, marks)
 

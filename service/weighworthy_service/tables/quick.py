@@ -19,6 +19,7 @@ from weighworthy_service.checks.outcome import Evaluation, Verdict
 from weighworthy_service.checks.terms import ProfileIdentity
 from weighworthy_service.profiles.judging import Judged, judge
 from weighworthy_service.tables.finder import AtHand
+from weighworthy_service.tables.glance import Glance
 from weighworthy_service.tables.parting import Parting, Parts
 from weighworthy_service.tables.settling import KEPT, Odd, Settled, Settling
 
@@ -131,6 +132,8 @@ class Single:
         self._kind, self._at_hand = kind, at_hand
         self._parting = None if kind.preparation is None else Parting(kind)
         self._writer = None if kind.preparation is None else kind.preparation.writer
+        parting = None if self._writer is None else self._parting
+        self._glance = None if parting is None else Glance(parting)
         self._settling, self._kept = Settling(at_hand), 0
 
     def judged(self, document: Any) -> tuple[Judged, str]:
@@ -152,35 +155,61 @@ class Single:
         judged = Judged(document.get("labels") or {}, settled.profile, evaluation)
         return judged, _digest(kind, document, parting, settled, parts)
 
-    def said(self, document: Any, version: str) -> Said:
-        """The answer as `answer_text` writes it.
+    def said(self, raw: bytes, parse: Callable[[bytes], Any], version: str) -> Said:
+        """The answer as `answer_text` writes it; `parse` reads a body that is not like others.
 
         Raises:
-            Refusal: as `judge` does.
+            Refusal: as `judge` does, or as `parse` does.
         """
-        return self._by_form(document, version) or self._by_itself(document, version)
+        return self._at_a_glance(raw, version) or self._read(raw, parse(raw), version)
 
-    def _by_form(self, document: Any, version: str) -> Said | None:
-        """What stands in an answer beside its numbers is mostly that of an earlier one."""
-        parting = self._parting
-        if self._writer is None or parting is None or not isinstance(document, dict):
+    def _at_a_glance(self, raw: bytes, version: str) -> Said | None:
+        found = None if self._glance is None else self._glance.read(raw)
+        if found is None:
             return None
+        key, parts, labels = found
+        settled = self._settling.known((key, parts.decided), parts.day)
+        if settled is None:
+            return None
+        template = settled.digests.get(parts.present)
+        if template is None or not template.usable:
+            return None
+        return self._by_form(settled, parts, template.digest(parts.texts), labels, version)
+
+    def _read(self, raw: bytes, document: Any, version: str) -> Said:
+        kind, parting = self._kind, self._parting
+        if self._glance is None or parting is None or not isinstance(document, dict):
+            return self._by_itself(document, version)
         try:
             common, parts = parting.part(document)
             settled = self._settled(document, common, parts)
-            writer = settled.writers.get(version)
-            if writer is None:
-                form_of = partial(AnswerForm, profile=settled.profile, version=version)
-                writer = settled.writers[version] = self._writer(settled.prepared, form_of)
-            found = writer.form(*parting.values(parts.readings))
+        except Odd:
+            return self._by_itself(document, version)
+        digest = _digest(kind, document, parting, settled, parts)
+        labels = document.get("labels") or {}
+        said = self._by_form(settled, parts, digest, labels, version)
+        if said is None:
+            return self._by_itself(document, version)
+        self._glance.learn(raw, document, repr(common))
+        return said
+
+    def _by_form(
+        self, settled: Settled, parts: Parts, digest: str, labels: Mapping[str, str], version: str
+    ) -> Said | None:
+        """What stands in an answer beside its numbers is mostly that of an earlier one."""
+        assert self._parting is not None and self._writer is not None  # noqa: S101, PT018
+        writer = settled.writers.get(version)
+        if writer is None:
+            form_of = partial(AnswerForm, profile=settled.profile, version=version)
+            writer = settled.writers[version] = self._writer(settled.prepared, form_of)
+        try:
+            found = writer.form(*self._parting.values(parts.readings))
         except (Odd, SenseError):
             return None
         if found is None:
             return None
         form, numbers, verdict = found
-        digest = _digest(self._kind, document, parting, settled, parts)
-        text = form.filled(numbers, digest, document.get("labels") or {})
-        return Said(text, verdict, settled.profile)
+        return Said(form.filled(numbers, digest, labels), verdict, settled.profile)
 
     def _by_itself(self, document: Any, version: str) -> Said:
         judged, digest = self.judged(document)
@@ -211,9 +240,7 @@ class Single:
 def _digest(
     kind: Kind, document: dict[str, Any], parting: Parting, settled: Settled, parts: Parts
 ) -> str:
-    texts = parts.texts
-    present = tuple([text is not None for text in texts])
-    template = settled.digests.get(present)
+    template = settled.digests.get(parts.present)
     if template is None:
-        template = settled.digests[present] = parting.template(document, parts)
-    return template.digest(texts) if template.usable else request_digest(document, kind.slug)
+        template = settled.digests[parts.present] = parting.template(document, parts)
+    return template.digest(parts.texts) if template.usable else request_digest(document, kind.slug)

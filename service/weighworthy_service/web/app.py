@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import Any, Final
 from uuid import uuid4
 
-from flask import Flask, Response, g, request
-from flask.globals import request_ctx
+from flask import Flask, Response
+from flask.globals import app_ctx, request_ctx
 
 from weighworthy_service.profiles.finding import built_in
 from weighworthy_service.profiles.folder import load_folder
@@ -88,7 +88,7 @@ def create_app(
         here = request_ctx.request
         environ, path = here.environ, here.path
         sent = environ.get("HTTP_X_REQUEST_ID", "")
-        g.request_id = sent if sent and _REQUEST_ID.fullmatch(sent) else uuid4().hex
+        app_ctx.g.request_id = sent if sent and _REQUEST_ID.fullmatch(sent) else uuid4().hex
         environ[SECONDS] = in_force.seconds
         if path.startswith("/v1/") or path in ("/v1", "/metrics"):
             admit(here, in_force)
@@ -100,7 +100,7 @@ def create_app(
         # One after the other they would each be looked for among all.
         headers.extend(
             [
-                ("X-Request-Id", g.request_id),
+                ("X-Request-Id", app_ctx.g.request_id),
                 *[one for name, one in _HEADERS.items() if name not in stated],
             ]
         )
@@ -108,7 +108,7 @@ def create_app(
             response.vary.add("Accept")
         else:
             headers.add("Vary", "Accept")
-        if request.method == "OPTIONS":
+        if request_ctx.request.environ["REQUEST_METHOD"] == "OPTIONS":
             response.headers.remove("Content-Type")  # Allow is the answer; there is no body
         return response
 

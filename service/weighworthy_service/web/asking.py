@@ -5,6 +5,7 @@ from datetime import date
 from typing import Any, Final
 
 from flask import request
+from flask.globals import request_ctx
 from marshmallow import Schema, ValidationError
 from werkzeug.datastructures import MIMEAccept
 
@@ -67,7 +68,7 @@ def best_type(types: Sequence[str]) -> str:
         Refusal: `not-acceptable`, when it takes none of them.
     """
     # What most clients send that do not ask for anything.
-    if request.environ.get("HTTP_ACCEPT", "") in ("", "*/*"):
+    if request_ctx.request.environ.get("HTTP_ACCEPT", "") in ("", "*/*"):
         return types[0]
     # Parameters do not matter: JSON has none, but some clients ask for a charset.
     ranges = MIMEAccept([(range_.partition(";")[0], q) for range_, q in request.accept_mimetypes])

@@ -46,8 +46,9 @@ def read_body(request: Request, types: Sequence[str], limit: int = MAX_BODY) -> 
     if length > limit:
         raise Refusal("too-large", f"at most {limit} bytes are taken")
     # What is there already needs no watch, which would cost a thread.
-    if at_hand(environ.get("wsgi.input")):
-        raw = _all_of(request)
+    body: Any = environ.get("wsgi.input")
+    if at_hand(body):
+        raw: bytes = body.read(length)
     else:
         seconds = environ.get(SECONDS, USUAL)
         with deadline(environ, seconds, "upload") as passed:

@@ -12,7 +12,8 @@ from functools import wraps
 from math import ceil
 from typing import Final, ParamSpec
 
-from flask import Flask, Response, current_app, request
+from flask import Flask, Request, Response, current_app
+from flask.globals import request_ctx
 
 from weighworthy_service.profiles.refusal import Refusal
 
@@ -120,15 +121,16 @@ def heavy_if_large(view: Callable[_P, Response]) -> Callable[_P, Response]:
     @wraps(view)
     def chosen(*args: _P.args, **kwargs: _P.kwargs) -> Response:
         # A body of unknown length is refused by what reads it.
-        large = (request.content_length or 0) > LARGE or _explains()
+        here = request_ctx.request
+        large = (here.content_length or 0) > LARGE or _explains(here)
         return limited(*args, **kwargs) if large else view(*args, **kwargs)
 
     return chosen
 
 
-def _explains() -> bool:
+def _explains(here: Request) -> bool:
     # Most requests have no query, and looking for that alone is quicker.
-    return bool(request.query_string) and request.args.get("explain") == "true"
+    return bool(here.environ.get("QUERY_STRING")) and here.args.get("explain") == "true"
 
 
 def _nothing_told(_change: int) -> None:

@@ -20,7 +20,7 @@ from weighworthy_service.tables.finder import AtHand
 from weighworthy_service.tables.quick import Single
 from weighworthy_service.tables.tally import tally_of_one
 from weighworthy_service.web.asking import best_type, parameter_faults
-from weighworthy_service.web.json import read_json
+from weighworthy_service.web.json import parse, read_body
 from weighworthy_service.web.page_asked import HTML, LANGUAGE
 from weighworthy_service.web.room import heavy_if_large
 from weighworthy_service.wire.coded import FieldError
@@ -62,12 +62,15 @@ def _judging(kind: Kind, profiles: ProfileSet) -> Callable[[], Response]:
     @heavy_if_large
     def judging() -> Response:
         on_paper = best_type((JSON_TYPE, HTML)) == HTML
-        short, explain = _detail() == "short", _explain(kind)
-        document = read_json(request_ctx.request)
+        here, short, explain = request_ctx.request, False, False
+        if here.environ.get("QUERY_STRING"):
+            short, explain = _detail() == "short", _explain(kind)
+        raw = read_body(here, (JSON_TYPE,))
         if not (short or explain or on_paper):
-            text, verdict, identity = single.said(document, VERSION)
+            text, verdict, identity = single.said(raw, parse, VERSION)
             g.tally = tally_of_one(kind.slug, verdict, identity.digest)
             return Response(text, content_type=JSON_TYPE)
+        document = parse(raw)
         judged, digest = single.judged(document)
         g.tally = tally_of_one(kind.slug, judged.evaluation.verdict, judged.profile.digest)
         said = answer(
@@ -92,15 +95,13 @@ def _judging(kind: Kind, profiles: ProfileSet) -> Callable[[], Response]:
 
 
 def _detail() -> str:
-    if not request.query_string:
-        return "full"
     if errors := parameter_faults({"detail": _DETAILS, "explain": _SWITCH, **LANGUAGE}):
         raise refusal_of("invalid", errors)
     return request.args.get("detail", "full")
 
 
 def _explain(kind: Kind) -> bool:
-    if not request.query_string or request.args.get("explain", "false") == "false":
+    if request.args.get("explain", "false") == "false":
         return False
     if kind.explain is None:
         said = f"{kind.slug} checks have no explanation yet"

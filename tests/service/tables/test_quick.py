@@ -1,5 +1,6 @@
 """The quick way and the way of a single request give the same answers to the last byte."""
 
+import json
 from collections import Counter
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
@@ -127,7 +128,7 @@ def judged_singly(find: AtHand) -> Callable[[Kind, dict[str, Any]], Judged]:
             by_kind[kind.slug] = Single(kind, find)
         found, digest = by_kind[kind.slug].judged(document)
         assert digest == request_digest(document, kind.slug)
-        said = by_kind[kind.slug].said(document, "0")
+        said = by_kind[kind.slug].said(to_bytes(document), json.loads, "0")
         assert (said.verdict, said.profile) == (found.evaluation.verdict, found.profile)
         assert said.text == answer_text(
             found.evaluation,
@@ -243,7 +244,7 @@ def test_a_text_with_the_mark_of_a_place_is_written_by_itself() -> None:
         "rules": [{"limits": {"loss_error": {"within": "0.05 %", "source": "\ue124"}}}],
     }
     judged, digest = single.judged(document)
-    said = single.said(document, "0").text
+    said = single.said(to_bytes(document), json.loads, "0").text
     assert "\ue124" in said.decode()
     assert said == answer_text(
         judged.evaluation,
