@@ -3,13 +3,17 @@
 import json
 import subprocess
 import sys
+from copy import deepcopy
 from pathlib import Path
+from typing import Any
 
+import grimp
 import pytest
 
 from weighworthy_service.checks.registry import KINDS
 
 SERVICE = Path(__file__).parents[2] / "service"
+CHECKS = "weighworthy_service.checks"
 WEB = {"flask", "werkzeug", "gunicorn", "apispec"}
 FORMS = {"marshmallow"}
 
@@ -77,3 +81,46 @@ def test_adding_a_kind_needs_its_folder_and_one_entry() -> None:
             if f"checks.{kind}" in path.read_text("utf-8") and path.parent.name != kind
         }
         assert naming == {"checks/registry.py"}
+
+
+@pytest.fixture(scope="module")
+def imports() -> Any:
+    return grimp.build_graph("weighworthy_service")
+
+
+def out_of_order(graph: Any) -> set[tuple[str, str]]:
+    """Which folder of a kind is imported from below, or imports another or what is above it."""
+    children = {name.rpartition(".")[2] for name in graph.find_children(CHECKS)}
+    kinds = {name for name in children if f"{CHECKS}.{name}.evaluation" in graph.modules}
+    above = ({"registry"}, {"kind"})
+    below = grimp.Layer(*children.difference(kinds, *above), independent=False)
+    layers = (*above, kinds, below)
+    found = graph.find_illegal_dependencies_for_layers(layers=layers, containers={CHECKS})
+    return {(one.importer, one.imported) for one in found}
+
+
+def test_kinds_stand_between_the_registry_and_what_all_share(imports: Any) -> None:
+    assert not out_of_order(imports)
+
+
+@pytest.mark.parametrize(
+    ("importer", "imported"),
+    [
+        ("creep.check", "span.check"),
+        ("span.check", "creep.check"),
+        ("judging", "creep.check"),
+        ("creep.check", "kind"),
+        ("creep.check", "registry"),
+    ],
+)
+def test_a_new_kind_is_held_to_it_without_an_entry(
+    importer: str, imported: str, imports: Any
+) -> None:
+    """With the invented folder `creep`, whose evaluation makes it a kind."""
+    graph = deepcopy(imports)
+    for name in ("creep", "creep.check", "creep.evaluation"):
+        graph.add_module(f"{CHECKS}.{name}")
+    assert not out_of_order(graph)
+    graph.add_import(importer=f"{CHECKS}.{importer}", imported=f"{CHECKS}.{imported}")
+    folders = tuple(f"{CHECKS}.{name.partition('.')[0]}" for name in (importer, imported))
+    assert out_of_order(graph) == {folders}
