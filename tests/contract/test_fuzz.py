@@ -28,6 +28,7 @@ ALIKE: Final = (
     *("POST /v1/checks/linearity", "POST /v1/profiles/compare", "POST /v1/profiles/resolve"),
     *("POST /v1/logbook/support", "POST /v1/logbook/drift"),
     *("POST /v1/logbook/intervals", "POST /v1/logbook/signals", "POST /v1/sittings"),
+    *("POST /v1/plans/tolerance", "POST /v1/plans/product"),
 )
 # Fewer requests than these are too few; together they are more than 5,000.
 LEAST: Final = {

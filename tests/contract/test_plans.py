@@ -5,8 +5,11 @@ import json
 import shutil
 import tomllib
 from pathlib import Path
+from typing import Any
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from weighworthy import Client, Invalid, open_profile
 from weighworthy.cli import main
@@ -186,3 +189,30 @@ def test_wrong_files(command, tmp_path) -> None:
     code, told = command("sample", "bare.toml")
     assert code == 2
     assert "loss" in told.err
+
+
+numbers = st.sampled_from(
+    ["0", "0.000000001", "999999999999.999999999", "1", "0.5", "0.001", "60", "99.999999999"]
+)
+
+
+def strange(value: Any) -> st.SearchStrategy[Any]:
+    """The same body with other figures here and there, each still of its form."""
+    if isinstance(value, dict):
+        return st.fixed_dictionaries({name: strange(one) for name, one in value.items()})
+    if isinstance(value, list):
+        return st.tuples(*map(strange, value)).map(list)
+    if isinstance(value, str) and (parts := value.split())[-1] in ("g", "mg", "%", "ug"):
+        units = ["%"] if parts[-1] == "%" else ["g", "mg", "ug"]
+        other = st.builds("{} {}".format, numbers, st.sampled_from(units))
+        return st.one_of(*[st.just(value)] * 7, other)
+    return st.just(value)
+
+
+@pytest.mark.parametrize("name", plan_examples())
+@settings(max_examples=25, suppress_health_check=list(HealthCheck), derandomize=True)
+@given(data=st.data())
+def test_no_figures_make_the_service_fail(client, name, data) -> None:
+    body = data.draw(strange(plan_examples()[name]["request"]))
+    answer = client.post(f"/v1/plans/{name}", json=body)
+    assert answer.status_code in (200, 422), answer.text

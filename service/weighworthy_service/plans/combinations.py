@@ -16,7 +16,7 @@ from typing import Final
 from weighworthy_service.checks.circumstances import exact_sum
 from weighworthy_service.checks.terms import StartWindow
 from weighworthy_service.metrology.loss import Basis, loss
-from weighworthy_service.metrology.quantity import in_quanta
+from weighworthy_service.metrology.quantity import QUANTA, in_quanta
 from weighworthy_service.metrology.weights import ReferenceWeight
 
 DEFAULT_ON_PAN: Final = 4
@@ -77,8 +77,8 @@ def search(
 ) -> Found:
     """All combinations of at most so many weights on the pan, in `order`."""
     masses = {name: in_quanta(weight.mass) for name, weight in weights.items()}
-    low = in_quanta(window.target) - in_quanta(window.allowance)
-    high = in_quanta(window.target) + in_quanta(window.allowance)
+    target, allowance = Fraction(window.target), Fraction(window.allowance)
+    low, high = (target - allowance) * QUANTA, (target + allowance) * QUANTA
     looked_at = in_window = 0
     found: list[Combination] = []
     tried = 0

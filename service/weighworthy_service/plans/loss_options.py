@@ -8,6 +8,7 @@ from functools import cached_property
 from typing import Final
 
 from weighworthy_service.checks.circumstances import Circumstances
+from weighworthy_service.checks.flaws import SenseError
 from weighworthy_service.checks.terms import Terms
 from weighworthy_service.metrology.limits import Interval
 from weighworthy_service.metrology.loss import Basis
@@ -136,11 +137,14 @@ def _size(smallest: float | None) -> float:
 
 def option(
     combination: Combination, circumstances: Circumstances, terms: Terms, wanted: Wanted
-) -> Option | None:
-    """The option of a combination; None: its check has no limit at this load."""
+) -> Option | str:
+    """The option of a combination; otherwise why there is no such check, or no limit for it."""
     start, end = combination.initial, combination.staying
     loads = loss_loads(start, end, wanted.basis, heating=wanted.heating)
-    of = next(iter(rehearsed(LOSS, circumstances, loads, terms)))
+    try:
+        of = next(iter(rehearsed(LOSS, circumstances, loads, terms)))
+    except SenseError as error:
+        return error.flaws[0].detail
     if of.criterion.verdict is None or of.interval is None:
-        return None
+        return next(iter(of.void_by), "there is no limit for it")
     return Option(combination, of, of.interval, wanted)

@@ -1,5 +1,6 @@
 """Which weights to put on and which to lift off: simulated losses ranked for one balance."""
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -81,7 +82,7 @@ def loss_plan(asked: LossAsked, version: str) -> dict[str, Any]:
     refuse_if_any(_flaws(asked))
     assert window is not None  # noqa: S101  refused above
     found = search(here.weights, window, asked.most, asked.aim)
-    options = _evaluated(asked, found.combinations)
+    options, lost = _evaluated(asked, found.combinations)
     kept, misses, judged = _best(options, asked)
     return frame(
         "simulated-loss",
@@ -94,7 +95,7 @@ def loss_plan(asked: LossAsked, version: str) -> dict[str, Any]:
         heating=asked.needs.heating,
         wanted_loss=number(asked.aim.wanted),
         ranking=list(RANKING),
-        search=_search(asked, found, len(options), judged),
+        search=_search(asked, found, judged, lost),
         options=[_shown(one, rank) for rank, one in enumerate(kept, start=1)],
         misses=[_shown(one, None) for one in misses],
         because=list(_overall(asked, window, found, kept)),
@@ -110,13 +111,16 @@ def _flaws(asked: LossAsked) -> Iterator[Flaw]:
         yield Flaw(("within",), "required", said)
 
 
-def _evaluated(asked: LossAsked, combinations: Sequence[Combination]) -> list[Option]:
-    """Options of the first combinations, best first."""
-    found = (
+def _evaluated(
+    asked: LossAsked, combinations: Sequence[Combination]
+) -> tuple[list[Option], Sequence[str]]:
+    """Options of the first combinations, best first, and why others are none."""
+    found = [
         option(one, asked.circumstances, asked.terms, asked.needs)
         for one in combinations[:MAX_EVALUATED]
-    )
-    return sorted((one for one in found if one is not None), key=_rank)
+    ]
+    options = sorted((one for one in found if isinstance(one, Option)), key=_rank)
+    return options, [one for one in found if isinstance(one, str)]
 
 
 def _rank(one: Option) -> tuple[Any, ...]:
@@ -184,7 +188,7 @@ def _tolerance(asked: LossAsked, options: Sequence[Option]) -> dict[str, Any]:
     }
 
 
-def _search(asked: LossAsked, found: Found, evaluated: int, judged: int) -> dict[str, Any]:
+def _search(asked: LossAsked, found: Found, judged: int, lost: Sequence[str]) -> dict[str, Any]:
     many = len(found.combinations)
     left_out = [
         f"starts with more than {asked.most} weights on the pan",
@@ -207,6 +211,8 @@ def _search(asked: LossAsked, found: Found, evaluated: int, judged: int) -> dict
             "and "
             f"with most weights: at most {MAX_EVALUATED} budgets are reckoned"
         )
+    for why, times in Counter(lost).most_common(_MISSES):
+        left_out.append(f"{times} combination{'s' if times > 1 else ''}: {why}")
     if judged == MAX_JUDGED:
         left_out.append(f"all after the best {MAX_JUDGED} whose chances were reckoned")
     return {
@@ -216,7 +222,7 @@ def _search(asked: LossAsked, found: Found, evaluated: int, judged: int) -> dict
         "starts_looked_at": found.looked_at,
         "starts_in_window": found.in_window,
         "combinations": many,
-        "evaluated": evaluated,
+        "evaluated": min(many, MAX_EVALUATED),
         "judged": judged,
         "left_out": left_out,
     }

@@ -24,7 +24,7 @@ from weighworthy_service.plans.asking import (
 )
 from weighworthy_service.plans.product_limits import Cold, Limits, Part, loss_limit, slip_of
 from weighworthy_service.plans.product_loads import ProductLoads, product_loads
-from weighworthy_service.plans.rehearsed import rehearsed
+from weighworthy_service.plans.rehearsed import rehearsed_at
 from weighworthy_service.plans.result import Result, ResultUncertainty, result_uncertainty
 from weighworthy_service.plans.tightest import Honest, tightest, weights_error
 from weighworthy_service.plans.worst_case import Sample, worst_error
@@ -182,7 +182,7 @@ def find(asked: ProductAsked) -> ProductFound:
 def _part(asked: ProductAsked, kind: Kind, loads: Loads, name: str) -> Part:
     """The criterion at the load that asks for most."""
     parts = []
-    for of in rehearsed(kind, asked.circumstances, loads, asked.terms):
+    for of in rehearsed_at(("weights",), kind, asked.circumstances, loads, asked.terms):
         if of.name.name == name and (of.load or not of.name.has_load):
             found = tightest(of, asked.honest, weights_error(of, loads))
             if found is None:
@@ -201,9 +201,10 @@ def _like(sample: Sample, masses: tuple[Decimal, Decimal]) -> tuple[Fraction, Fr
     return check / result, (check * end) / (result * sample.end)
 
 
-def smallest_allowed(asked: ProductAsked, found: ProductFound) -> Fraction:
-    """The smallest part that the tightest limits keep, in %."""
-    return found.cold.smallest(asked.sample) + found.own
+def smallest_allowed(asked: ProductAsked, found: ProductFound) -> Fraction | None:
+    """The smallest part that the tightest limits keep, in %; None: they keep none."""
+    smallest = found.cold.smallest(asked.sample)
+    return None if smallest is None else smallest + found.own
 
 
 def sample_needed(asked: ProductAsked, found: ProductFound) -> Fraction | None:

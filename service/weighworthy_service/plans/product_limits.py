@@ -87,9 +87,12 @@ class Cold:
             worst_error(sample, open_),
         )
 
-    def smallest(self, sample: Sample) -> Fraction:
-        """The largest error of a result with the tightest limits, in %."""
-        return worst_error(sample, self.left_open(self.at(Fraction(1))))
+    def smallest(self, sample: Sample) -> Fraction | None:
+        """The largest error of a result with the tightest limits, in %; None: there is no end."""
+        try:
+            return worst_error(sample, self.left_open(self.at(Fraction(1))))
+        except ValueError:
+            return None
 
     def largest_multiple(self, sample: Sample, allowed: Fraction) -> Fraction | None:
         """The largest multiple whose error is allowed; None: not even the tightest limits do.

@@ -4,7 +4,10 @@ from collections.abc import Iterator
 from decimal import Decimal
 from typing import Any, Final
 
+from marshmallow import ValidationError
+
 from weighworthy_service.checks.answer import budget_row, number
+from weighworthy_service.checks.flaws import Flaw, SenseError
 from weighworthy_service.metrology.rounding import rounded_up
 from weighworthy_service.plans.asking import assumed_of
 from weighworthy_service.plans.product_found import (
@@ -21,6 +24,8 @@ from weighworthy_service.plans.product_words import cannot_see, reasons, sources
 from weighworthy_service.plans.result import at_mass
 from weighworthy_service.plans.words import Assumed, exact, frame
 from weighworthy_service.plans.worst_case import worst_error
+from weighworthy_service.profiles.errors import ProfileNotUsable
+from weighworthy_service.profiles.reading import read_profile
 
 _TOLD: Final = 3
 
@@ -31,6 +36,7 @@ def product_plan(asked: ProductAsked, version: str) -> dict[str, Any]:
     because = list(reasons(asked, found))
     document = None if found.limits is None else _document(asked, found)
     needed = None if found.limits is not None else sample_needed(asked, found)
+    smallest = smallest_allowed(asked, found)
     return frame(
         "product",
         version,
@@ -42,7 +48,7 @@ def product_plan(asked: ProductAsked, version: str) -> dict[str, Any]:
         allowed=number(asked.allowed),
         own_uncertainty=_own(asked, found),
         attainable=found.limits is not None,
-        smallest_allowed=number(rounded_up(smallest_allowed(asked, found), _TOLD)),
+        smallest_allowed=None if smallest is None else number(rounded_up(smallest, _TOLD)),
         sample_mass_needed=None if needed is None else number(rounded_up(needed, _TOLD)),
         loads=as_json(found.loads),
         limits=list(_limits(asked, found)),
@@ -102,7 +108,7 @@ def _document(asked: ProductAsked, found: ProductFound) -> dict[str, Any]:
     if decision.rule != "simple":
         told["guard_factor"] = f"{decision.guard_factor:f}"
     here = asked.circumstances
-    return profile_document(
+    document = profile_document(
         Wanted(
             asked.profile_id,
             asked.revision,
@@ -125,6 +131,17 @@ def _document(asked: ProductAsked, found: ProductFound) -> dict[str, Any]:
             },
         )
     )
+    _refuse_unwritable(document)
+    return document
+
+
+def _refuse_unwritable(document: dict[str, Any]) -> None:
+    """A profile has nine decimals, which only figures of no balance exceed."""
+    try:
+        read_profile(document)
+    except (ValidationError, ProfileNotUsable):
+        said = "limits for this balance have more digits than a profile can write"
+        raise SenseError([Flaw(("instrument", "scale_interval"), "out-of-range", said)]) from None
 
 
 def _assumed(asked: ProductAsked) -> Iterator[Assumed]:

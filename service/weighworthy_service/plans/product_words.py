@@ -26,12 +26,14 @@ def reasons(asked: ProductAsked, found: ProductFound) -> Iterator[str]:
         f"{amount(asked.sample.end, 'g')}); {load(found.loads.loss.initial)} for the simulated "
         f"loss, of which {load(found.loads.loss.removed)} comes off."
     )
+    smallest = cold.smallest(asked.sample)
+    most = "as much as the sample" if smallest is None else f"at most {amount(smallest, '%')}"
     yield (
         "Tightest honest limits: "
         f"{exact(cold.span.tightest.within, 'g')} for span, "
         f"{exact(cold.zero.tightest.within, 'g')} for the zero return, "
         f"{exact(cold.points.tightest.within, 'g')} for linearity points. With them a balance that "
-        f"just passes is off by at most {amount(cold.smallest(asked.sample), '%')}."
+        f"just passes is off by {most}."
     )
     yield from _slips(asked, found)
     if found.limits is None:
@@ -131,7 +133,10 @@ def cannot_see(asked: ProductAsked, found: ProductFound) -> list[str]:
             "limit: "
             "a bump between them does not show."
         ),
-        "A balance that changes after the check: how often to check is for schedules to say.",
+        (
+            "A balance that changes after the check, and a zero that drifts on for longer than the "
+            "span check takes: how often to check is for schedules to say."
+        ),
         (
             "The heater, the drying programme, sampling and the sample itself: a blank run, a "
             "heater "

@@ -12,6 +12,7 @@ from typing import Any
 
 from weighworthy_service.checks.answer import budget_row, number
 from weighworthy_service.checks.circumstances import Circumstances
+from weighworthy_service.checks.flaws import Flaw, SenseError
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.outcome import Criterion, CriterionName
 from weighworthy_service.checks.rehearsal import Load, Loads, Steps
@@ -120,6 +121,27 @@ def rehearsed(
                 evaluation.results,
                 found,
             )
+
+
+def rehearsed_at(
+    place: tuple[str, ...],
+    kind: Kind,
+    circumstances: Circumstances,
+    loads: Loads,
+    terms: Terms,
+) -> list[Rehearsed]:
+    """The same, with what is wrong told of a place of the request: it states no readings.
+
+    Raises:
+        SenseError: with these weights there is no such check on this balance.
+    """
+    try:
+        return list(rehearsed(kind, circumstances, loads, terms))
+    except SenseError as error:
+        raise SenseError(
+            Flaw(place, "not-possible", f"no {kind.slug} check with these weights: {flaw.detail}")
+            for flaw in error.flaws
+        ) from None
 
 
 def budget_json(of: Rehearsed) -> list[dict[str, Any]]:

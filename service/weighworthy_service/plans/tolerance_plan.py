@@ -21,7 +21,7 @@ from weighworthy_service.plans.asking import (
     assumed_of,
     refuse_unplannable,
 )
-from weighworthy_service.plans.rehearsed import Rehearsed, budget_json, chances_json, rehearsed
+from weighworthy_service.plans.rehearsed import Rehearsed, budget_json, chances_json, rehearsed_at
 from weighworthy_service.plans.tightest import Honest, Tightest, tightest, weights_error
 from weighworthy_service.plans.weight_classes import OfClass, advice, by_class
 from weighworthy_service.plans.words import Assumed, amount, chance, exact, frame, plain
@@ -54,7 +54,9 @@ def tolerance_plan(asked: ToleranceAsked, version: str) -> dict[str, Any]:
     rows = [
         _row(one, loads, asked)
         for slug, loads in asked.loads.items()
-        for one in rehearsed(KINDS[slug], asked.circumstances, loads, asked.terms)
+        for one in rehearsed_at(
+            ("loads", slug), KINDS[slug], asked.circumstances, loads, asked.terms
+        )
         if one.name.name in _PLANNED and (one.load or not one.name.has_load)
     ]
     # The zero takes part in every span check alike.

@@ -13,6 +13,7 @@ from weighworthy_service.checks.rehearsal import Loads
 from weighworthy_service.checks.terms import StartWindow, Terms
 from weighworthy_service.metrology.buoyancy import Environment
 from weighworthy_service.metrology.quantity import EXACT
+from weighworthy_service.metrology.rounding import rounded_up
 from weighworthy_service.metrology.weights import by_name
 from weighworthy_service.plans.asking import COVERAGE, LOSS, LOSS_ERROR, SPAN, stated_profile
 from weighworthy_service.plans.combinations import DEFAULT_ON_PAN, Aim
@@ -43,6 +44,8 @@ Stated = Mapping[str, Any]
 _NOON: Final = time(12, tzinfo=UTC)
 _GUARDED: Final = {"rule": "guarded", "guard_factor": "1", "coverage": "95.45 %"}
 _A_FIFTH: Final = Decimal("0.2")
+# Digits of an allowance that nobody states.
+_TOLD: Final = 3
 _A_HALF: Final = Decimal("0.5")
 _A_THIRD: Final = Fraction(1, 3)
 
@@ -130,7 +133,7 @@ def product_asked(document: Stated, stated: Stated) -> ProductAsked:
     decision = {**(_GUARDED if guarded else {}), **given}
     profile = _stated({"decision": decision})
     mass = stated["sample_mass"]
-    window = _window(stated) or StartWindow(mass, EXACT.multiply(mass, _A_FIFTH))
+    window = _window(stated) or StartWindow(mass, rounded_up(EXACT.multiply(mass, _A_FIFTH), _TOLD))
     of_room, share = stated.get("share_of_room"), stated.get("share")
     return ProductAsked(
         here,

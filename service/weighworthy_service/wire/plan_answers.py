@@ -286,7 +286,7 @@ class ProductPlanAnswerForm(PlanForm):
     allowed = number("What the balance may take.", null=False)
     own_uncertainty = Part(OwnUncertaintyForm, required=True)
     attainable = Flag(required=True, metadata=said("Whether honest limits keep it."))
-    smallest_allowed = number("The smallest part that the tightest limits keep.", null=False)
+    smallest_allowed = number("The smallest part that the tightest limits keep; null: none.")
     sample_mass_needed = number(
         "With which they would keep the part; null: they do, or none up to the capacity."
     )

@@ -150,6 +150,30 @@ def test_what_was_left_out_is_told(ask) -> None:
     assert any("19 of the weights are like" in one for one in answer["search"]["left_out"])
 
 
+def test_what_has_no_limit_is_told(ask) -> None:
+    """A limit in e, which the balance does not state; and bands that end below the start."""
+    for limit, word in (
+        ({"within": "1 e"}, "verification_interval"),
+        ({"bands": [{"up_to": "5 g", "within": "0.1 %"}]}, "above the last band"),
+    ):
+        profile = {
+            "id": "mill", "revision": "1",
+            "rules": [{"limits": {"loss_error": limit}, "start_window": WINDOW}],
+        }  # fmt: skip
+        answer = ask("simulated-loss", profile=profile, wanted_loss="16 %")
+        assert (answer["options"], answer["misses"]) == ([], [])
+        assert any(word in one for one in answer["search"]["left_out"])
+
+
+def test_a_display_too_coarse_for_the_weights(ask) -> None:
+    balance = {"scale_interval": "40 g", "repeatability": "0.6 mg"}
+    answer = ask(
+        "simulated-loss", instrument=balance, within="10 %", start_window=WINDOW, wanted_loss="16 %"
+    )
+    assert answer["options"] == []
+    assert any("must be greater than zero" in one for one in answer["search"]["left_out"])
+
+
 @pytest.mark.parametrize(
     ("stated", "pointer", "code"),
     [

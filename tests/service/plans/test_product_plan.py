@@ -266,3 +266,79 @@ def test_heat_that_is_not_stated_is_told(ask, oats) -> None:
 def test_refusals_name_the_field(ask, stated, pointer) -> None:
     problem = ask("product", status=422, **{**OATS, **stated})
     assert any(e["pointer"].startswith(pointer) for e in problem["errors"]), problem
+
+
+def test_errors_as_large_as_the_sample(ask) -> None:
+    """A balance that scatters more than the sample weighs keeps no part of anything."""
+    balance = {"scale_interval": "1 mg", "capacity": "60 g", "repeatability": "12 g"}
+    answer = ask("product", **OATS, instrument=balance)
+    assert answer["attainable"] is False
+    assert answer["smallest_allowed"] is None
+    assert answer["sample_mass_needed"] is None
+
+
+def test_a_display_too_coarse_for_the_weights(ask) -> None:
+    """With d = 40 g nothing is shown of 10 g: that is told of the weights, which are stated."""
+    balance = {"scale_interval": "40 g", "repeatability": "0.6 mg"}
+    problem = ask("product", **OATS, instrument=balance, status=422)
+    assert {e["pointer"].split("/")[1] for e in problem["errors"]} == {"weights"}
+
+
+def test_the_simulated_loss_keeps_its_part_by_itself(oats, here) -> None:
+    """A change of zero about the size that the room allows, and nothing else wrong.
+
+    By hand: 10 g lose 0.2805 % more where the last reading is off by 28.05 mg.
+    """
+    assert oats["simulated_loss_guarantees"]
+    draw = np.random.default_rng(8)
+    loads = oats["loads"]["simulated-loss"]
+    start, end = (
+        sum(float(here.weights[n].nominal) for n in loads[part]) for part in ("put_on", "stay")
+    )
+    profile = read_profile(oats["profile"])
+    stated = {
+        "instrument": {"scale_interval": "1 mg", "capacity": "60 g", "repeatability": "0.6 mg"},
+        "weights": {
+            name: {"nominal": f"{w.nominal} g", "weight_class": w.weight_class}
+            for name, w in here.weights.items()
+        },
+    }
+    kind = BY_SLUG["simulated-loss"]
+    room = oats["allowed"] - oats["own_uncertainty"]["expanded_uncertainty"]
+    passed = beyond = 0
+    for _ in range(300):
+        change = draw.choice([-1, 1]) * draw.uniform(0.4, 1.2) * room / 100 * 10
+        zero = draw.uniform(-0.5, 0.5) * D
+        first, last = (
+            f"{round((mass + zero + draw.normal(0, S)) / D) * D:.3f} g"
+            for mass in (start, end + change)
+        )
+        request = {
+            **stated,
+            "initial": {"load": loads["put_on"], "indication": first},
+            "final": {"load": loads["stay"], "indication": last},
+        }
+        check = kind.form.load(request).check
+        evaluation = kind.evaluate(check, terms_for(profile, kind.slug, check.circumstances))
+        if evaluation.usable:
+            passed += 1
+            beyond += 100 * abs(change) / 10 > room
+    assert 50 < passed < 250
+    assert beyond <= 0.023 * passed
+
+
+def test_a_sample_with_many_digits(ask) -> None:
+    """A fifth of it has a digit more than a request can write: told with three, rounded up."""
+    answer = ask("product", **{**OATS, "sample_mass": "10.123456789 g"})
+    window = answer["profile"]["rules"][-1]["start_window"]
+    assert window == {"target": "10.123456789 g", "allowance": "2.03 g"}
+    read_profile(answer["profile"])
+
+
+def test_figures_finer_than_a_request_can_write(ask) -> None:
+    """Nothing of it is sensible, and each is refused by its field."""
+    problem = ask("product", **{**OATS, "sample_mass": "0.000000001 ug"}, status=422)
+    assert problem["errors"][0]["pointer"] in ("/weights", "/start_window")
+    balance = {"scale_interval": "0.000000001 ug", "repeatability": "0.000000001 ug"}
+    problem = ask("product", **OATS, instrument=balance, status=422)
+    assert problem["errors"][0]["pointer"] == "/instrument/scale_interval"

@@ -142,6 +142,14 @@ def test_every_kind_and_load_once(ask) -> None:
     assert planned(answer, "zero_return")["buy_because"] == "No weight takes part in it."
 
 
+def test_a_display_too_coarse_for_the_weights(ask) -> None:
+    balance = {"scale_interval": "40 g", "repeatability": "0.6 mg"}
+    loads = {"simulated-loss": {"initial": ["A10", "A2"], "final": ["A10"]}}
+    problem = ask("tolerance", instrument=balance, loads=loads, status=422)
+    (fault,) = problem["errors"]
+    assert fault["pointer"] == "/loads/simulated-loss"
+
+
 @pytest.mark.parametrize(
     ("stated", "pointer"),
     [
