@@ -15,6 +15,8 @@ from weighworthy_service.metrology.quantity import EXACT
 USP_41_FACTOR: Final = Decimal(2000)
 # In scale intervals: no smaller standard deviation counts.
 USP_41_FLOOR: Final = Decimal("0.41")
+# Weighings that the standard deviation rests on, at least.
+USP_41_OBSERVATIONS: Final = 10
 
 
 def usp_41_floor(scale_interval: Decimal) -> Decimal:

@@ -164,8 +164,9 @@ def _usp_41(instrument: Instrument) -> dict[str, Any]:
     )
     few = instrument.repeatability_observations
     notes = [f"{which}; m = 2·{exact(max(s, floor), 'g')} / 0.10 % = {exact(mass, 'g')}."]
-    if few is not None and few < 10:
-        notes.append(f"The chapter asks for at least 10 weighings; s rests on {few}.")
+    least = minimum_mass.USP_41_OBSERVATIONS
+    if few is not None and few < least:
+        notes.append(f"The chapter asks for at least {least} weighings; s rests on {few}.")
     notes.append("It is about one net weighing, not about a moisture.")
     return {
         "name": "usp-41",

@@ -13,20 +13,19 @@ from typing import Final
 
 from weighworthy_service.checks.contributions import digitisation
 from weighworthy_service.checks.placings import Net
-from weighworthy_service.metrology import spread
+from weighworthy_service.metrology import minimum_mass, spread
 from weighworthy_service.metrology.budget import BudgetRow, t_quantile
 from weighworthy_service.metrology.instrument import Instrument
 from weighworthy_service.metrology.quantity import EXACT
 from weighworthy_service.metrology.scatter import interval_factors, relative_uncertainty
 
-# USP <41>, text of 2019 (secondary text): twice the standard deviation is at most 0.10 % of the
-# smallest net mass, with no less than 0.41 d in its place, from ten placings.
+# USP <41>: twice the standard deviation is at most this share, in %, of the smallest net mass.
 FACTOR: Final = 2
 SHARE: Final = Decimal("0.10")
-FLOOR: Final = Decimal("0.41")
-OBSERVATIONS: Final = 10
+FLOOR: Final = minimum_mass.USP_41_FLOOR
+OBSERVATIONS: Final = minimum_mass.USP_41_OBSERVATIONS
 # From standard deviation to smallest net mass.
-PER_SCATTER: Final = Decimal(2000)
+PER_SCATTER: Final = minimum_mass.USP_41_FACTOR
 
 
 @dataclass(frozen=True)
@@ -64,7 +63,7 @@ class Scatter:
     @cached_property
     def floor(self) -> Decimal:
         """The least scatter that steps of d let anybody claim."""
-        return EXACT.multiply(FLOOR, self.instrument.scale_interval)
+        return minimum_mass.usp_41_floor(self.instrument.scale_interval)
 
     @property
     def unresolved(self) -> bool:
@@ -99,7 +98,7 @@ class Scatter:
     @property
     def smallest_net_mass(self) -> Decimal:
         """Twice the claimed scatter is the share of it that may be."""
-        return EXACT.multiply(PER_SCATTER, self.claimed)
+        return minimum_mass.usp_41(self.standard_deviation, self.instrument.scale_interval)
 
     @cached_property
     def interval(self) -> tuple[float, float]:
