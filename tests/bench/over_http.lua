@@ -1,4 +1,4 @@
--- For wrk: posts the bodies of a file, one a line, in turn; prints what over_http.py reads.
+-- For wrk: posts the bodies of a file, one a line, in turn from a given one on; prints what over_http.py reads.
 local requests, at = {}, 0
 
 function init(args)
@@ -6,6 +6,7 @@ function init(args)
   for body in io.lines(args[1]) do
     requests[#requests + 1] = wrk.format("POST", nil, headers, body)
   end
+  at = tonumber(args[3])
 end
 
 function request()

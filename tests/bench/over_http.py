@@ -7,9 +7,11 @@ Servers are started as `weighworthy serve` starts them: worker class, four threa
 are kept. (a) is a bare Flask route that parses the body by `json.loads` and answers a constant of
 the same size; (b) the check of a simulated loss with keys, counts and a log written to a file. Both
 get the same bodies, of a laboratory with a dozen balances and one set of certified weights: each
-has other readings, another time and another label. (c) is (b) with bodies of which each states a
-weight that no other has, so that nothing is known from an earlier request. The three are measured
-in turns, and of each figure the median of all turns is told.
+has other readings, another time and another label, and readings are up to six steps of 1 mg off, so
+that they repeat as those of real balances do. None is sent twice. (c) is (b) on balances with steps
+of 0.1 mg that are up to sixty of them off: hardly two readings are alike. (d) is (b) with bodies of
+which each states a weight that no other has, so that nothing is known from an earlier request. They
+are measured in turns, and of each figure the median of all turns is told.
 
 CPU time, of the worker alone, is the steadier figure where others use the machine.
 """
@@ -36,7 +38,7 @@ from open_loop import send
 
 SCRIPT = Path(__file__).with_suffix(".lua")
 PATH = "/v1/checks/simulated-loss"
-BODIES = 2000
+BODIES = 24_000
 TURNS = 5
 TICK = os.sysconf("SC_CLK_TCK")
 
@@ -54,8 +56,11 @@ def bare() -> Flask:
     return app
 
 
-def bodies(*, unlike: bool) -> list[bytes]:
-    """Requests of an invented laboratory; `unlike`: no two of them with the same weights."""
+def bodies(*, fine: bool = False, unlike: bool = False) -> list[bytes]:
+    """Requests of an invented laboratory; `fine`: balances with steps of 0.1 mg; `unlike`: no two
+    requests with the same weights."""
+    digits = 4 if fine else 3
+    most = 6 * 10 ** (digits - 3)
     chance = random.Random(1)  # noqa: S311
     sent = json.loads((ROOT / "examples/kestrel/simulated_loss.json").read_bytes())
     found = []
@@ -66,9 +71,12 @@ def bodies(*, unlike: bool) -> list[bytes]:
         one["instrument"]["repeatability"] = f"0.{4 + balance % 5} mg"
         if unlike:
             one["weights"]["A10"]["certificate"] = f"KMF 26/{number:05}"
-        start, lost = 12 + chance.randint(-6, 6) / 1000, 2 + chance.randint(-6, 6) / 1000
-        one["initial"]["indication"] = f"{start:.3f} g"
-        one["final"]["indication"] = f"{start - lost:.3f} g"
+        if fine:
+            one["instrument"]["scale_interval"] = "0.1 mg"
+        off, more = (chance.randint(-most, most) / 10**digits for _ in range(2))
+        start, lost = 12 + off, 2 + more
+        one["initial"]["indication"] = f"{start:.{digits}f} g"
+        one["final"]["indication"] = f"{start - lost:.{digits}f} g"
         one["displayed_loss"] = f"{100 * lost / start:.2f} %"
         minute, hour = chance.randrange(60), 6 + chance.randrange(12)
         one["performed_at"] = f"2026-03-{1 + number % 28:02}T{hour:02}:{minute:02}:00+01:00"
@@ -87,20 +95,23 @@ class Wrk:
     errors: int
 
 
-@dataclass(frozen=True)
+@dataclass
 class Target:
-    """A server with the bodies that it gets."""
+    """A server with the bodies that it gets; `begin`: the first that it has not had."""
 
     name: str
     replica: Replica
     file: Path
+    begin: int = 0
 
     def load(self, connections: int, seconds: float) -> Wrk:
         command = ["wrk", "-t", "1", "-c", str(connections), "-d", f"{seconds:g}s"]
         command += ["-s", str(SCRIPT), self.replica.address + PATH, "--", str(self.file), KEY]
+        command.append(str(self.begin % BODIES))
         said = subprocess.run(command, check=True, capture_output=True, text=True).stdout
         line = next(line for line in said.splitlines() if line.startswith("RESULT"))
         requests, took, lost, refused, p50, p99 = map(float, line.split()[1:])
+        self.begin += int(requests)
         return Wrk(requests / took * 1e6, p50, p99, int(lost + refused))
 
     def requests(self) -> list[bytes]:
@@ -108,9 +119,11 @@ class Target:
         lines = (f"POST {PATH} HTTP/1.1", "Host: 127.0.0.1", f"Authorization: Bearer {KEY}",
                  "Content-Type: application/json")  # fmt: skip
         head = "\r\n".join(lines)
+        bodies = self.file.read_bytes().splitlines()
+        begin = self.begin % BODIES
         return [
             f"{head}\r\nContent-Length: {len(body)}\r\n\r\n".encode() + body
-            for body in self.file.read_bytes().splitlines()
+            for body in bodies[begin:] + bodies[:begin]
         ]
 
     def cpu(self) -> float:
@@ -126,18 +139,20 @@ class Target:
 
 @contextmanager
 def targets(workers: int) -> Iterator[list[Target]]:
-    """(a), (b) and (c), each a server of its own with so many workers."""
+    """(a) to (d), each a server of its own with so many workers."""
     with tempfile.TemporaryDirectory() as name, ExitStack() as stack:
         folder = Path(name)
-        like, unlike = folder / "like", folder / "unlike"
-        like.write_bytes(b"\n".join(bodies(unlike=False)) + b"\n")
+        like, fine, unlike = folder / "like", folder / "fine", folder / "unlike"
+        like.write_bytes(b"\n".join(bodies()) + b"\n")
+        fine.write_bytes(b"\n".join(bodies(fine=True)) + b"\n")
         unlike.write_bytes(b"\n".join(bodies(unlike=True)) + b"\n")
         answer = folder / "answer"
         settings = {"WEIGHWORTHY_WORKERS": str(workers), "BENCH_ANSWER": str(answer)}
         made = []
         for title, file, more in (
             ("(b) check", like, ()),
-            ("(c) check, weights unknown", unlike, ()),
+            ("(c) check, readings unlike", fine, ()),
+            ("(d) check, weights unknown", unlike, ()),
             ("(a) bare route", like, ("--pythonpath", "tests/bench", "over_http:bare()")),
         ):
             replica = Replica(folder, settings, more)
@@ -146,7 +161,7 @@ def targets(workers: int) -> Iterator[list[Target]]:
             made.append(Target(title, replica, file))
             if not answer.exists():
                 answer.write_bytes(_answer(made[0]))
-        yield [made[2], *made[:2]]
+        yield [made[-1], *made[:-1]]
 
 
 def _answer(target: Target) -> bytes:
@@ -165,7 +180,7 @@ def latency(seconds: float) -> None:
         print("-- one worker, one connection: p50, and CPU time of the worker for each request")
         times: dict[str, list[tuple[float, float]]] = {}
         for target in each:
-            target.load(1, 1)
+            target.load(1, seconds)
         for _ in range(TURNS):
             for target in each:
                 before = target.cpu()
@@ -180,10 +195,12 @@ def latency(seconds: float) -> None:
 
 
 def _planned(target: Target, rate: float, seconds: float) -> None:
-    found, requests = [], target.requests()
+    found = []
     for turn in range(TURNS):
+        requests = target.requests()
         sent = send(target.replica.port, requests, rate, seconds, turn)
         assert not sent.errors, target.name
+        target.begin += len(sent.latencies)
         p50, p99 = sent.quantile(0.5), sent.quantile(0.99)
         found.append((p99 / p50, p50 * 1e6, p99 * 1e6))
     ratio, p50, p99 = map(median, zip(*found, strict=True))
@@ -199,7 +216,7 @@ def throughput(seconds: float) -> None:
             times: dict[str, list[tuple[float, float]]] = {}
             errors: dict[str, int] = {}
             for target in each:
-                target.load(connections, 1)
+                target.load(connections, seconds)
             for _ in range(TURNS if connections == 8 else 1):
                 for target in each:
                     said = target.load(connections, seconds)

@@ -33,11 +33,17 @@ class Prepared(Protocol):
         check."""
 
 
+# The form of an answer, the texts of its numbers, and the verdict.
+Formed = tuple[AnswerForm, Sequence[str], Verdict | None]
+
+
 class Writer(Protocol):
-    """Writes answers that differ in their numbers."""
+    """Writes answers that differ in their numbers. Hashed by identity: what it wrote is kept."""
+
+    def __hash__(self) -> int: ...
 
     @property
-    def form(self) -> Callable[..., tuple[AnswerForm, Sequence[str], Verdict | None] | None]:
+    def form(self) -> Callable[..., Formed | None]:
         """With readings as of `Prepared.evaluation`: the form of the answer, the texts of its
         numbers, and the verdict; None: the answer is to be written by itself. Raises: SenseError,
         when they make no check."""

@@ -7,7 +7,7 @@ long way, which is that of a single request; so does everything of which a kind 
 import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from functools import partial
+from functools import lru_cache, partial
 from hashlib import blake2b
 from typing import Any, Final, Generic, NamedTuple, TypeVar
 
@@ -16,16 +16,20 @@ from weighworthy_service.checks.answer_text import AnswerForm, answer_text
 from weighworthy_service.checks.flaws import SenseError
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.outcome import Evaluation, Verdict
+from weighworthy_service.checks.prepared import Formed, Writer
 from weighworthy_service.checks.terms import ProfileIdentity
 from weighworthy_service.profiles.judging import Judged, judge
 from weighworthy_service.tables.finder import AtHand
 from weighworthy_service.tables.glance import Glance
-from weighworthy_service.tables.parting import Parting, Parts
+from weighworthy_service.tables.parting import Parting, Parts, Texts
 from weighworthy_service.tables.settling import KEPT, Odd, Settled, Settling
 
 # The longest text of circumstances that are kept, and of all together where they outlive a request.
 _LONGEST: Final = 16 * 1024
 _TOGETHER: Final = 1024 * 1024
+# Readings of the same weights repeat: they differ by a few steps of the display. So many sets of
+# numbers are kept, of some 3 KiB each.
+_NUMBERS: Final = 2048
 T = TypeVar("T")
 
 
@@ -134,6 +138,7 @@ class Single:
         self._writer = None if kind.preparation is None else kind.preparation.writer
         parting = None if self._writer is None else self._parting
         self._glance = None if parting is None else Glance(parting)
+        self._formed = lru_cache(maxsize=_NUMBERS)(self._form)
         self._settling, self._kept = Settling(at_hand), 0
 
     def judged(self, document: Any) -> tuple[Judged, str]:
@@ -203,13 +208,17 @@ class Single:
             form_of = partial(AnswerForm, profile=settled.profile, version=version)
             writer = settled.writers[version] = self._writer(settled.prepared, form_of)
         try:
-            found = writer.form(*self._parting.values(parts.readings))
+            found = self._formed(writer, parts.readings)
         except (Odd, SenseError):
             return None
         if found is None:
             return None
         form, numbers, verdict = found
         return Said(form.filled(numbers, digest, labels), verdict, settled.profile)
+
+    def _form(self, writer: Writer, readings: Texts) -> Formed | None:
+        assert self._parting is not None  # noqa: S101
+        return writer.form(*self._parting.values(readings))
 
     def _by_itself(self, document: Any, version: str) -> Said:
         judged, digest = self.judged(document)

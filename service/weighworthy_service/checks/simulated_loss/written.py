@@ -23,6 +23,7 @@ from weighworthy_service.checks.answer_text import (
 )
 from weighworthy_service.checks.held import Ratio
 from weighworthy_service.checks.outcome import Evaluation, Verdict
+from weighworthy_service.checks.prepared import Formed
 from weighworthy_service.checks.simulated_loss.budget import Acting
 from weighworthy_service.checks.simulated_loss.evaluation import PreparedLoss
 from weighworthy_service.checks.simulated_loss.loss import Outcome
@@ -48,7 +49,7 @@ class LossText:
 
     def form(
         self, initial: Decimal | None, final: Decimal | None, displayed: Decimal | None
-    ) -> tuple[AnswerForm, list[str], Verdict | None] | None:
+    ) -> Formed | None:
         """A form, the texts of its numbers and the verdict, of readings as of `PreparedLoss`; None:
         the long way.
 
