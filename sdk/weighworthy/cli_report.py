@@ -20,7 +20,7 @@ from weighworthy.client import Client
 from weighworthy.reports import Report
 
 # What tells an answer from a request.
-_ANSWERS = ("criteria", "instruments", "series")
+_ANSWERS = ("criteria", "instruments", "series", "answers")
 _ENDINGS = (".pdf", ".html", ".htm")
 
 
@@ -78,6 +78,8 @@ def _drawn(client: Client, arguments: argparse.Namespace) -> Report:
     if any(key in document for key in _ANSWERS):
         request = None if arguments.request is None else _read(arguments.request)
         return client.reports.of_answer(document, request, language=language)
+    if "checks" in document:
+        return client.reports.of_sitting(document, language=language)
     kind = arguments.check or document.get("check")
     if not isinstance(kind, str):
         raise UsageError(f"{name}: say by --check what it is of: span, linearity, …")

@@ -65,12 +65,12 @@ def _told(sitting: Sitting, request: Mapping[str, Any]) -> Iterator[str]:
         line += f"   (validly done it would be: {SHAPES[sitting.verdict_if_valid]})"
     yield line
     for reason in sitting.because:
-        where = "" if reason.index is None else f"check {reason.index}, "
+        where = "" if reason.index is None else f"check {reason.index + 1}, "
         yield f"    {where}{reason.check}: {reason.sentence}"
     yield from (f"    {f['severity']}: {f['message']} [{f['code']}]" for f in sitting.findings)
     for index, answer in enumerate(sitting.answers):
         yield ""
-        yield spoken(answer, f"check {index}  {answer.check}")
+        yield spoken(answer, f"check {index + 1}  {answer.check}")
     yield from _losses(sitting)
     yield from _causes(sitting)
     yield from _fed(sitting)
@@ -78,7 +78,7 @@ def _told(sitting: Sitting, request: Mapping[str, Any]) -> Iterator[str]:
 
 def _losses(sitting: Sitting) -> Iterator[str]:
     for loss in sitting.losses:
-        yield f"\ncheck {loss['index']} as the sitting shows it"
+        yield f"\ncheck {loss['index'] + 1} as the sitting shows it"
         if loss["constant_gain"] is not None:
             yield f"  {loss['constant_gain']['message']}"
         yield from (f"  {one['message']}" for one in loss["linearity"])
@@ -87,7 +87,7 @@ def _losses(sitting: Sitting) -> Iterator[str]:
 def _causes(sitting: Sitting) -> Iterator[str]:
     evidence = sitting.evidence
     for failed in evidence["failed"]:
-        yield f"\nwhat can be behind {failed['criterion']} of check {failed['index']}"
+        yield f"\nwhat can be behind {failed['criterion']} of check {failed['index'] + 1}"
         for state, word in _STATES.items():
             for cause in failed["causes"]:
                 if cause["state"] == state:

@@ -78,6 +78,10 @@ class Reports:
         document = merged(plain(request), self._site)
         return self._drawn(f"/v1/checks/{kind}", document, language)
 
+    def of_sitting(self, sitting: Mapping[str, Any], *, language: Language = "en") -> Report:
+        """Judge the checks of a sitting, and draw the report of it."""
+        return self._drawn("/v1/sittings", merged(plain(sitting), self._site), language)
+
     def of_answer(
         self,
         answer: AnswerLike,
@@ -85,7 +89,7 @@ class Reports:
         *,
         language: Language = "en",
     ) -> Report:
-        """Draw an answer that was kept: of a check, or of a logbook's status or drift.
+        """Draw an answer that was kept: of a check, a sitting, or a logbook's status or drift.
 
         It is taken at its word, which the report says. With the ``request`` of a check, which must
         be the one that was answered, the report tells balance, weights and readings, too.

@@ -56,6 +56,21 @@ def test_refused_and_other_answers(client):
         read_sitting(b'{"verdict": "pass"}')
 
 
+def test_report(client, tmp_path):
+    sitting = {**SITTING, "checks": [SPAN, LOSS]}
+    report = client.reports.of_sitting(sitting)
+    assert "2 checks of one balance" in report.html
+    kept = client.reports.of_answer(client.evaluate_sitting(sitting), language="de")
+    assert "2 Prüfungen einer Waage" in kept.html
+    asked, answered = tmp_path / "asked.json", tmp_path / "answered.json"
+    asked.write_text(json.dumps(sitting), "utf-8")
+    answered.write_bytes(client.evaluate_sitting(sitting).raw)
+    site = ["--site", str(KESTREL / "site.toml")]
+    for file in (asked, answered):
+        assert main(["report", str(file), *site, "-o", str(tmp_path / "page.html")]) == 0
+        assert "Report of a sitting" in (tmp_path / "page.html").read_text("utf-8")
+
+
 def test_command(tmp_path, capsys):
     file = tmp_path / "sitting.json"
     file.write_text(json.dumps({**SITTING, "checks": [SPAN, LOSS]}), "utf-8")
@@ -63,7 +78,7 @@ def test_command(tmp_path, capsys):
     assert main(["sitting", str(file), *site]) == 1
     told = capsys.readouterr().out
     assert "■ fail: use NOT allowed" in told
-    assert "what can be behind span_error[0] of check 0" in told
+    assert "what can be behind span_error[0] of check 1" in told
     assert "a constant gain error" in told
     assert main(["sitting", str(file), *site, "--json"]) == 1
     assert json.loads(capsys.readouterr().out)["verdict"] == "fail"

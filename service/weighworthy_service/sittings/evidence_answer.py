@@ -119,7 +119,7 @@ def _needs(cause: Cause, size: Size) -> str:
 
 def _allows(shown: Shown) -> str:
     what = f", {shown.sight.what}" if shown.sight.what else ""
-    where = f"{shown.sight.criterion}{what} of check {shown.index} ({shown.check})"
+    where = f"{shown.sight.criterion}{what} of check {shown.index + 1} ({shown.check})"
     return f"{where} allows {_range(shown.sight.size, shown.cause.unit)}"
 
 

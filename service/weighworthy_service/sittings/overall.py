@@ -15,8 +15,8 @@ from weighworthy_service.checks.outcome import (
     Verdict,
     criticality,
 )
-from weighworthy_service.logbook.requirements import Requiring
 from weighworthy_service.sittings.judged import JudgedCheck
+from weighworthy_service.sittings.lacking import lacking
 
 FAILING: Final = ("conditional-fail", "fail")
 _SPOILS: Final = ("void", "no-pass")
@@ -53,9 +53,7 @@ def overall(judged: Sequence[JudgedCheck]) -> Overall:
     A void check, and one that an occasion asks for and that is not there, forbid a pass; a fail
     that another check found stays a fail. What a void check would have been shows in `if_valid`.
     """
-    missing, findings = _lacking(judged)
-    findings += [_void(j) for j in judged if j.evaluation.verdict == "void"]
-    findings += [_unjudged(j) for j in judged if j.evaluation.verdict is None]
+    missing, findings = lacking(judged)
     ordered = in_order(findings)
     verdict, if_valid = conclude(_valid(j.evaluation.verdict for j in judged), ordered)
     if any(j.evaluation.verdict == "void" for j in judged):
@@ -97,50 +95,6 @@ def _as_found(judged: Sequence[JudgedCheck]) -> Iterator[Verdict | None]:
 
 def _of_found(findings: Iterable[Finding]) -> list[Finding]:
     return [finding for finding in findings if finding.code == "check-void"]
-
-
-def _lacking(judged: Sequence[JudgedCheck]) -> tuple[list[str], list[Finding]]:
-    """Kinds that the profile asks for and that were not judged here."""
-    there = {j.kind.slug for j in judged if j.evaluation.verdict is not None}
-    occasions = {j.circumstances.occasion for j in judged}
-    methods = tuple(dict.fromkeys(j.circumstances.method for j in judged))
-    missing: list[str] = []
-    found: list[Finding] = []
-    for profile in {j.profile.identity.digest: j.profile for j in judged}.values():
-        for required in Requiring(profile).of(judged[0].circumstances.instrument, methods):
-            slug = required.check
-            if not required.required or slug in there:
-                continue
-            asking = sorted(occasions & required.occasions)
-            if asking:
-                missing.append(slug)
-                message = (
-                    f"the profile asks for a check of the kind {slug} after {', '.join(asking)}, "
-                    "and none was judged in this sitting"
-                )
-                found.append(Finding("required-check-missing", "no-pass", message, "/checks"))
-            elif any(one.schedule.every for one in required.schedules):
-                message = (
-                    f"the profile's schedule has checks of the kind {slug}, and none was judged "
-                    "in this sitting: whether one is due, the logbook tells"
-                )
-                found.append(Finding("scheduled-check-absent", "note", message, "/checks"))
-    return missing, found
-
-
-def _void(judged: JudgedCheck) -> Finding:
-    evaluation = judged.evaluation
-    reason = next((f.message for f in evaluation.findings if f.severity in _SPOILS), "")
-    message = f"check {judged.index} ({judged.kind.slug}) is void: {reason}"
-    return Finding("check-void", "no-pass", message, f"/checks/{judged.index}")
-
-
-def _unjudged(judged: JudgedCheck) -> Finding:
-    message = (
-        f"check {judged.index} ({judged.kind.slug}) was held against no limit: it is no part of "
-        "the verdict"
-    )
-    return Finding("check-not-judged", "warning", message, f"/checks/{judged.index}")
 
 
 def _because(

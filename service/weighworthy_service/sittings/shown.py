@@ -80,7 +80,7 @@ def _linearity(
     effect = sensitivity * curve.sight.value
     rows = criterion.budget
     if effect:
-        source = f"departure from linearity, by check {curve.index}"
+        source = f"departure from linearity, by check {curve.index + 1}"
         u = abs(effect) / sqrt(3)
         rows = (*rows, BudgetRow(source, "rectangular", u, criterion.unit, 1.0))
     decision = one.terms.decision

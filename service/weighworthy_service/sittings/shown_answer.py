@@ -32,7 +32,7 @@ def _gain(loss: LossShown) -> dict[str, Any] | None:
         return None
     low, high = loss.gain.sight.size
     start = float(loss.loads[0])
-    where = f"{loss.gain.sight.criterion} of check {loss.gain.index} ({loss.gain.check})"
+    where = f"{loss.gain.sight.criterion} of check {loss.gain.index + 1} ({loss.gain.check})"
     fails = " and fails itself" if loss.gain.fails else ""
     return {
         **shown_document(loss.gain),
@@ -73,7 +73,7 @@ def _linearity(loss: LossShown, one: LinearityOf) -> dict[str, Any]:
         "expanded_uncertainty": number(one.allowed),
         "verdict": one.verdict,
         "message": (
-            f"by check {one.departure.index} ({one.departure.check}) the curve departs by "
+            f"by check {one.departure.index + 1} ({one.departure.check}) the curve departs by "
             f"{shortly(one.departure.sight.value)} g (from {shortly(low)} g to {shortly(high)} g) "
             f"at {end:f} g from the line through zero and {start:f} g, which makes "
             f"{shortly(one.effect)} {criterion.unit} of a loss there; with that as an allowance U "
@@ -104,8 +104,8 @@ def fed_document(fed: Fed | None, version: str, *, short: bool) -> dict[str, Any
 def _feeding(one: Feeding) -> dict[str, Any]:
     names = ", ".join(f"instrument.{name} = {_said(v)}" for name, v in one.offer.given.items())
     message = (
-        f"{names}, from check {one.offer.source.index} ({one.offer.source.kind.slug}) to check "
-        f"{one.target.index} ({one.target.kind.slug}), whose request does not state it"
+        f"{names}, from check {one.offer.source.index + 1} ({one.offer.source.kind.slug}) to check "
+        f"{one.target.index + 1} ({one.target.kind.slug}), whose request does not state it"
     )
     if one.refused is not None:
         message = f"{message}: cannot be taken, {one.refused}"

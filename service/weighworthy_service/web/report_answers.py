@@ -9,6 +9,7 @@ from weighworthy_service.evidence.reports.batch_page import Told, batch_page
 from weighworthy_service.evidence.reports.book_pages import drift_page, status_page
 from weighworthy_service.evidence.reports.check_page import check_page
 from weighworthy_service.evidence.reports.pages import Page
+from weighworthy_service.evidence.reports.sitting_page import sitting_page
 from weighworthy_service.profiles.refusal import refusal_of
 from weighworthy_service.web.page_asked import HTML, language
 from weighworthy_service.wire.coded import FieldError
@@ -33,6 +34,11 @@ def check_report(answer: Mapping[str, Any], document: Mapping[str, Any]) -> Resp
 def batch_report(lines: Iterable[bytes]) -> Response:
     """The report of a batch, of the lines of its answer."""
     return page_response(batch_page(Told().take(lines), language()))
+
+
+def sitting_report(answer: Mapping[str, Any], document: Mapping[str, Any]) -> Response:
+    """The report of a sitting that was judged just now from this request."""
+    return page_response(sitting_page(answer, document, language()))
 
 
 def status_report(answer: Mapping[str, Any]) -> Response:

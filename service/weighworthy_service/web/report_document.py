@@ -31,10 +31,10 @@ def paged(response: dict[str, Any]) -> dict[str, Any]:
 
 
 _ABOUT: Final = """\
-A page for people of an answer that was kept: of a check, of the logbook's status or drift, or of
-a batch. The answer is taken at its word, which the page says; to have a check judged anew, send its
-request to its own address with `Accept: text/html`. With the request, whose digest must be the one
-that the answer names, the page also tells balance, weights and readings.
+A page for people of an answer that was kept: of a check, of a sitting, of the logbook's status or
+drift, or of a batch. The answer is taken at its word, which the page says; to have a check judged
+anew, send its request to its own address with `Accept: text/html`. With the request, whose digest
+must be the one that the answer names, the page also tells balance, weights and readings.
 
 Reports of status and drift have at most 1,000 balances or 10,000 points; a kept answer, 4 MiB.
 Pages have neither script nor anything from outside, and are laid out for A4.

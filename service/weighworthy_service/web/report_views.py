@@ -13,6 +13,7 @@ from weighworthy_service.evidence.reports.batch_page import Told, batch_page
 from weighworthy_service.evidence.reports.book_pages import drift_page, status_page
 from weighworthy_service.evidence.reports.check_page import check_page
 from weighworthy_service.evidence.reports.pages import Page
+from weighworthy_service.evidence.reports.sitting_page import sitting_page
 from weighworthy_service.profiles.refusal import from_flaws, refusal_of
 from weighworthy_service.web.addresses import Known, Views
 from weighworthy_service.web.asking import best_type, kind_of, loaded
@@ -28,6 +29,7 @@ from weighworthy_service.wire.logbook_answers import StatusAnswerForm
 from weighworthy_service.wire.logbook_drift import DriftAnswerForm
 from weighworthy_service.wire.report import ReportForm
 from weighworthy_service.wire.responses import AnswerForm
+from weighworthy_service.wire.sitting import SittingAnswerForm
 
 Data = Mapping[str, Any]
 
@@ -39,6 +41,7 @@ _FORMS: Final[tuple[tuple[str, Schema], ...]] = (
     ("criteria", AnswerForm()),
     ("instruments", StatusAnswerForm()),
     ("series", DriftAnswerForm()),
+    ("answers", SittingAnswerForm()),
 )
 # What a number, text or list in a place for something else comes to, deep within an answer.
 _NOT_OURS: Final = (
@@ -82,6 +85,8 @@ def _drawn(name: str | None, answer: Data, asked: Data | None, stated: Data) -> 
         )
     if name == "instruments":
         return status_page(answer, language(), stored=True)
+    if name == "answers":
+        return sitting_page(answer, stated.get("request"), language(), stored=True)
     if name == "series":
         return drift_page(answer, language(), stored=True)
     told = Told(summary=answer["summary"])

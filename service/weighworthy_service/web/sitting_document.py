@@ -14,6 +14,7 @@ from weighworthy_service.web.document_parts import (
     problems,
     response,
 )
+from weighworthy_service.web.report_document import LANGUAGE_PARAMETER, paged
 from weighworthy_service.wire.sitting import SittingAnswerForm, SittingForm
 
 _DETAIL: Final = {
@@ -50,13 +51,16 @@ def sitting_operations() -> dict[str, dict[str, Any]]:
                 "summary": "A sitting: several checks of one balance together",
                 "description": sitting_about(),
                 "security": SECURITY,
-                "parameters": [_DETAIL],
+                "parameters": [_DETAIL, LANGUAGE_PARAMETER],
                 "requestBody": {"required": True, "content": {JSON: body}},
                 "responses": {
-                    "200": response(
-                        "The verdict of the sitting and the answer of each check.",
-                        SittingAnswerForm,
-                        {"Sitting": example["answer"]},
+                    "200": paged(
+                        response(
+                            "The verdict of the sitting and the answer of each check; as "
+                            "`text/html` its report.",
+                            SittingAnswerForm,
+                            {"Sitting": example["answer"]},
+                        )
                     ),
                     **problems(
                         (*BODY, "digest-differs", "profile-not-usable", *GUARDED, *EVERYWHERE)

@@ -12,6 +12,7 @@ from weighworthy_service.tables.tally import Came, Tally
 from weighworthy_service.web.addresses import Known, Views
 from weighworthy_service.web.asking import best_type, parameter_faults
 from weighworthy_service.web.json import read_json
+from weighworthy_service.web.page_asked import HTML, LANGUAGE
 from weighworthy_service.web.room import heavy
 from weighworthy_service.web.views import ENGINE, JSON_TYPE, json_response
 
@@ -23,18 +24,23 @@ def views(known: Known) -> Views:
 
     @heavy
     def sittings() -> Response:
-        best_type((JSON_TYPE,))
-        if errors := parameter_faults(_DETAILS):
+        on_paper = best_type((JSON_TYPE, HTML)) == HTML
+        if errors := parameter_faults({**_DETAILS, **LANGUAGE}):
             raise refusal_of("invalid", errors)
         short = request.args.get("detail") == "short"
         find = AtHand(known.profiles).find
-        answer, judged = sitting_answer(read_json(request), find, ENGINE, short=short)
+        document = read_json(request)
+        answer, judged = sitting_answer(document, find, ENGINE, short=short)
         g.tally = Tally(
             judged=Counter(
                 Came(one.kind.slug, one.evaluation.verdict, one.terms.profile.digest)
                 for one in judged
             )
         )
+        if on_paper:
+            from weighworthy_service.web.report_answers import sitting_report  # noqa: PLC0415
+
+            return sitting_report(answer, document)
         return json_response(answer)
 
     return {"sittings": sittings}

@@ -31,8 +31,8 @@ class ReportForm(Form):
     answer = AnyObject(
         required=True,
         metadata=said(
-            "Of a check, of `/v1/logbook/status`, of `/v1/logbook/drift`, or the last line of a "
-            "batch, as it was answered."
+            "Of a check, of a sitting, of `/v1/logbook/status`, of `/v1/logbook/drift`, or the "
+            "last line of a batch, as it was answered."
         ),
     )
     lines = ListOf(

@@ -31,7 +31,7 @@ def test_a_bound_of_what_heat_does(ask, loss):
     assert (feeding["from"], feeding["to"]) == (1, 0)
     assert feeding["fields"] == {"hot_zero_drift": "0.004 g"}
     assert feeding["refused"] is None
-    assert "instrument.hot_zero_drift = 0.004 g, from check 1 (blank-run)" in feeding["message"]
+    assert "instrument.hot_zero_drift = 0.004 g, from check 2 (blank-run)" in feeding["message"]
     (again,) = fed["answers"]
     assert again["index"] == 0
     (criterion,) = again["answer"]["criteria"]

@@ -91,21 +91,27 @@ def _verdicts(of_language: Words, counts: Mapping[str, int]) -> list[dict[str, A
 def _judged(of_language: Words, line: Data) -> dict[str, Any]:
     """A check that lets nothing be used: where it stands, and the criterion that decided."""
     answer = line["answer"]
-    said = answer["verdict_if_valid"] if answer["verdict"] == "void" else answer["verdict"]
-    deciding = [
-        c for c in answer["criteria"] if c["value"] is not None and c["verdict"] == said is not None
-    ]
+    criterion = deciding(answer)
     return {
         "rows": _rows(line),
         "labels": answer["labels"],
         "kind": kind_name(of_language, answer["check"]),
         "verdict": answer["verdict"],
-        "decided": criterion_view(of_language, min(deciding, key=_room)) if deciding else None,
+        "decided": None if criterion is None else criterion_view(of_language, criterion),
         "codes": [one["code"] for one in answer["findings"] if one["severity"] in _GRAVE],
     }
 
 
 _GRAVE: Final = ("void", "no-pass")
+
+
+def deciding(answer: Data) -> Data | None:
+    """The criterion that has the verdict of a check, if valid; of several that with least room."""
+    said = answer["verdict_if_valid"] if answer["verdict"] == "void" else answer["verdict"]
+    found = [
+        c for c in answer["criteria"] if c["value"] is not None and c["verdict"] == said is not None
+    ]
+    return min(found, key=_room, default=None)
 
 
 def _room(criterion: Data) -> float:

@@ -28,7 +28,7 @@ from weighworthy_service.metrology.budget import stated
 Data = Mapping[str, Any]
 
 _DIGITS: Final = 7
-_USE: Final = {
+USE: Final = {
     True: marked("The balance may be used under this profile."),
     False: marked("The balance must not be used under this profile."),
     None: marked("Nothing could be judged: this says nothing on the use of the balance."),
@@ -46,7 +46,7 @@ def check_view(words: Words, answer: Data, request: Data | None) -> dict[str, An
         "answer": answer,
         "kind": kind_name(words, answer["check"]),
         "balance": {name: balance.get(name) for name in ("id", "model", "site")},
-        "use": words.text(_USE[answer["usable"]]),
+        "use": words.text(USE[answer["usable"]]),
         "stages": list(_stages(words, answer)),
         "decided": _decided(words, answer, judged),
         "facts": list(facts(of, request)) if request else [],
