@@ -276,6 +276,7 @@ REASONS = {
     "still-drifting",
     "scatter-below-floor",
     "repeatability-understated",
+    "bias-significant",
 }
 
 

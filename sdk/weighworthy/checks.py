@@ -5,10 +5,13 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Literal, TypeAlias
 
 from weighworthy.inputs import (
+    EarlierSpread,
     Environment,
     Instant,
     Instrument,
     Loading,
+    Material,
+    MaterialRun,
     Occasion,
     PanRun,
     Placing,
@@ -195,6 +198,34 @@ class Checks(ABC):
     ) -> Answer:
         """Judge a certified probe against set temperatures. Raises as `evaluate`."""
         return self._judge("heater", locals())
+
+    def check_reference_material(
+        self,
+        *,
+        material: Material,
+        runs: Sequence[MaterialRun],
+        basis: Literal["wet", "dry"] | None = None,
+        spread: EarlierSpread | None = None,
+        weights: Mapping[str, Weight] | None = None,
+        instrument: Instrument | str | None = None,
+        profile: Profile | None = None,
+        expect_profile_digest: str | None = None,
+        environment: Environment | None = None,
+        method: str | None = None,
+        warm_up: Quantity | None = None,
+        performed_at: Instant | None = None,
+        performed_by: str | None = None,
+        occasion: Occasion | None = None,
+        labels: Mapping[str, str] | None = None,
+        request_id: str | None = None,
+        detail: Detail = "full",
+        explain: bool = False,
+    ) -> Answer:
+        """Judge losses found of a substance against the loss that is stated of it.
+
+        Raises as `evaluate`.
+        """
+        return self._judge("reference-material", locals())
 
     def _judge(self, kind: str, arguments: dict[str, Any]) -> Answer:
         # locals() of the method: its parameters are the fields, so none is named twice.

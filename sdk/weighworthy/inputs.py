@@ -181,3 +181,33 @@ class SetPoint(TypedDict, total=False):
     settled_after: Quantity | None
     series: Sequence[TimedTemperature] | None
     stable: bool | None
+
+
+class Material(TypedDict, total=False):
+    """A substance of known loss, with one of the two uncertainties of that."""
+
+    name: str | None
+    lot: str | None
+    stated_loss: Required[Quantity]
+    expanded_uncertainty: Quantity | None
+    coverage_factor: str | None
+    standard_uncertainty: Quantity | None
+    certificate: str | None
+    opened_on: Day | None
+    due_on: Day | None
+
+
+class MaterialRun(TypedDict, total=False):
+    """A drying of a reference material: net masses, or the loss displayed."""
+
+    initial_mass: Quantity | None
+    final_mass: Quantity | None
+    displayed_loss: Quantity | None
+    stable: bool | None
+
+
+class EarlierSpread(TypedDict):
+    """Standard deviation of single losses in earlier runs, and how many it rests on."""
+
+    standard_deviation: Quantity
+    observations: int

@@ -10,7 +10,9 @@ _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,
 _INTEGER_DIGITS, _FRACTION_DIGITS, _FLOAT_DIGITS = 12, 9, 15
 
 # JSON integers of a request; inside an inline profile every integer is a count.
-_COUNTS = frozenset({"repeatability_observations", "weights_on_pan", "show"})
+_COUNTS = frozenset(
+    {"repeatability_observations", "weights_on_pan", "show", "observations", "number_of_runs"}
+)
 _PURE_NUMBERS = frozenset({"coverage_factor", "guard_factor"})
 
 

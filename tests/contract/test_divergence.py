@@ -21,6 +21,7 @@ NAMES = {
     "linearity": "LinearityCheck",
     "simulated-loss": "SimulatedLossCheck",
     "blank-run": "BlankRunCheck",
+    "reference-material": "ReferenceMaterialCheck",
 }
 PROFILE = {
     "id": "kestrel",
@@ -233,6 +234,28 @@ OWN = {
         (("pan",), None, True),
         (("on_pan",), "", False),
         (("usual_duration",), "-1 min", False),
+    ],
+    "reference-material": [
+        (("material",), GONE, False),
+        (("material", "stated_loss"), GONE, False),
+        (("material", "stated_loss"), "0 %", False),
+        (("material", "stated_loss"), "15.66", False),
+        (("material", "expanded_uncertainty"), None, True),
+        (("material", "standard_uncertainty"), "-0.01 %", False),
+        (("material", "coverage_factor"), 2, False),
+        (("material", "due_on"), "2026-9-30", False),
+        (("material", "lot"), "", False),
+        (("runs",), [], False),
+        (("runs",), [{"displayed_loss": "15.6 %"}] * 101, False),
+        (("runs", 0), {}, True),  # the form is right; that a run needs a loss is another matter
+        (("runs", 0, "initial_mass"), "0 g", False),
+        (("runs", 0, "final_mass"), "0 g", True),
+        (("runs", 0, "displayed_loss"), "-0.01 %", True),
+        (("basis",), "moist", False),
+        (("spread",), {"standard_deviation": "0.02 %"}, False),
+        (("spread",), {"standard_deviation": "0.02 %", "observations": 1}, False),
+        (("spread",), {"standard_deviation": "0 %", "observations": 9}, False),
+        (("spread",), {"standard_deviation": "0.02 %", "observations": 9}, True),
     ],
 }
 PROBES = [(kind, *probe) for kind in KINDS for probe in (*COMMON, *OWN[kind.slug])]

@@ -24,6 +24,7 @@ OF_THE_CALL = {"self", "request_id", "detail", "explain"}
         (Client.check_simulated_loss, "SimulatedLossCheck"),
         (Client.check_blank_run, "BlankRunCheck"),
         (Client.check_heater, "HeaterCheck"),
+        (Client.check_reference_material, "ReferenceMaterialCheck"),
     ],
 )
 def test_parameters_are_the_fields_of_the_request(method: Any, schema: str) -> None:
@@ -53,6 +54,9 @@ def test_parameters_are_the_fields_of_the_request(method: Any, schema: str) -> N
         inputs.Probe,
         inputs.TimedTemperature,
         inputs.SetPoint,
+        inputs.Material,
+        inputs.MaterialRun,
+        inputs.EarlierSpread,
     ],
 )
 def test_shapes_of_the_request(shape: Any) -> None:

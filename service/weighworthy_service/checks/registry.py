@@ -12,6 +12,12 @@ from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.linearity import evaluation as linearity
 from weighworthy_service.checks.linearity import rehearsal as linearity_rehearsal
 from weighworthy_service.checks.linearity.schema import LinearityForm
+from weighworthy_service.checks.reference_material import evaluation as reference_material
+from weighworthy_service.checks.reference_material import rehearsal as material_rehearsal
+from weighworthy_service.checks.reference_material.schema import (
+    ReferenceMaterialForm,
+    UsualMaterialForm,
+)
 from weighworthy_service.checks.repeatability import evaluation as repeatability
 from weighworthy_service.checks.repeatability import rehearsal as repeatability_rehearsal
 from weighworthy_service.checks.repeatability.schema import RepeatabilityForm
@@ -95,6 +101,17 @@ KINDS: Final = (
         heater.CRITERIA,
         heater_rehearsal.rehearse,
         settings=("validity.set_points",),
+    ),
+    Kind(
+        "reference-material",
+        "Reference material",
+        f"{_HERE}.reference_material",
+        ReferenceMaterialForm(),
+        reference_material.evaluate,
+        reference_material.CRITERIA,
+        material_rehearsal.rehearse,
+        loads=Part(UsualMaterialForm),
+        settings=("validity.runs",),
     ),
 )
 
