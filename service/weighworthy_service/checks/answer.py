@@ -117,7 +117,7 @@ def _finding(finding: Finding) -> dict[str, Any]:
 
 def budget_row(row: BudgetRow) -> dict[str, Any]:
     """A row of a budget as an answer shows it."""
-    source, distribution, u, unit, sensitivity, degrees = row
+    source, distribution, u, unit, sensitivity, degrees, _ = row
     return {
         "source": source,
         "distribution": distribution,

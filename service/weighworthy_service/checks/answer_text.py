@@ -235,7 +235,7 @@ def _criterion_form(*words: str | int | None) -> str:
 
 
 def _row(row: BudgetRow) -> str:
-    source, distribution, u, unit, sensitivity, degrees = row
+    source, distribution, u, unit, sensitivity, degrees, _ = row
     form = _row_form(source, distribution, u, unit, degrees)
     return form % (_value(sensitivity), _value(abs(sensitivity) * u))
 

@@ -134,7 +134,7 @@ class Sources:
         if (tried := instrument.eccentricity) is not None:
             # cg-18, 7.1.1.4 (from memory): relative to the load on the pan.
             share = float(tried.difference) / (2 * float(tried.load) * ROOT_3)
-            self.off_centre = BudgetRow("built-up loads", "rectangular", share, "1", 1)
+            self.off_centre = BudgetRow("built-up loads", "rectangular", share, "1", 1, varies=True)
 
 
 def digitisation(
@@ -144,7 +144,8 @@ def digitisation(
     sensitivity = root_sum(sensitivities)
     if sensitivity:
         u = float(instrument.scale_interval) / ROOT_12
-        yield BudgetRow(f"digitisation of {what}", "rectangular", u, "g", sensitivity)
+        source = f"digitisation of {what}"
+        yield BudgetRow(source, "rectangular", u, "g", sensitivity, varies=True)
 
 
 def repeatability(instrument: Instrument, sensitivities: Sequence[float]) -> Iterable[BudgetRow]:
@@ -159,6 +160,7 @@ def repeatability(instrument: Instrument, sensitivities: Sequence[float]) -> Ite
             "g",
             sensitivity,
             inf if n is None else n - 1,
+            varies=True,
         )
 
 
@@ -169,7 +171,7 @@ def hot_zero(instrument: Instrument) -> Iterable[BudgetRow]:
     """
     if instrument.hot_zero_drift:
         u = float(instrument.hot_zero_drift) / ROOT_3
-        yield BudgetRow("hot zero drift", "rectangular", u, "g", 1.0)
+        yield BudgetRow("hot zero drift", "rectangular", u, "g", 1.0, varies=True)
     known = instrument.hot_zero_correction
     if known is not None and known.standard_uncertainty:
         u = float(known.standard_uncertainty)

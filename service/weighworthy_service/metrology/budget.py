@@ -37,6 +37,8 @@ class BudgetRow(NamedTuple):
     """One input: its standard uncertainty (in `unit`), sensitivity, and what it contributes.
 
     `contribution` is in the unit of the result; `degrees_of_freedom` is inf if it is known.
+    `varies`: it is new in every check; all else stays as long as the same weights or other
+    references are used.
     """
 
     source: str
@@ -45,6 +47,7 @@ class BudgetRow(NamedTuple):
     unit: str
     sensitivity: float
     degrees_of_freedom: float = inf
+    varies: bool = False
 
     @property
     def contribution(self) -> float:
@@ -53,8 +56,8 @@ class BudgetRow(NamedTuple):
 
     def acting(self, sensitivity: float) -> "BudgetRow":
         """The same input where it acts with another sensitivity."""
-        source, distribution, u, unit, _, degrees = self
-        return BudgetRow(source, distribution, u, unit, sensitivity, degrees)
+        source, distribution, u, unit, _, degrees, varies = self
+        return BudgetRow(source, distribution, u, unit, sensitivity, degrees, varies)
 
 
 # Position of a contribution that rests on an estimate, and its degrees of freedom.

@@ -215,14 +215,9 @@ def sensible_scale_interval(
         if fixed is None or at(step) != fixed:
             return False
         rows = [
-            BudgetRow(
-                row.source,
-                row.distribution,
-                row.standard_uncertainty * (float(step) / own if row.source in _IN_STEPS else 1),
-                row.unit,
-                row.sensitivity,
-                row.degrees_of_freedom,
-            )
+            row._replace(standard_uncertainty=row.standard_uncertainty * float(step) / own)
+            if row.source in _IN_STEPS
+            else row
             for row in budget
         ]
         return half_of(fixed) >= SENSIBLE_RATIO * Fraction(combine(rows, coverage).expanded)

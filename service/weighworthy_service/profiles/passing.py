@@ -28,8 +28,6 @@ from weighworthy_service.metrology.risk import Bends, Passing
 from weighworthy_service.profiles.stepped import bends_of, stepped
 
 _DIGITISATION: Final = "digitisation"
-# What else a budget has, weights, their buoyancy and known corrections, stays from check to check.
-_NEW_IN_EVERY_CHECK: Final = (_DIGITISATION, "repeatability", "built-up loads", "hot zero drift")
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,8 +40,8 @@ class Spread:
     @classmethod
     def of(cls, budget: Sequence[BudgetRow]) -> "Spread":
         """The spread of a criterion whose balance has no error."""
-        new = [row for row in budget if row.source.startswith(_NEW_IN_EVERY_CHECK)]
-        return cls(standard_uncertainty(new), standard_uncertainty(budget))
+        varying = [row for row in budget if row.varies]
+        return cls(standard_uncertainty(varying), standard_uncertainty(budget))
 
     @property
     def lasting(self) -> float:

@@ -1,5 +1,6 @@
 """Which values let a balance into use, on a display with steps, and how likely they come."""
 
+from collections.abc import Iterator
 from decimal import Decimal
 from fractions import Fraction
 from math import inf, sqrt
@@ -7,12 +8,16 @@ from math import inf, sqrt
 import numpy as np
 import pytest
 
+from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.outcome import Criterion
 from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.checks.terms import Decision, ProfileIdentity, Terms
 from weighworthy_service.metrology.budget import BudgetRow
 from weighworthy_service.metrology.limits import Interval
+from weighworthy_service.profiles.finding import built_in
+from weighworthy_service.profiles.judging import judge
 from weighworthy_service.profiles.passing import Acceptance, Spread, acceptance
+from weighworthy_service.tables.finder import AtHand
 
 WITHIN_2 = Interval(Fraction(-2), Fraction(2))
 
@@ -25,8 +30,8 @@ def terms(use_on=("pass", "conditional-pass"), **decision) -> Terms:
 def test_what_varies_and_what_lasts() -> None:
     """3 and 4 new in every check, 12 of the weights: 5 and 13."""
     budget = [
-        BudgetRow("digitisation of loaded readings", "rectangular", 3, "g", 1, inf),
-        BudgetRow("repeatability", "normal", 2, "g", -2, 9),
+        BudgetRow("digitisation of loaded readings", "rectangular", 3, "g", 1, inf, varies=True),
+        BudgetRow("repeatability", "normal", 2, "g", -2, 9, varies=True),
         BudgetRow("reference weights A", "normal", 12, "g", 1, inf),
     ]
     spread = Spread.of(budget)
@@ -35,21 +40,34 @@ def test_what_varies_and_what_lasts() -> None:
     assert spread.lasting == pytest.approx(12)
 
 
-@pytest.mark.parametrize(
-    ("source", "varies"),
-    [
-        ("digitisation of zero readings", True),
-        ("digitisation of the displayed loss", True),
-        ("built-up loads", True),
-        ("hot zero drift", True),
-        ("hot zero correction", False),
-        ("buoyancy of A", False),
-        ("reference weights A, B", False),
-    ],
-)
-def test_sources_that_are_new_in_every_check(source, varies) -> None:
-    spread = Spread.of([BudgetRow(source, "rectangular", 1, "g", 1)])
-    assert (spread.varying == 1) is varies
+# Who reads or puts on again gets another error; a reference has the same as long as it is used.
+NEW = ("digitisation", "repeatability", "scatter", "built-up loads", "hot zero drift")
+OLD = ("reference weights", "buoyancy", "certificate", "hot zero correction")
+
+
+def budgets(kind: Kind) -> Iterator[BudgetRow]:
+    """Of the example, and of its readings on a balance of which everything is stated."""
+    example = kind.example["request"]
+    whole = {
+        "repeatability": "0.9 mg",
+        "repeatability_observations": 10,
+        "eccentricity": {"difference": "3 mg", "load": "20 g"},
+        "hot_zero_drift": "0.4 mg",
+        "hot_zero_correction": {"value": "0.3 mg", "standard_uncertainty": "0.1 mg"},
+    }
+    for more in ({}, whole):
+        request = {**example, "instrument": {**example["instrument"], **more}}
+        for criterion in judge(kind, request, AtHand(built_in()).find).evaluation.criteria:
+            yield from criterion.budget
+
+
+@pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.slug)
+def test_rows_of_every_kind_say_whether_they_are_new_in_every_check(kind) -> None:
+    rows = list(budgets(kind))
+    assert any(row.varies for row in rows)
+    for row in rows:
+        if row.source.startswith((*NEW, *OLD)):
+            assert row.varies is row.source.startswith(NEW), row.source
 
 
 CRITERIA = {criterion.name: criterion for kind in KINDS for criterion in kind.criteria}
@@ -59,9 +77,13 @@ def acceptance_of(interval=WITHIN_2, *, name="loss_error", expanded="0.5", **kwa
     """Of a criterion whose values have no steps, or steps of 1 with `value` one of them."""
     value, step = kwargs.pop("value", "0"), Decimal(kwargs.pop("step", 1))
     budget = (
-        BudgetRow("digitisation of loaded readings", "rectangular", 1 / sqrt(12), "g", 1),
-        BudgetRow("digitisation of zero readings", "rectangular", 1 / sqrt(12), "g", 1),
-        BudgetRow("repeatability", "normal", 2, "g", 1),
+        BudgetRow(
+            "digitisation of loaded readings", "rectangular", 1 / sqrt(12), "g", 1, varies=True
+        ),
+        BudgetRow(
+            "digitisation of zero readings", "rectangular", 1 / sqrt(12), "g", 1, varies=True
+        ),
+        BudgetRow("repeatability", "normal", 2, "g", 1, varies=True),
     )
     criterion = Criterion(
         name,

@@ -56,7 +56,8 @@ class Together:
         if self.deviation is None or (stated_s is not None and stated_s > self.deviation):
             return list(repeatability(self._instrument, [share]))
         source, degrees = "scatter between runs", len(self.runs) - 1
-        return [BudgetRow(source, "normal", float(self.deviation), "g", share, degrees)]
+        s = float(self.deviation)
+        return [BudgetRow(source, "normal", s, "g", share, degrees, varies=True)]
 
     @property
     def bound(self) -> Decimal:

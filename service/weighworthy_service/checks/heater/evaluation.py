@@ -93,17 +93,19 @@ def _settling(
     if found.gap is None:
         assert check.time_step is not None  # noqa: S101  HeaterCheck refuses stated times without
         step = float(check.time_step) / ROOT_12
-        return found.time, [BudgetRow("digitisation of the time", "rectangular", step, "s", 1)]
+        return found.time, [
+            BudgetRow("digitisation of the time", "rectangular", step, "s", 1, varies=True)
+        ]
     # Settled at some moment since the reading before: up to the whole gap earlier.
     gap = float(found.gap) / ROOT_3
-    return found.time, [BudgetRow("time between readings", "rectangular", gap, "s", 1)]
+    return found.time, [BudgetRow("time between readings", "rectangular", gap, "s", 1, varies=True)]
 
 
 def _spread(check: HeaterCheck, point: SetPointRead) -> tuple[Decimal | None, Sequence[BudgetRow]]:
     step = float(check.probe.interval) / ROOT_12
     source = "digitisation of the probe"
     # Of the probe itself all else is the same in both readings.
-    return point.spread, [BudgetRow(source, "rectangular", step, "K", 2**0.5)]
+    return point.spread, [BudgetRow(source, "rectangular", step, "K", 2**0.5, varies=True)]
 
 
 def _display_error(
@@ -117,7 +119,8 @@ def _display_error(
     ]
     if check.display_interval is not None:
         step = float(check.display_interval) / ROOT_12
-        rows.append(BudgetRow("digitisation of the display", "rectangular", step, "K", 1))
+        source = "digitisation of the display"
+        rows.append(BudgetRow(source, "rectangular", step, "K", 1, varies=True))
     return point.display_error, rows
 
 

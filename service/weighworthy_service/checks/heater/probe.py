@@ -60,12 +60,12 @@ def probe_rows(
     """
     acting = float(1 + corrected.slope)
     step = float(probe.interval) / ROOT_12
-    rows = [BudgetRow("digitisation of the probe", "rectangular", step, "K", acting)]
+    source = "digitisation of the probe"
+    rows = [BudgetRow(source, "rectangular", step, "K", acting, varies=True)]
     if scatter is not None and scatter[0]:
         s, n = scatter
-        rows.append(
-            BudgetRow("scatter of the mean", "normal", float(s) / sqrt(n), "K", acting, n - 1)
-        )
+        source, u = "scatter of the mean", float(s) / sqrt(n)
+        rows.append(BudgetRow(source, "normal", u, "K", acting, n - 1, varies=True))
     factor = probe.coverage_factor or ASSUMED_COVERAGE_FACTOR
     certified = float(Fraction(probe.expanded_uncertainty) / Fraction(factor))
     rows.append(BudgetRow("certificate of the probe", "normal", certified, "K", 1))

@@ -118,7 +118,15 @@ class Scatter:
         if s:
             u_s = s * relative_uncertainty(self.n)
             rows.append(
-                BudgetRow("scatter of the placings", "normal", u_s, "g", per_scatter, self.n - 1)
+                BudgetRow(
+                    "scatter of the placings",
+                    "normal",
+                    u_s,
+                    "g",
+                    per_scatter,
+                    self.n - 1,
+                    varies=True,
+                )
             )
         loads, zeros = (
             per_scatter * sqrt(share) for share in (self.share_of_loads, self.share_of_zeros)

@@ -176,4 +176,4 @@ def display_reach(circumstances: Circumstances) -> Fraction:
 def _display_input(circumstances: Circumstances) -> BudgetRow:
     width = float(display_reach(circumstances)) * 2
     source = "digitisation of the displayed loss"
-    return BudgetRow(source, "rectangular", width / sqrt(12), "%", 1.0)
+    return BudgetRow(source, "rectangular", width / sqrt(12), "%", 1.0, varies=True)
