@@ -91,7 +91,8 @@ class Losses:
             if square:
                 share = 1 / sqrt(self.n)
                 s = float(root(square))
-                rows.append(BudgetRow("scatter between runs", "normal", s, "%", share, degrees))
+                source = "scatter between runs"
+                rows.append(BudgetRow(source, "normal", s, "%", share, degrees, varies=True))
         elif (only := self.slopes[0]) is not None:
             rows += repeatability(
                 self.instrument, [root_sum([float(only.initial), float(only.final)])]
@@ -104,7 +105,8 @@ class Losses:
         s = float(self.deviation or 0)
         if s:
             u = s * relative_uncertainty(self.n)
-            rows.append(BudgetRow("scatter of so few runs", "normal", u, "%", 1.0, self.n - 1))
+            source, degrees = "scatter of so few runs", self.n - 1
+            rows.append(BudgetRow(source, "normal", u, "%", 1.0, degrees, varies=True))
         return [*rows, *self.rounding(sqrt(self.n))]
 
     def rounding(self, per: float) -> list[BudgetRow]:
@@ -129,7 +131,8 @@ class Losses:
         # A display that cuts off hides up to a whole step, and not half of one.
         parts = 3 if self.instrument.loss_rounding == "down" else 12
         u, share = float(step) / sqrt(parts), shown / self.n
-        return [BudgetRow("digitisation of the displayed loss", "rectangular", u, "%", share)]
+        source = "digitisation of the displayed loss"
+        return [BudgetRow(source, "rectangular", u, "%", share, varies=True)]
 
     def as_results(self) -> list[dict[str, Any]]:
         """What `results` say of each run."""
