@@ -25,6 +25,9 @@ _PASSED_ON: Final[Mapping[str, Severity]] = {
 }
 # What remarks on limits say themselves, and what one on a window says instead.
 _TOLD: Final = ("uncertainty-exceeds-tolerance", "weights-too-coarse")
+# Why limits of a kind are not judged of which nothing is known before a check; its module
+# `rehearsal` may give a better reason by this name.
+_NOT_REHEARSED: Final = "balance and weights do not tell what such a check will rest on"
 _SAID_AS: Final = {"start-window-contradicts-weights": "start-load-off-window"}
 
 
@@ -98,6 +101,8 @@ def judged_on(
     if any(name.startswith("limits.") for settings in in_force.values() for name in settings):
         untold = [m for m in found if m.spoils and m.finding.code not in told]
         remarks += _spoiling(untold, kind, circumstances, in_force)
+    if not tried:
+        remarks += _untold(kind, in_force)
     remarks += _passed_on(found)
     sound = set(given) - {m.load for m in found if m.spoils}
     return OnBalance(list(zip(rows, made_by, strict=True)), remarks, sound)
@@ -128,6 +133,18 @@ def _spoiling(
             by.path if by is not None else (),
             load=m.load if m.finding.code in OF_THE_LOAD else (),
         )
+
+
+def _untold(kind: Kind, in_force: Mapping[str | None, Mapping[str, Setting]]) -> Iterator[Remark]:
+    """That nothing is told of limits, at the first of them, with the reason of the kind."""
+    settings = ChainMap(*map(dict, in_force.values()))
+    limits = [f"limits.{criterion.name}" for criterion in kind.criteria]
+    first = next((settings[name] for name in limits if name in settings), None)
+    if first is None:
+        return
+    reason = getattr(kind.part("rehearsal"), "NOT_REHEARSED", _NOT_REHEARSED)
+    message = f"limits of {kind.slug} checks are not judged: {reason}"
+    yield Remark("not-judged", "note", message, first.winner.rule, first.path)
 
 
 def _remark(said: Said, rule: Rule | None, path: tuple[str, ...]) -> Remark:

@@ -426,3 +426,20 @@ def test_worst_first(reviewed) -> None:
     severities = [s for s, *_ in said(reviewed(*rules, loss("9 %", sites=["valley"])))]
     assert severities == sorted(severities, key=("error", "warning", "note").index)
     assert severities[0] == "error"
+
+
+def test_limits_of_what_cannot_be_rehearsed_are_told_as_not_judged(reviewed) -> None:
+    """Once, with the rule that counts there; nothing where no limit comes into force."""
+    rules = [
+        {"limits": {"temperature_error": {"within": "2 K"}}},
+        {"sites": ["harbour"], "limits": {"temperature_error": {"within": "3 K"}}},
+    ]
+    found = reviewed(rules[1])
+    assert said(found) == [("note", "not-judged", "/rules/0/limits/temperature_error")]
+    assert "limits of heater checks are not judged" in found.remarks[0].message
+    assert "probe" in found.remarks[0].message  # what this kind says of itself
+    found = reviewed(*rules, balances=[balance(), balance("MA-02")])
+    assert ("note", "not-judged", "/rules/1/limits/temperature_error") in said(found)
+    assert len([r for r in found.remarks if r.code == "not-judged"]) == 1
+    elsewhere = reviewed({**rules[1], "sites": ["valley"]})
+    assert "not-judged" not in [r.code for r in elsewhere.remarks]
