@@ -50,7 +50,7 @@ _ACTIONS: Mapping[str, tuple[str, Told, str]] = {
         product_told,
         (
             "limits from what a product needs, as a profile; exit code 1 where no honest limits "
-            "keep its part"
+            "keep its part; -o writes the profile, as TOML, and with --json the answer"
         ),
     ),
 }
@@ -66,14 +66,6 @@ def add_to(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> N
         parser.add_argument("file", help="what is asked, JSON or TOML; - for standard input")
         add_service_options(parser)
         parser.set_defaults(run=_plan, action=action)
-        if action == "product":
-            _say_of_output(parser, "write the profile to a file, as TOML (with --json the answer)")
-
-
-def _say_of_output(parser: argparse.ArgumentParser, sentence: str) -> None:
-    for action in parser._actions:
-        if action.dest == "output":
-            action.help = sentence
 
 
 def _plan(arguments: argparse.Namespace) -> int:

@@ -52,7 +52,7 @@ def test_metrology_and_evaluations_need_neither_forms_nor_web() -> None:
 
 
 def test_forms_and_profiles_need_no_web() -> None:
-    loaded = loaded_by(modules_below("wire", "checks", "profiles", "evidence"))
+    loaded = loaded_by(modules_below("wire", "checks", "profiles", "plans", "evidence"))
     assert "marshmallow" in loaded
     assert not loaded & WEB
 
@@ -63,7 +63,7 @@ def test_import_of_the_client_loads_no_service() -> None:
 
 
 @pytest.mark.parametrize(
-    "package", ["", "metrology", "checks", "wire", "profiles", "evidence", "web"]
+    "package", ["", "metrology", "checks", "wire", "profiles", "plans", "evidence", "web"]
 )
 def test_packages_say_nothing_by_themselves(package: str) -> None:
     assert (SERVICE / "weighworthy_service" / package / "__init__.py").read_text() == ""

@@ -12,8 +12,9 @@ from typing import Final
 
 from weighworthy_service.metrology.rounding import rounding_context
 from weighworthy_service.plans.rehearsed import Rehearsed
-from weighworthy_service.plans.tightest import Tightest
+from weighworthy_service.plans.tightest import Tightest, within
 from weighworthy_service.plans.worst_case import LeftOpen, Sample, worst_error
+from weighworthy_service.profiles.passing import accepted_values
 
 _DOWN: Final = rounding_context(2, ROUND_DOWN)
 # Multiples are looked for in steps of this.
@@ -25,8 +26,7 @@ _MOST: Final = 10**6
 class Part:
     """A check with its tightest honest limit; of several loads, at the one that asks for most.
 
-    `slip`: what a balance may be off beyond the limit and still pass, in g or %: U less the guard
-    band, never below zero; the largest of all loads.
+    `slip`: see `slip_of`; the largest of all loads.
     """
 
     of: Rehearsed
@@ -35,8 +35,14 @@ class Part:
 
 
 def slip_of(of: Rehearsed) -> Fraction:
-    """U less the guard band, never below zero."""
-    return max(Fraction(0), Fraction(of.expanded) - of.guard)
+    """What a balance may be off beyond a limit and still be used, in g or %.
+
+    U less the distance from the last value that lets it be used to the limit, never below zero.
+    """
+    far = 10 * Fraction(of.expanded) + 10 * of.guard
+    accepted = accepted_values(of.name, within(far), of.terms, of.expanded)
+    assert accepted.upper is not None  # noqa: S101  of two sides
+    return max(Fraction(0), Fraction(of.expanded) - (far - accepted.upper))
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,15 @@ from fractions import Fraction
 
 from weighworthy_service.plans.product_found import ProductAsked, ProductFound
 from weighworthy_service.plans.product_limits import Part
-from weighworthy_service.plans.words import amount, amount_up, exact, load, plain, share
+from weighworthy_service.plans.words import (
+    amount,
+    amount_up,
+    display_step,
+    exact,
+    load,
+    plain,
+    share,
+)
 from weighworthy_service.plans.worst_case import worst_error
 
 
@@ -67,7 +75,8 @@ def _slips(asked: ProductAsked, found: ProductFound) -> Iterator[str]:
     slips = [cold.span.slip, cold.zero.slip, cold.points.slip]
     if any(slips):
         yield (
-            "Beyond a limit a balance may be off by U less the guard band and still pass: "
+            "Beyond a limit a balance may be off by as much as this and still be used, U less the "
+            "guard band that keeps it from use: "
             f"{amount(slips[0], 'g')} at the span load, {amount(slips[1], 'g')} of the zero, "
             f"{amount(slips[2], 'g')} at the points; this is counted."
         )
@@ -126,6 +135,7 @@ def cannot_see(asked: ProductAsked, found: ProductFound) -> list[str]:
         "as far as hot_zero_drift or hot_zero_correction state it"
     )
     none = stated.hot_zero_drift is None and stated.hot_zero_correction is None
+    step = display_step(stated)
     return [
         f"{heat}, and neither is stated." if none else f"{heat}.",
         (
@@ -143,6 +153,7 @@ def cannot_see(asked: ProductAsked, found: ProductFound) -> list[str]:
             "check and a reference material see some of that."
         ),
         "A sample off the centre of the pan in one reading and not in the other.",
+        *([] if step is None else [step]),
     ]
 
 

@@ -14,7 +14,16 @@ from weighworthy_service.metrology.instrument import Instrument
 from weighworthy_service.metrology.rounding import rounded_up
 from weighworthy_service.plans.asking import assumed_of, lacking
 from weighworthy_service.plans.result import Result, ResultUncertainty, at_mass, result_uncertainty
-from weighworthy_service.plans.words import Assumed, amount, amount_up, exact, frame, plain, share
+from weighworthy_service.plans.words import (
+    Assumed,
+    amount,
+    amount_up,
+    display_step,
+    exact,
+    frame,
+    plain,
+    share,
+)
 
 DEFAULT_SHARE: Final = Fraction(1, 3)
 DEFAULT_REQUIRED: Final = Decimal("0.10")
@@ -249,6 +258,8 @@ def _overall(
     capacity = asked.instrument.capacity
     if capacity is not None and _is_above(largest, capacity):
         yield f"That is above the capacity of {exact(capacity, 'g')}: this balance cannot do it."
+    if (step := display_step(asked.instrument)) is not None:
+        yield f"{step} That is in none of these figures, which are of results from masses."
     if asked.result.heating:
         yield (
             "What heat does to the balance beyond what is stated of its hot zero is in none of "

@@ -7,6 +7,7 @@ from fractions import Fraction
 from typing import Any, Final
 
 from weighworthy_service.checks.answer import ENGINE_REVISION
+from weighworthy_service.metrology.instrument import Instrument
 from weighworthy_service.metrology.rounding import Exact, rounded, rounded_up
 
 # Digits of figures in sentences: an answer has all of them beside.
@@ -72,6 +73,18 @@ def chance(value: float) -> str:
 def plain(value: Exact, digits: int = _SPOKEN) -> str:
     """A number without unit."""
     return _digits(rounded(value, digits))
+
+
+def display_step(instrument: Instrument) -> str | None:
+    """What the display of losses adds to a result that is read from it; None: no step is stated."""
+    step = instrument.loss_interval
+    if step is None:
+        return None
+    most = Fraction(step) if instrument.loss_rounding == "down" else Fraction(step) / 2
+    return (
+        f"A result read from the display, in steps of {exact(step, '%')}, is off by up to "
+        f"{amount(most, '%')} more through that rounding."
+    )
 
 
 def load(names: Iterable[str]) -> str:

@@ -108,3 +108,13 @@ def test_above_the_capacity(ask) -> None:
     answer = ask("sample", instrument=BALANCE, loss="0 %", target_uncertainty="0.001 %")
     assert answer["weigh_at_least"] > 60
     assert any("above the capacity" in line for line in answer["because"])
+
+
+@pytest.mark.parametrize(("rounding", "most"), [("nearest", "0.005 %"), ("down", "0.01 %")])
+def test_rounding_of_the_display_is_told(ask, rounding, most) -> None:
+    """Half a step of 0.01 %, or a whole one where the display cuts off."""
+    balance = {**BALANCE, "loss_interval": "0.01 %", "loss_rounding": rounding}
+    answer = ask("sample", instrument=balance, loss="10 %", target_uncertainty="0.1 %")
+    assert any(f"off by up to {most} more" in line for line in answer["because"])
+    plain = ask("sample", instrument=BALANCE, loss="10 %", target_uncertainty="0.1 %")
+    assert answer["smallest_sample"] == plain["smallest_sample"]
