@@ -275,6 +275,8 @@ REASONS = {
     "not-settled",
     "still-drifting",
     "scatter-below-floor",
+    "centre-moved",
+    "load-far-from-third",
     "repeatability-understated",
     "bias-significant",
 }

@@ -14,6 +14,7 @@ from weighworthy.inputs import (
     MaterialRun,
     Occasion,
     PanRun,
+    PlacedAt,
     Placing,
     Point,
     Probe,
@@ -142,6 +143,29 @@ class Checks(ABC):
     ) -> Answer:
         """Judge how much one load scatters that is put on again and again. Raises as `evaluate`."""
         return self._judge("repeatability", locals())
+
+    def check_eccentricity(
+        self,
+        *,
+        load: Sequence[str],
+        placings: Sequence[PlacedAt],
+        weights: Mapping[str, Weight] | None = None,
+        instrument: Instrument | str | None = None,
+        profile: Profile | None = None,
+        expect_profile_digest: str | None = None,
+        environment: Environment | None = None,
+        method: str | None = None,
+        warm_up: Quantity | None = None,
+        performed_at: Instant | None = None,
+        performed_by: str | None = None,
+        occasion: Occasion | None = None,
+        labels: Mapping[str, str] | None = None,
+        request_id: str | None = None,
+        detail: Detail = "full",
+        explain: bool = False,
+    ) -> Answer:
+        """Judge what it does to put one load off the centre of the pan. Raises as `evaluate`."""
+        return self._judge("eccentricity", locals())
 
     def check_blank_run(
         self,

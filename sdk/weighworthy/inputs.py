@@ -109,6 +109,15 @@ class Placing(TypedDict, total=False):
     stable: bool | None
 
 
+class PlacedAt(TypedDict, total=False):
+    """The load of an eccentricity check at one place of the pan, at least once ``"centre"``."""
+
+    position: Required[str]
+    zero: Quantity | None
+    indication: Required[Quantity]
+    stable: bool | None
+
+
 class Loading(TypedDict, total=False):
     """What lies on the pan at the start or the end of a simulated loss."""
 

@@ -194,6 +194,23 @@ LIMITS_OF_HEATERS = {
     "temperature_spread": {"upper": "1.4 K", "when_present": True},
     "display_error": {"lower": "-1 K", "upper": "1.5 K", "when_present": True},
 }
+
+
+def eccentricity(rule: dict[str, Any], places: str, **more: Any) -> dict[str, Any]:
+    """`places`: like "centre:1", in mg above the load, with a zero before every second placing."""
+    load = more.get("load", ["A20"])
+    above = {"A20": "20", "B10": "10", "F20": "20"}
+    placings: list[dict[str, Any]] = []
+    for place in places.split():
+        position, _, net = place.partition(":")
+        shown = sum(Decimal(above[name]) for name in load) + Decimal(net) / 1000
+        placings.append({"position": position, "indication": f"{shown} g"})
+    for placing in placings[::2]:
+        placing["zero"] = "0.001 g"
+    request = {"instrument": BALANCE, "weights": weights(), "load": load, "placings": placings}
+    return {**request, "profile": profile(rule), **more}
+
+
 LIMITS_OF_SPAN = {
     "span_error": {"smaller_of": [{"within": "6 mg"}, {"within": "0.02 % of load"}]},
     "zero_return": {"upper": "1 d", "when_present": True},
@@ -382,6 +399,50 @@ REQUESTS: dict[str, tuple[str, dict[str, Any]]] = {
             },
             ["1", "2.1", "2.9", "4", "5.2", "6"],
             warm_up="1200 s",
+        ),
+    ),
+    "eccentricity, four-way": (
+        "eccentricity",
+        eccentricity(
+            {
+                "limits": {
+                    "eccentricity": {"within": "0.02 % of load"},
+                    "position_error": {"within": "8 mg"},
+                },
+                **FOUR_WAY,
+            },
+            "centre:1 a:4 b:2 a:5 centre:9 c:-1 d:0 centre:2",
+        ),
+    ),
+    "eccentricity, guarded, several weights": (
+        "eccentricity",
+        eccentricity(
+            {
+                "limits": {
+                    "eccentricity": {"lower": "-1 mg", "upper": "2 mg"},
+                    "position_error": {"upper": "1 e"},
+                },
+                "validity": VALIDITY,
+                **GUARDED,
+            },
+            "centre:0 a:1 b:-3 centre:7",
+            load=["A20", "B10"],
+            warm_up="1200 s",
+            occasion="after-adjustment",
+        ),
+    ),
+    "eccentricity, bare": (
+        "eccentricity",
+        eccentricity({"limits": {}}, "centre:0 a:0 b:0", instrument=BARE),
+    ),
+    "eccentricity, a weight without value": (
+        "eccentricity",
+        eccentricity(
+            {"limits": {"eccentricity": {"within": "1 mg"}}},
+            "centre:0 a:1 b:6000",
+            load=["F20"],
+            weights=weights(F20={"nominal": "20 g"}),
+            instrument={**BARE, "capacity": "25 g"},
         ),
     ),
     "loss, guarded, nothing can pass": (

@@ -5,6 +5,7 @@ Kestrel Mill Foods and all its readings are invented.
 
 import csv
 import json
+from decimal import Decimal
 from io import BytesIO, StringIO
 from typing import Any
 
@@ -13,13 +14,18 @@ import pytest
 from weighworthy import Client
 
 WEIGHTS = {"K20": {"nominal": "20 g", "weight_class": "OIML F1"}}
-PROFILE = {
+PROFILE: dict[str, Any] = {
     "id": "kestrel-placings",
     "revision": "1",
     "rules": [
         {
             "checks": ["repeatability"],
             "limits": {"standard_deviation": {"within": "1 mg"}},
+            "schedule": {"every": "month"},
+        },
+        {
+            "checks": ["eccentricity"],
+            "limits": {"eccentricity": {"within": "3 mg"}, "position_error": {"within": "9 mg"}},
             "schedule": {"every": "month"},
         },
     ],
@@ -43,6 +49,21 @@ def request_of(run: str, **more: Any) -> dict[str, Any]:
         "placings": placings,
         **more,
     }
+
+
+# Differences to the centre in mg: -2, 1, 3, which is on the limit; -2, 1, 4 beyond it.
+PANS = {"21": "3", "22": "4"}
+
+
+def pan_of(run: str, **more: Any) -> dict[str, Any]:
+    placed = zip(("centre", "front", "left", "right"), ("0", "-2", "1", PANS[run]), strict=True)
+    placings: list[dict[str, Any]] = [
+        {"position": position, "indication": f"{20 + Decimal(mg) / 1000:.3f} g"}
+        for position, mg in placed
+    ]
+    placings[0]["zero"] = "0.000 g"
+    common = {k: v for k, v in request_of("17").items() if k not in ("check", "placings")}
+    return {"check": "eccentricity", **common, "placings": placings, **more}
 
 
 def test_a_table_of_several_rows_a_check(client: Any) -> None:
@@ -113,7 +134,7 @@ def test_a_logbook(client: Any) -> None:
     ]
     book = {
         "at": "2026-03-10T08:00:00+01:00",
-        "profile": PROFILE,
+        "profile": {**PROFILE, "rules": PROFILE["rules"][:1]},
         "instruments": [INSTRUMENT],
         "calendar": {"time_zone": "Europe/Berlin"},
         "entries": entries,
@@ -181,3 +202,102 @@ def test_from_python() -> None:
         answer = service.check_repeatability(**asked)
     assert (answer.verdict, answer.usable) == ("pass", True)
     assert answer.criterion("standard_deviation").unit == "g"
+
+
+def test_a_table_of_places(client: Any) -> None:
+    lines = ["Run,Place,Zero,Shown"]
+    for run in PANS:
+        for placing in pan_of(run)["placings"]:
+            shown = placing["indication"].removesuffix(" g")
+            zero = placing.get("zero", "").removesuffix(" g")
+            lines.append(f"{run},{placing['position']},{zero},{shown}")
+    lines.append("23,front,0.000,20.000")
+    mapping = {
+        "check": "eccentricity",
+        "columns": {
+            "placings.position": "Place",
+            "placings.zero": {"column": "Zero", "unit": "g"},
+            "placings.indication": {"column": "Shown", "unit": "g"},
+        },
+        "constants": {
+            "instrument": INSTRUMENT,
+            "weights": WEIGHTS,
+            "profile": PROFILE,
+            "load": ["K20"],
+        },
+        "gather": {"by": ["Run"]},
+    }
+    parts = {
+        "table": (BytesIO("\n".join(lines).encode()), "t.csv"),
+        "mapping": (BytesIO(json.dumps(mapping).encode()), "m.json"),
+    }
+    told = client.post("/v1/batches", data=parts, headers={"Accept": "text/csv"})
+    assert told.status_code == 200, told.get_data(as_text=True)
+    rows = list(csv.DictReader(StringIO(told.get_data(as_text=True).lstrip("\ufeff"))))
+    said = {row["Run"]: (row["ww_outcome"], row["ww_verdict"], row["ww_criterion"]) for row in rows}
+    assert said["21"] == ("judged", "pass", "eccentricity")
+    assert said["22"] == ("judged", "fail", "eccentricity")
+    assert said["23"][0] == "error"
+    assert "centre" in rows[-1]["ww_error"] or "3" in rows[-1]["ww_error"]
+
+
+def test_eccentricity_in_a_logbook(client: Any) -> None:
+    entries = [
+        {
+            "id": f"E-{run}",
+            "kind": "check",
+            "at": f"2026-03-{day}T08:00:00+01:00",
+            "instrument": "MA-07",
+            "request": pan_of(run),
+        }
+        for run, day in (("21", "02"), ("22", "16"))
+    ]
+    book = {
+        "at": AT,
+        "profile": {**PROFILE, "rules": PROFILE["rules"][1:]},
+        "instruments": [INSTRUMENT],
+        "calendar": {"time_zone": "Europe/Berlin"},
+        "entries": entries,
+        "results": [
+            {
+                "id": "R-1",
+                "instrument": "MA-07",
+                "at": "2026-03-11T10:00:00+01:00",
+                "loss": "20 %",
+                "initial_mass": "5 g",
+            }
+        ],
+    }
+    (balance,) = client.post("/v1/logbook/status", json=book | {"results": None}).get_json()[
+        "instruments"
+    ]
+    assert (balance["state"], balance["usable"]) == ("out-of-service", False)
+    (result,) = client.post("/v1/logbook/support", json=book).get_json()["results"]
+    (shift,) = result["shifts"]
+    # 4 mg at 20 g are 0.02 %, of the 80 % that are left.
+    assert (shift["fault"], shift["expanded_uncertainty"]) == ("off-centre", 0.016)
+
+
+def test_eccentricity_elsewhere(client: Any) -> None:
+    """Short, sealed, on paper, reviewed, and from Python."""
+    short = client.post("/v1/checks/eccentricity?detail=short", json=pan_of("21")).get_json()
+    assert "reveals" not in short["results"]
+    sealed = client.post("/v1/records/seal", json={"request": pan_of("22"), "sealed_at": AT})
+    verified = client.post("/v1/records/verify", json=sealed.get_json()).get_json()
+    assert verified["verdict"] == "same"
+    html = {"Accept": "text/html"}
+    page = client.post("/v1/checks/eccentricity?lang=de", json=pan_of("21"), headers=html)
+    assert "Unterschied zur Mitte" in page.get_data(as_text=True)
+    asked = {
+        "profile": PROFILE,
+        "instruments": [{**INSTRUMENT, "repeatability": "0.3 mg"}],
+        "weights": WEIGHTS,
+        "loads": {"eccentricity": [["K20"]]},
+    }
+    rows = client.post("/v1/profiles/review", json=asked).get_json()["judgement"]
+    assert {row["criterion"] for row in rows} == {"eccentricity", "position_error"}
+    request = pan_of("21")
+    del request["check"]
+    with Client.embedded() as service:
+        answer = service.check_eccentricity(**request)
+    assert (answer.verdict, answer.criterion("eccentricity").verdict) == ("pass", "pass")

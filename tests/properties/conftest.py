@@ -7,6 +7,8 @@ import pytest
 from hypothesis import strategies as st
 
 from weighworthy_service.checks.circumstances import OCCASIONS, Circumstances
+from weighworthy_service.checks.eccentricity import evaluation as eccentricity
+from weighworthy_service.checks.eccentricity.check import EccentricityCheck, PlacedAt
 from weighworthy_service.checks.heater import evaluation as heater
 from weighworthy_service.checks.heater.check import (
     Correction,
@@ -47,6 +49,7 @@ KINDS = {
     "simulated-loss": (simulated_loss.evaluate, simulated_loss.CRITERIA),
     "repeatability": (repeatability.evaluate, repeatability.CRITERIA),
     "heater": (heater.evaluate, heater.CRITERIA),
+    "eccentricity": (eccentricity.evaluate, eccentricity.CRITERIA),
 }
 
 
@@ -218,6 +221,16 @@ def repeatabilities(draw, here=None):
 
 
 @st.composite
+def eccentricities(draw, here=None):
+    here = here or draw(circumstances())
+    position = st.sampled_from(["centre", "Center", "front", "back", "left of it"])
+    placing = st.builds(PlacedAt, position, READINGS, maybe(READINGS), STABLE)
+    placings = draw(st.lists(placing, min_size=1, max_size=8))
+    placings += [PlacedAt("centre", draw(READINGS)), PlacedAt("right", draw(READINGS))]
+    return EccentricityCheck(here, draw(loads(here)), tuple(draw(st.permutations(placings))))
+
+
+@st.composite
 def limits(draw, criterion, depth=1):
     if criterion.unit == "%":
         units = ["%", "d", "e"]
@@ -297,6 +310,7 @@ def sensible() -> SimpleNamespace:
         "simulated-loss": losses,
         "repeatability": repeatabilities,
         "heater": heaters,
+        "eccentricity": eccentricities,
     }
     return SimpleNamespace(
         check=lambda kind: checks[kind](),

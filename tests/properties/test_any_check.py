@@ -14,7 +14,7 @@ from weighworthy_service.checks.answer_text import answer_text
 from weighworthy_service.json_text import to_bytes
 
 KINDS = pytest.mark.parametrize(
-    "kind", ["span", "linearity", "simulated-loss", "repeatability", "heater"]
+    "kind", ["span", "linearity", "simulated-loss", "repeatability", "eccentricity", "heater"]
 )
 # The same examples every time, as a test command must not change its mind between two runs. Not
 # shrunk: that takes minutes for values of this size.

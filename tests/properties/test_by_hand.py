@@ -13,7 +13,9 @@ LAW = settings(
 )
 
 
-@pytest.mark.parametrize("kind", ["span", "linearity", "simulated-loss", "repeatability", "heater"])
+@pytest.mark.parametrize(
+    "kind", ["span", "linearity", "simulated-loss", "repeatability", "eccentricity", "heater"]
+)
 @LAW
 @given(data=st.data())
 def test_every_number_is_explained_to_the_last_digit(by_hand, sensible, kind, data):

@@ -39,6 +39,7 @@ OWN = {
     "check_span": {"rounds"},
     "check_linearity": {"points"},
     "check_repeatability": {"load", "placings"},
+    "check_eccentricity": {"load", "placings"},
     "check_simulated_loss": {
         "initial",
         "final",

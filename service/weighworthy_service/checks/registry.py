@@ -5,6 +5,9 @@ from typing import Any, Final
 from weighworthy_service.checks.blank_run import evaluation as blank_run
 from weighworthy_service.checks.blank_run import rehearsal as blank_run_rehearsal
 from weighworthy_service.checks.blank_run.schema import BlankRunForm, UsualSampleForm
+from weighworthy_service.checks.eccentricity import evaluation as eccentricity
+from weighworthy_service.checks.eccentricity import rehearsal as eccentricity_rehearsal
+from weighworthy_service.checks.eccentricity.schema import EccentricityForm
 from weighworthy_service.checks.heater import evaluation as heater
 from weighworthy_service.checks.heater import rehearsal as heater_rehearsal
 from weighworthy_service.checks.heater.schema import HeaterForm
@@ -78,6 +81,17 @@ KINDS: Final = (
         repeatability.evaluate,
         repeatability.CRITERIA,
         repeatability_rehearsal.rehearse,
+        loads=several_loads(10),
+        settings=("validity.placings",),
+    ),
+    Kind(
+        "eccentricity",
+        "Eccentricity",
+        f"{_HERE}.eccentricity",
+        EccentricityForm(),
+        eccentricity.evaluate,
+        eccentricity.CRITERIA,
+        eccentricity_rehearsal.rehearse,
         loads=several_loads(10),
         settings=("validity.placings",),
     ),
