@@ -229,6 +229,10 @@ class KeyNotAllowed(AccessRefused):
     """The API key is not known, or may not do this."""
 
 
+class CrossSite(AccessRefused):
+    """A page of another site asked, through a browser; no program gets this by itself."""
+
+
 class RateLimited(TryAgainLater):
     """Too many calls in a short time."""
 
@@ -264,6 +268,7 @@ PROBLEMS: dict[str, type[ProblemError]] = {
     "malformed-json": MalformedJson,
     "key-missing": KeyMissing,
     "key-not-allowed": KeyNotAllowed,
+    "cross-site": CrossSite,
     "not-found": NotFound,
     "method-not-allowed": MethodNotAllowed,
     "not-acceptable": NotAcceptable,

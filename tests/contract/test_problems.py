@@ -47,6 +47,7 @@ PROVOKED: dict[str, tuple[str, str, dict[str, Any]]] = {
     "malformed-json": ("POST", SPAN, {"data": b"{", "content_type": JSON}),
     "key-missing": ("POST", SPAN, {"json": {}}),
     "key-not-allowed": ("POST", SPAN, {"json": {}, "headers": {"Authorization": "Bearer no"}}),
+    "cross-site": ("POST", SPAN, {"json": {}, "headers": {"Sec-Fetch-Site": "cross-site"}}),
     "not-found": ("GET", "/v1/checks/spin", {}),
     "method-not-allowed": ("GET", SPAN, {}),
     "not-acceptable": ("POST", SPAN, {"json": {}, "headers": {"Accept": "image/png"}}),
@@ -99,6 +100,8 @@ def test_provoked(
     settings = None
     if slug.startswith("key-"):
         settings = Settings(keys=frozenset({Key(sha256(b"a key").digest())}))
+    if slug == "cross-site":
+        settings = Settings("loopback")
     if slug == "overloaded":
         settings = Settings("yes", heavy=0)
     if slug == "internal":

@@ -10,6 +10,7 @@ SLUGS = (
     "malformed-json",
     "key-missing",
     "key-not-allowed",
+    "cross-site",
     "not-found",
     "method-not-allowed",
     "not-acceptable",

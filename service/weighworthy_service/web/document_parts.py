@@ -12,7 +12,7 @@ PROBLEM: Final = "application/problem+json"
 # Kinds of problem that every address may have; that those behind a key have; that those with a
 # JSON body have.
 EVERYWHERE: Final = ("internal", "overloaded")
-GUARDED: Final = ("key-missing", "key-not-allowed", "rate-limited")
+GUARDED: Final = ("key-missing", "key-not-allowed", "cross-site", "rate-limited")
 BODY: Final = (
     "malformed-json",
     "not-acceptable",

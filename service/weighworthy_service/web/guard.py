@@ -30,6 +30,8 @@ _PROXY_PREFIXES: Final = ("x-forwarded", "x-original-", "x-envoy-")
 # nginx, where it is told no more than an address to pass requests on to.
 _OLD: Final = "HTTP/1.0"
 _LOOKING: Final = ("GET", "HEAD", "OPTIONS")
+# What a browser says of the page that asks: the person, or a page of this very service.
+_OWN_PAGES: Final = ("none", "same-origin")
 METRICS: Final = "/metrics"
 
 
@@ -37,7 +39,7 @@ def admit(request: Request, settings: Settings) -> None:
     """Let the request pass, or refuse it.
 
     Raises:
-        Refusal: `key-missing` or `key-not-allowed`.
+        Refusal: `key-missing`, `key-not-allowed` or `cross-site`.
     """
     if settings.anonymous == "yes":
         return
@@ -51,6 +53,12 @@ def admit(request: Request, settings: Settings) -> None:
         raise Refusal(
             "key-missing",
             "without an API key only requests from this machine, not through a proxy, are taken",
+        )
+    if request.method not in _LOOKING and _of_another_site(request):
+        raise Refusal(
+            "cross-site",
+            "a page of another site asked through a browser on this machine; without an API key "
+            "only programs, and pages of this service, have anything judged",
         )
 
 
@@ -87,6 +95,13 @@ def _from_this_machine(request: Request) -> bool:
     return _is_loopback(request.remote_addr or "") and (
         host == "localhost" or _is_loopback(host.strip("[]"))
     )
+
+
+def _of_another_site(request: Request) -> bool:
+    """Whether a browser says so; programs that are none say neither."""
+    site = request.headers.get("Sec-Fetch-Site", "none").lower()
+    own = f"{request.scheme}://{request.host}".lower()
+    return site not in _OWN_PAGES or request.headers.get("Origin", own).lower() != own
 
 
 def _has_port(host: str) -> bool:

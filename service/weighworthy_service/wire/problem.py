@@ -50,6 +50,14 @@ _KINDS: Final = (
         "request does not help.",
     ),
     ProblemKind(
+        "cross-site",
+        403,
+        "A page of another site asked",
+        "Without API keys the service takes what is judged from programs on its own machine, not "
+        "from pages of other sites that are open in a browser there. Call it from a program, or "
+        "give the service keys.",
+    ),
+    ProblemKind(
         "not-found",
         404,
         "There is nothing at this address",

@@ -121,6 +121,59 @@ def test_a_page_in_a_browser_here_under_another_name_opens_nothing() -> None:
     assert status(LOOPBACK, host="rebound.example:8000") == 401
 
 
+def asked_by_a_browser(settings: Settings, method: str = "POST", **headers: str) -> str | int:
+    """The kind of the refusal, or the status of what was let in."""
+    sent = {name.replace("_", "-"): value for name, value in headers.items()}
+    client = create_app(settings).test_client()
+    reply = client.open("/v1/checks/span", method=method, headers=sent, json={})
+    if reply.status_code != 403:
+        return reply.status_code
+    assert reply.content_type == "application/problem+json"
+    assert "WWW-Authenticate" not in reply.headers  # a key would not be the answer
+    return str(reply.get_json(force=True)["type"]).removeprefix("/problems/")
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [
+        {"Sec_Fetch_Site": "cross-site"},
+        {"Sec_Fetch_Site": "same-site"},  # another port of this machine, another page
+        {"Origin": "https://pages.example"},
+        {"Origin": "null"},  # a file, or a frame that is fenced in
+        {"Origin": "http://localhost:3000"},
+        {"Origin": "https://localhost"},  # the same name, but not by this service
+        {"Origin": "http://localhost", "Sec_Fetch_Site": "cross-site"},
+    ],
+)
+def test_a_page_of_another_site_has_nothing_judged_here(headers: dict[str, str]) -> None:
+    """It could not read the answer, but fill the service with work, and the log with its requests."""
+    assert asked_by_a_browser(LOOPBACK, **headers) == "cross-site"
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [
+        {},  # no browser
+        {"Sec_Fetch_Site": "none"},  # the person at the address bar
+        {"Sec_Fetch_Site": "same-origin", "Origin": "http://localhost"},
+        {"Origin": "http://LOCALHOST"},
+    ],
+)
+def test_a_page_of_the_service_itself_may_ask(headers: dict[str, str]) -> None:
+    assert asked_by_a_browser(LOOPBACK, **headers) == 422
+
+
+def test_where_a_key_is_needed_or_anybody_may_ask_no_page_is_looked_at() -> None:
+    page = {"Sec_Fetch_Site": "cross-site", "Origin": "https://lims.example"}
+    assert asked_by_a_browser(BOTH, Authorization=f"Bearer {KEY}", **page) == 422
+    assert asked_by_a_browser(OPEN, **page) == 422
+    assert asked_by_a_browser(KEYED, **page) == 401
+
+
+def test_a_link_from_another_page_may_look() -> None:
+    assert asked_by_a_browser(LOOPBACK, method="GET", Sec_Fetch_Site="cross-site") == 405
+
+
 def test_keys_beside_loopback() -> None:
     assert status(BOTH) == 200
     assert status(BOTH, peer="192.0.2.7") == 401
