@@ -78,8 +78,11 @@ def serve() -> Callable[..., AbstractContextManager[tuple[str, int]]]:
 
 
 @contextmanager
-def running(folder: Path, **settings: str) -> Iterator[tuple[str, int]]:
-    """The production server on a free port: its address, and the pid of its first process."""
+def running(folder: Path, *options: str, **settings: str) -> Iterator[tuple[str, int]]:
+    """The production server on a free port: its address, and the pid of its first process.
+
+    `options` are those of gunicorn.
+    """
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
@@ -93,7 +96,7 @@ def running(folder: Path, **settings: str) -> Iterator[tuple[str, int]]:
     environment.pop("WEIGHWORTHY_KEYS_FILE", None)
     with log.open("wb") as output:
         server = subprocess.Popen(
-            [sys.executable, "-m", "gunicorn", "-c", "service/gunicorn.conf.py"],
+            [sys.executable, "-m", "gunicorn", "-c", "service/gunicorn.conf.py", *options],
             cwd=ROOT,
             env=environment,
             stdout=output,

@@ -2,6 +2,7 @@
 
 import http.client
 import os
+import re
 import socket
 import subprocess
 import sys
@@ -145,3 +146,30 @@ def test_it_does_not_start_without_a_decision_on_who_may_ask(settings: dict[str,
     assert ended.stderr.startswith("weighworthy does not start: ")
     assert "WEIGHWORTHY_" in ended.stderr or "key file" in ended.stderr
     assert "Traceback" not in ended.stderr
+
+
+@pytest.mark.parametrize(
+    ("settings", "told"),
+    [
+        ({"WEIGHWORTHY_BIND": "unix:{folder}/none/socket"}, r"no folder {folder}/none"),
+        ({"WEIGHWORTHY_BIND": "unix:{folder}/file"}, r"{folder}/file is there and is no socket"),
+        ({"GUNICORN_CMD_ARGS": "--bind 0.0.0.0:80"}, r"GUNICORN_CMD_ARGS is set"),
+    ],
+)
+def test_what_cannot_be_is_told_at_once(tmp_path: Path, settings: Any, told: str) -> None:
+    """Not after gunicorn has tried again for a quarter of a minute, or with other settings."""
+    (tmp_path / "file").touch()
+    stated = {name: value.format(folder=tmp_path) for name, value in settings.items()}
+    environment = {**os.environ, "WEIGHWORTHY_ANONYMOUS": "loopback", **stated}
+    environment.pop("WEIGHWORTHY_KEYS_FILE", None)
+    ended = subprocess.run(
+        [sys.executable, "-m", "gunicorn", "-c", "python:weighworthy_service.web.server"],
+        env=environment,
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+    assert ended.returncode == 2, ended.stderr
+    assert re.search(told.format(folder=re.escape(str(tmp_path))), ended.stderr), ended.stderr
+    assert "Retrying" not in ended.stderr

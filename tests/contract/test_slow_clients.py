@@ -133,9 +133,8 @@ def test_as_many_as_a_process_takes_shut_nobody_out(
     session: requests.Session,
 ) -> None:
     """Who has waited longest without a request goes when all places are taken."""
-    settings = {"WEIGHWORTHY_WORKERS": "1", "GUNICORN_CMD_ARGS": "--worker-connections=40"}
-    folder = tmp_path_factory.mktemp("server")
-    with serve(folder, **settings) as (address, _), ExitStack() as stack:
+    folder, few = tmp_path_factory.mktemp("server"), "--worker-connections=40"
+    with serve(folder, few, WEIGHWORTHY_WORKERS="1") as (address, _), ExitStack() as stack:
         for sent in (b"", b"GET /livez HT"):
             for _ in range(60):
                 stack.enter_context(connected(address, sent))

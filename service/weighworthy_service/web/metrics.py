@@ -52,7 +52,8 @@ class Metrics:
         )
         self._seconds = Histogram(
             "weighworthy_request_seconds",
-            "From the request to the last byte of its answer, in s.",
+            "From the request to the last piece of its answer, in s; what a client that is slow to "
+            "read then takes is not counted.",
             ("route",),
             buckets=(*_SECONDS, *_LONG),
             registry=own,

@@ -19,7 +19,7 @@ from typing import Any, NoReturn
 
 from weighworthy_service.profiles.folder import FolderNotUsable
 from weighworthy_service.web import metrics_folder
-from weighworthy_service.web.server_settings import ServerSettings
+from weighworthy_service.web.server_settings import ServerSettings, refuse_what_cannot_be
 from weighworthy_service.web.tracing import is_traced, start_tracing
 from weighworthy_service.web.variables import SettingsError
 
@@ -32,6 +32,7 @@ def _not_started(error: Exception) -> NoReturn:
 
 try:
     _set = ServerSettings.from_environment(os.environ)
+    refuse_what_cannot_be(os.environ, _set.bind)
 except SettingsError as error:
     _not_started(error)
 

@@ -1,13 +1,19 @@
 """What the server itself is set to, before it listens: where, how many, and how it stops."""
 
+import os
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Final, Self
 
 from weighworthy_service.web.variables import SettingsError
 
 _ADDRESS: Final = re.compile(r"(?:[A-Za-z0-9.-]+|\[[0-9A-Fa-f:.%]+\]):([0-9]{1,5})")
+
+_SOCKET: Final = "unix:"
+# Read by gunicorn after the settings of `server`.
+_GUNICORN: Final = "GUNICORN_CMD_ARGS"
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +56,28 @@ def count(environment: Mapping[str, str], name: str, usual: int) -> int:
     if not re.fullmatch("[1-9][0-9]{0,3}", text):
         raise SettingsError(f"{name} is {text!r}; it takes a whole number from 1 to 9999")
     return int(text)
+
+
+def refuse_what_cannot_be(environment: Mapping[str, str], bind: str) -> None:
+    """What gunicorn would only find out after long trying, or take over the settings made here.
+
+    Raises:
+        SettingsError: saying what to change.
+    """
+    if environment.get(_GUNICORN, "").strip():
+        raise SettingsError(
+            f"{_GUNICORN} is set: it would go before what is set here, also before what guards the "
+            "service; use the variables of the README, or options of gunicorn's command line"
+        )
+    if not bind.startswith(_SOCKET):
+        return
+    path = Path(bind.removeprefix(_SOCKET))
+    if not path.parent.is_dir():
+        raise SettingsError(f"WEIGHWORTHY_BIND is {bind!r}: there is no folder {path.parent}")
+    if path.exists() and not path.is_socket():
+        raise SettingsError(f"WEIGHWORTHY_BIND is {bind!r}: {path} is there and is no socket")
+    if not os.access(path.parent, os.W_OK | os.X_OK):
+        raise SettingsError(f"WEIGHWORTHY_BIND is {bind!r}: nothing can be made in {path.parent}")
 
 
 def _bind(text: str) -> str:

@@ -40,8 +40,8 @@ VARIABLES: Final = (
         "no",
         "`loopback`: requests without a key are taken from this computer only and not through a "
         "proxy, as far as it gives any sign of itself (what passes on connections, such as a "
-        "tunnel, gives none: have keys there), nor from pages of other sites in a browser here, which "
-        "get 403 `cross-site`; `yes`: from anybody, for everything; `no`: from "
+        "tunnel, gives none: have keys there), nor from pages of other sites in a browser here, "
+        "which get 403 `cross-site`; `yes`: from anybody, for everything; `no`: from "
         "nobody",
     ),
     Variable(

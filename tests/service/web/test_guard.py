@@ -146,7 +146,7 @@ def asked_by_a_browser(settings: Settings, method: str = "POST", **headers: str)
     ],
 )
 def test_a_page_of_another_site_has_nothing_judged_here(headers: dict[str, str]) -> None:
-    """It could not read the answer, but fill the service with work, and the log with its requests."""
+    """It could not read the answer, but fill the service with work."""
     assert asked_by_a_browser(LOOPBACK, **headers) == "cross-site"
 
 
