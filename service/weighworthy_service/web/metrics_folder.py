@@ -3,11 +3,16 @@
 prometheus-client wants a folder of files, one a process and kind, named in the environment before
 it is imported. Files of processes that are gone stay, and would be read with every scrape; here
 they are added up in one.
+
+A server that is killed leaves its folder behind; the next one of the same user removes it. Each
+holds a lock in its folder for as long as it or any of its workers lives: numbers of processes would
+not tell, as those of one container mean nothing in another.
 """
 
 import atexit
 import fcntl
 import os
+import stat
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -19,6 +24,8 @@ from typing import Final
 _VARIABLE: Final = "PROMETHEUS_MULTIPROC_DIR"
 _MEMORY: Final = Path("/dev/shm")  # noqa: S108  counts belong in memory
 _LOCK: Final = "lock"
+ALIVE: Final = "alive"
+_PREFIX: Final = "weighworthy-metrics-"
 _SUMMED: Final = ("counter", "histogram")
 
 
@@ -28,12 +35,35 @@ def prepare() -> Path:
 
     Whatever the environment names is not used: it may be of a server that this one takes over from.
     """
-    within = _MEMORY if os.access(_MEMORY, os.W_OK) else None
-    folder = Path(tempfile.mkdtemp(prefix="weighworthy-metrics-", dir=within))
+    within = _MEMORY if os.access(_MEMORY, os.W_OK) else Path(tempfile.gettempdir())
+    _sweep(within)
+    folder = Path(tempfile.mkdtemp(prefix=_PREFIX, dir=within))
     (folder / _LOCK).touch(mode=0o600)
+    # Locked before it has its name: nobody finds it free. Workers inherit it, and it stays open.
+    held = os.open(folder / f"{ALIVE}.new", os.O_CREAT | os.O_RDWR, 0o600)
+    fcntl.flock(held, fcntl.LOCK_EX)
+    (folder / f"{ALIVE}.new").rename(folder / ALIVE)
     os.environ[_VARIABLE] = str(folder)
     atexit.register(_remove, folder, os.getpid())
     return folder
+
+
+def _sweep(within: Path) -> None:
+    """Remove the folders of this user whose servers are gone."""
+    for folder in within.glob(f"{_PREFIX}*"):
+        with suppress(OSError):
+            found = folder.lstat()
+            if stat.S_ISDIR(found.st_mode) and found.st_uid == os.geteuid() and _is_left(folder):
+                rmtree(folder, ignore_errors=True)
+
+
+def _is_left(folder: Path) -> bool:
+    held = os.open(folder / ALIVE, os.O_RDONLY | os.O_NOFOLLOW)
+    try:
+        fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    finally:
+        os.close(held)
+    return True
 
 
 def _remove(folder: Path, pid: int) -> None:
