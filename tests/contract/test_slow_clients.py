@@ -156,6 +156,29 @@ def test_a_head_without_end_is_refused(address: str) -> None:
         assert raw.recv(12) == b"HTTP/1.1 431"
 
 
+NO_REQUESTS = {
+    "no HTTP": (b"what is this\r\n\r\n", 400),
+    "a header without its name": (b"GET /livez HTTP/1.1\r\n: nothing\r\n\r\n", 400),
+    "a long address": (b"GET /" + b"a" * 5000 + b" HTTP/1.1\r\n\r\n", 414),
+    "many headers": (b"GET /livez HTTP/1.1\r\n" + b"X-Many: 1\r\n" * 60 + b"\r\n", 431),
+    "a long header": (b"GET /livez HTTP/1.1\r\nX: " + b"a" * 9000 + b"\r\n\r\n", 431),
+    "a head without end": (b"GET /livez HTTP/1.1\r\n" + b"X-Long: 1\r\n" * 10_000, 431),
+}
+
+
+@pytest.mark.parametrize("sent", NO_REQUESTS)
+def test_what_is_no_request_is_told_as_every_problem_is(address: str, sent: str) -> None:
+    raw_request, status = NO_REQUESTS[sent]
+    with connected(address, raw_request) as raw:
+        reply = b"".join(iter(lambda: raw.recv(65_536), b""))
+    head, _, body = reply.partition(b"\r\n\r\n")
+    assert head.startswith(f"HTTP/1.1 {status} ".encode()), reply
+    assert b"content-type: application/problem+json" in head.lower(), reply
+    told = json.loads(body)
+    assert (told["type"], told["status"]) == ("about:blank", status)
+    assert told["detail"]
+
+
 def test_a_refusal_says_whether_the_connection_stays(
     address: str, session: requests.Session
 ) -> None:

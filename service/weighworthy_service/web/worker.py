@@ -30,6 +30,7 @@ from weighworthy_service.web.outgoing import NotTakenError, Outgoing, too_many
 from weighworthy_service.web.patience import LATE, at_hand, request_seconds
 from weighworthy_service.web.room import LARGE
 from weighworthy_service.web.server_settings import ServerSettings
+from weighworthy_service.web.unread import InOurForm, refusal
 
 _PIECE: Final = 64 * 1024
 # gunicorn's own limits are tighter for a line; together lines could be longer.
@@ -41,9 +42,12 @@ _LENGTH: Final = re.compile(
 _CHUNKED: Final = re.compile(rb"\r\ntransfer-encoding[ \t]*:", re.IGNORECASE)
 _EXPECT: Final = re.compile(rb"\r\nexpect:[ \t]*100-continue[ \t]*(?=\r\n)", re.IGNORECASE)
 _GO_ON: Final = b"HTTP/1.1 100 Continue\r\n\r\n"
-_REFUSED: Final = b"HTTP/1.1 %b\r\nConnection: close\r\nContent-Length: 0\r\n\r\n"
-_TOO_SLOW: Final = _REFUSED % b"408 Request Timeout"
-_TOO_LONG: Final = _REFUSED % b"431 Request Header Fields Too Large"
+_TOO_SLOW: Final = (408, "Request Timeout", "the head of the request took too long to come")
+_TOO_LONG: Final = (
+    431,
+    "Request Header Fields Too Large",
+    f"the head of the request has no end within {_LONGEST_HEAD} bytes",
+)
 # How long, in s, and for how many bytes a peer may go on sending that was answered. Without it the
 # answer could be lost to those who send all before they read.
 _LINGER: Final = 2.0
@@ -176,11 +180,11 @@ class Worker(ThreadWorker):  # type: ignore[misc]
         self._unpoll(coming)
         self._gone(coming.conn)
 
-    def _refuse(self, coming: _Coming, answer: bytes) -> None:
-        process_metrics().unread(int(answer.split(maxsplit=2)[1]))
+    def _refuse(self, coming: _Coming, why: tuple[int, str, str]) -> None:
+        process_metrics().unread(why[0])
         self._unpoll(coming)
         with suppress(OSError):
-            coming.conn.sock.send(answer)
+            coming.conn.sock.send(refusal(*why))
         self._leave(coming.conn)
 
     def handle_request(self, req: Any, conn: Any) -> bool:
@@ -193,6 +197,10 @@ class Worker(ThreadWorker):  # type: ignore[misc]
         except NotTakenError as error:
             self.log.warning("an answer broke off: %s", error.strerror)
             raise
+
+    def handle_error(self, req: Any, client: Any, addr: Any, exc: Exception) -> None:
+        """Tell what is no request in the form of all problems."""
+        super().handle_error(req, InOurForm(client, exc), addr, exc)
 
     def finish_request(self, conn: Any, fs: Any) -> None:
         """After an answer: send what was not taken, wait for another request, or close."""
