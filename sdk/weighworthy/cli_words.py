@@ -61,7 +61,7 @@ def figures(criterion: Criterion) -> str:
     unit = criterion.unit
     text = amount(criterion.value, unit, like=criterion.expanded_uncertainty)
     if criterion.expanded_uncertainty is not None:
-        text += f" ± {amount(criterion.expanded_uncertainty, unit)}"
+        text += f" ± {amount(criterion.expanded_uncertainty, unit, beside=criterion.value)}"
     within = limits(criterion.lower_limit, criterion.upper_limit, unit)
     return f"{text}, {within}: {SHAPES[criterion.verdict]}"
 
@@ -79,14 +79,23 @@ def limits(lower: Decimal | None, upper: Decimal | None, unit: str | None) -> st
     return "no limit"
 
 
-def amount(value: Decimal | None, unit: str | None, *, like: Decimal | None = None) -> str:
-    """A value for reading: small masses in mg, to the last digit of ``like`` where given."""
+def amount(
+    value: Decimal | None,
+    unit: str | None,
+    *,
+    like: Decimal | None = None,
+    beside: Decimal | None = None,
+) -> str:
+    """A value for reading: small masses in mg, to the last digit of ``like`` where given.
+
+    ``beside``: the value that it is shown with, in whose unit it is then told.
+    """
     if value is None:
         return "–"
     if like:
         exponent = like.normalize().as_tuple().exponent
         value = value.quantize(Decimal((0, (1,), int(exponent))), ROUND_HALF_EVEN)
-    if unit == "g" and abs(value) < 1:
+    if unit == "g" and abs(value if beside is None else beside) < 1:
         value, unit = value.scaleb(3), "mg"
     # Digits that the uncertainty reaches are kept, also when they are zeros.
     text = f"{abs(value) if value == 0 else value:f}" if like else _digits(value)

@@ -95,3 +95,10 @@ def test_strip_shows_value_and_limits(envelope, answer_bytes):
     assert drawn.index("◆") == 33
     assert drawn.count("═") >= 5
     assert strip(answer.criteria[2]).strip() == ""
+
+
+@pytest.mark.parametrize(
+    ("value", "beside", "text"), [("0.89", "1.35", "0.89 g"), ("0.89", "0.5", "890 mg")]
+)
+def test_an_uncertainty_has_the_unit_of_its_value(value, beside, text):
+    assert amount(Decimal(value), "g", beside=Decimal(beside)) == text
