@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from typing import Any
+from typing import Any, Final
 
 from weighworthy_service.checks.answer import budget_row, number
 from weighworthy_service.checks.circumstances import Circumstances
@@ -23,6 +23,9 @@ from weighworthy_service.metrology.limits import Basis, Interval
 from weighworthy_service.profiles.chances import Chances
 from weighworthy_service.profiles.passing import Acceptance, acceptance
 from weighworthy_service.profiles.spoiling import Met, met
+
+# Decimals of a chance: 1 - p of a p near one has no more.
+_SURE: Final = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,5 +153,6 @@ def budget_json(of: Rehearsed) -> list[dict[str, Any]]:
 
 
 def chances_json(chances: Chances) -> dict[str, Any]:
-    """As a review shows them."""
-    return {"one_set": number(chances.one_set), "all_sets": number(chances.all_sets)}
+    """As a review shows them, but what is smaller than the last digits of a sum of panels as 0."""
+    of_one, of_all = chances.one_set, chances.all_sets
+    return {"one_set": number(round(of_one, _SURE)), "all_sets": number(round(of_all, _SURE))}

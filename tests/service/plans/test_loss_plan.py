@@ -52,6 +52,12 @@ def test_chances_are_those_of_simulated_balances(tight) -> None:
     assert best["false_acceptance"]["error"] == 0.03
 
 
+def test_chances_have_no_digits_that_mean_nothing(ask) -> None:
+    """100 U away a balance without error is never rejected: not with 4e-16 either."""
+    answer = ask("simulated-loss", within="2 %", start_window=WINDOW, wanted_loss="16 %")
+    assert answer["options"][0]["false_rejection"] == {"one_set": 0.0, "all_sets": 0.0}
+
+
 def test_budget_and_ratio_by_hand(tight) -> None:
     """u² = (dL/dI0² + dL/dI1²)(d²/12 + s²) + (sum)² d²/12 + weights; 0.12 mg and 0.20 mg of F1.
 
