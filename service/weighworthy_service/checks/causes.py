@@ -41,7 +41,7 @@ class Cause:
     """
 
     name: str
-    unit: Literal["g", "1"]
+    unit: Literal["g", "%", "1"]
     about: str | None = None
     loads: tuple[Decimal, ...] = ()
     only: str | None = None
@@ -55,7 +55,8 @@ class Sight:
 
     `value` and `expanded` are in the unit of the value, the sensitivity to the cause lies from
     `least` to `most`. `what`: what the value is, where it is no criterion of the answer. `picked`:
-    it is the worst of several, so that chance is in it: it may need a cause and bounds none.
+    it is the worst of several, so that chance is in it, or holds more than can be told apart: it
+    may need a cause and bounds none.
     `after`: the adjustments of its check before it, of a value that adjusting changes: it says
     nothing of what was there before another adjustment.
     """

@@ -20,6 +20,7 @@ from weighworthy_service.sittings.lacking import lacking
 
 FAILING: Final = ("conditional-fail", "fail")
 _SPOILS: Final = ("void", "no-pass")
+_VOID: Final = Finding("check-void", "no-pass", "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,10 +59,11 @@ def overall(judged: Sequence[JudgedCheck]) -> Overall:
     verdict, if_valid = conclude(_valid(j.evaluation.verdict for j in judged), ordered)
     if any(j.evaluation.verdict == "void" for j in judged):
         if_valid = _worst([if_valid, verdict, *(j.evaluation.verdict_if_valid for j in judged)])
+    found = list(_as_found(judged))
     left = [j.evaluation.verdict_as_left for j in judged]
     return Overall(
         verdict,
-        conclude(_valid(_as_found(judged)), _of_found(ordered))[0],
+        conclude(_valid(found), [_VOID] if "void" in found else [])[0],
         conclude(_valid(left), ordered)[0],
         if_valid,
         _usable(verdict, judged),
@@ -91,10 +93,6 @@ def _as_found(judged: Sequence[JudgedCheck]) -> Iterator[Verdict | None]:
         yield one.evaluation.verdict_as_found
         if one.adjustments:
             return
-
-
-def _of_found(findings: Iterable[Finding]) -> list[Finding]:
-    return [finding for finding in findings if finding.code == "check-void"]
 
 
 def _because(

@@ -39,6 +39,7 @@ CAUSES: Final = {
     ),
     "weight": ("a wrong or dirty weight", "the same weights stand on both sides"),
     "off-centre": ("weights placed off the centre", "nothing was placed anew"),
+    "drying": ("the drying itself: heater, time, sample", "nothing was dried in it"),
     "scatter": ("a standard deviation larger than stated", "it is no reading"),
 }
 # Causes that need not come again: the same check once more tells.

@@ -18,7 +18,7 @@ from weighworthy_service.wire.sitting_parts import (
 )
 
 # As many as a bench does in one go; each may be evaluated twice.
-MAX_CHECKS: Final = 40
+MAX_CHECKS: Final = 20
 _ENTRY: Final = (
     "Checks in the order in which they were done. Each has its `check` and its own readings, and "
     "is the merge patch (RFC 7396) of what all have in common."

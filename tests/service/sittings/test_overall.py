@@ -79,5 +79,11 @@ def test_as_found_ends_at_the_adjustment(ask, span, loss, linearity):
     answer = ask(adjusted, loss())
     assert (answer["verdict_as_found"], answer["verdict_as_left"]) == ("fail", "pass")
     assert (answer["verdict"], answer["usable"]) == ("pass", True)
+    late = {**loss(), "warm_up": "5 min"}
+    assert ask(adjusted, late)["verdict_as_found"] == "fail"
+    adjusted["rounds"][0]["indication"] = "50.000 g"
+    # What is void after the adjustment says nothing against the state that was found.
+    answer = ask(adjusted, late)
+    assert (answer["verdict"], answer["verdict_as_found"]) == ("void", "pass")
     answer = ask(linearity(), {**adjusted, "rounds": adjusted["rounds"][2:]}, loss("10.020 g"))
     assert answer["verdict_as_found"] == "fail"
