@@ -9,7 +9,8 @@ A kind says in its part `causes` what its values show of each cause:
         linearity between two loads; None: nothing;
     adjustments(check) -> int                        (may be absent: none)
         how many times the balance was adjusted in the check;
-    SEES: tuple of names of causes that a check of this kind would show or bound.
+    SEES: tuple of names of causes that a check of this kind would show or bound, none of those
+        that belong to one check alone (`only`), which no other can tell of.
 
 A cause alone, of size x, moves a value v of expanded uncertainty U by c·x; so x lies between
 (v - U)/c and (v + U)/c. Where c is not known but bounded, x lies in the union over all such c.

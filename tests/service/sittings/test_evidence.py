@@ -138,6 +138,29 @@ def test_scatter_is_bounded_by_repeatability(ask, span):
     assert bound["to"] == pytest.approx(0.962e-3 + 0.5e-3, abs=2e-6)
 
 
+def test_reference_material_shows_the_whole_drying(ask, loss):
+    """Found 15.36 % for 15.66 %: 0.3 % low, or a zero 0.3 %·2 g/100 % = 6 mg high at the end."""
+    run = {"initial_mass": "2.0000 g", "final_mass": "1.6928 g"}
+    material = {"name": "invented", "stated_loss": "15.66 %", "standard_uncertainty": "0.02 %"}
+    limits = {
+        "id": "dryings",
+        "revision": "1",
+        "title": "Invented",
+        "rules": [{"limits": {"bias": {"within": "0.1 %"}}}],
+    }
+    check = {"check": "reference-material", "material": material, "runs": [run, run]}
+    answer = ask(check, loss(), profile=limits)
+    found = causes(answer, 0)
+    assert {name for name, _ in found} == {"drying", "hot-zero-drift", "zero-drift"}
+    assert all(cause["state"] == "possible" for cause in found.values())
+    for name, middle in (("drying", -0.3), ("hot-zero-drift", 0.006)):
+        cause = found[name, None]
+        assert (cause["from"] + cause["to"]) / 2 == pytest.approx(middle)
+    assert found["drying", None]["unit"] == "%"
+    (failed,) = answer["evidence"]["failed"]
+    assert {"blank-run"} == {s["check"] for s in failed["next"] if s["how"] is None}
+
+
 def test_adjusting_takes_a_wrong_weight_in(ask, span, loss, linearity):
     """Adjusted with the dirty A50, the balance reads right with it: that clears no weight."""
     check = span()

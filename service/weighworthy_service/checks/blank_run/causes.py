@@ -13,7 +13,7 @@ from weighworthy_service.checks.outcome import Evaluation
 from weighworthy_service.checks.terms import Terms
 from weighworthy_service.metrology.budget import coverage_factor
 
-SEES: Final = ("hot-zero-drift", "zero-drift")
+SEES: Final = ("hot-zero-drift",)
 _HEAT: Final = Cause("hot-zero-drift", "g")
 _SCATTER: Final = Cause("scatter", "g", unsigned=True)
 

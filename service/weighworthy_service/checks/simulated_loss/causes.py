@@ -11,7 +11,7 @@ from weighworthy_service.checks.simulated_loss.loss import Reference, outcome
 from weighworthy_service.checks.terms import Terms
 from weighworthy_service.metrology.quantity import QUANTA
 
-SEES: Final = ("zero-drift", "common-zero", "departure", "weight")
+SEES: Final = ("zero-change", "departure", "weight")
 
 
 def sights(check: SimulatedLossCheck, terms: Terms, evaluation: Evaluation) -> Iterator[Sight]:

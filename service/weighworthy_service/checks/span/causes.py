@@ -11,7 +11,7 @@ from weighworthy_service.checks.span.evaluation import SPAN_ERROR, ZERO_RETURN
 from weighworthy_service.checks.span.rounds import RoundRead
 from weighworthy_service.checks.terms import Terms
 
-SEES: Final = ("gain", "zero-change", "zero-drift", "weight")
+SEES: Final = ("gain", "zero-change", "weight")
 
 
 def adjustments(check: SpanCheck) -> int:
