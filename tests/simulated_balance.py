@@ -61,12 +61,15 @@ class Balance:
     _on: tuple[str, ...] = ()
     _heaviest: float = 0.0
 
-    def put(self, *names: str, seconds: float = 15.0) -> None:
-        """Have just these weights on the pan. One that is there already is not touched."""
+    def put(self, *names: str, seconds: float = 15.0, at: float | None = None) -> None:
+        """Have just these weights on the pan. One that is there already is not touched.
+
+        `at`: where on the pan, from the centre, 0, to the edge, -1 or 1; None: somewhere.
+        """
         if names != self._on:
             self._zero += self.zero_step
             if not set(names) < set(self._on) or not names:
-                self._placing = self.random.uniform(-1, 1)
+                self._placing = self.random.uniform(-1, 1) if at is None else at
         self._on = names
         self._heaviest = max(self._heaviest, self.weights.true(names)) if names else 0.0
         self.wait(seconds)
@@ -186,6 +189,18 @@ def blank_runs(balance: Balance, runs: int = 4, seconds: float = 300.0) -> dict[
         balance.warm(0.0)
         found.append({"initial": initial, "final": final, "chamber_temperature": "105 Cel"})
     return {"check": "blank-run", "pan": "empty", "sample_mass": "12 g", "runs": found}
+
+
+def eccentricity(balance: Balance, load: Sequence[str]) -> dict[str, Any]:
+    """One load at the centre and at four places at the edge."""
+    placings = []
+    for position, at in (("centre", 0), ("front", 1), ("left", 0.5), ("back", -1), ("right", -0.5)):
+        balance.put()
+        zero = balance.read()
+        balance.put(*load, at=at)
+        placings.append({"position": position, "zero": zero, "indication": balance.read()})
+    balance.put()
+    return {"check": "eccentricity", "load": list(load), "placings": placings}
 
 
 def repeatability(balance: Balance, load: Sequence[str], times: int = 10) -> dict[str, Any]:

@@ -138,6 +138,23 @@ def test_scatter_is_bounded_by_repeatability(ask, span):
     assert bound["to"] == pytest.approx(0.962e-3 + 0.5e-3, abs=2e-6)
 
 
+def test_off_centre_is_bounded_by_eccentricity(ask, span):
+    """12 mg of 50 g is 2.4e-4 of the load; at 20 g the pan showed no more than 1 mg, 5e-5."""
+    shown = {"centre": "20.000 g", "front": "20.001 g", "back": "19.999 g", "left": "20.000 g"}
+    placings = [
+        {"position": position, "zero": "0.000 g", "indication": indication}
+        for position, indication in shown.items()
+    ]
+    pan = {"check": "eccentricity", "load": ["A20"], "placings": placings}
+    assert states(ask(span("50.012 g")), 0)["off-centre"] == "possible"
+    answer = ask(span("50.012 g"), pan)
+    found = causes(answer, 0)["off-centre", None]
+    assert found["state"] == "contradicted"
+    (bound,) = (b for b in found["bounds"] if b["what"] is not None)
+    (difference, _) = answer["answers"][1]["criteria"]
+    assert bound["to"] == pytest.approx((0.001 + difference["expanded_uncertainty"]) / 20)
+
+
 def test_reference_material_shows_the_whole_drying(ask, loss):
     """Found 15.36 % for 15.66 %: 0.3 % low, or a zero 0.3 %·2 g/100 % = 6 mg high at the end."""
     run = {"initial_mass": "2.0000 g", "final_mass": "1.6928 g"}

@@ -106,6 +106,26 @@ def test_repeatability_of_the_sitting(ask, common, span, loss):
     assert "repeatability-not-stated" not in codes
 
 
+def test_eccentricity_of_the_sitting(ask, common, loss):
+    """2 mg at 20 g: of the built-up 12 g of the loss u = 12 g·2 mg/(2·20 g·√3) = 0.346 mg."""
+    del common["instrument"]["eccentricity"]
+    shown = {"centre": "20.000 g", "front": "20.002 g", "back": "19.999 g"}
+    placings = [
+        {"position": position, "zero": "0.000 g", "indication": indication}
+        for position, indication in shown.items()
+    ]
+    pan = {"check": "eccentricity", "load": ["A20"], "placings": placings}
+    fed = ask(pan, loss())["as_fed"]
+    (feeding,) = fed["feedings"]
+    assert feeding["fields"] == {"eccentricity": {"difference": "2 mg", "load": "20 g"}}
+    (again,) = fed["answers"]
+    (row,) = (
+        r for r in again["answer"]["criteria"][0]["budget"] if r["source"] == "built-up loads"
+    )
+    # The sensitivity of the loss to I0 is 100·I1/I0², I0 = 12 g and I1 = 10 g.
+    assert row["contribution"] == pytest.approx(100 * 10 / 144 * 12 * 0.002 / 40 / 3**0.5)
+
+
 def test_two_figures_of_one_sitting(ask, common, loss):
     """Each is told with what it alone does; the answers have both."""
     del common["instrument"]["repeatability"]

@@ -58,6 +58,7 @@ def judging(kestrel: dict[str, Any], physics: ModuleType) -> Callable[..., Evide
         separate: bool = False,
         blank: bool = False,
         placed: bool = False,
+        pan: bool = False,
         **faults: Any,
     ) -> Evidence:
         chance = random.Random(seed)  # noqa: S311  not for secrets
@@ -71,6 +72,7 @@ def judging(kestrel: dict[str, Any], physics: ModuleType) -> Callable[..., Evide
         checks = [physics.span(balance, ["A50"]), run(balance, LOADS)]
         checks += [physics.blank_runs(balance)] if blank else []
         checks += [physics.repeatability(balance, ["A20"])] if placed else []
+        checks += [physics.eccentricity(balance, ["A20"])] if pan else []
         balance.jump, balance.jump_at = jump, balance.time + 100
         loss = physics.simulated_loss(balance, ["A10", "A2"], ["A10"], heating=heating)
         found = judge_all(
@@ -113,6 +115,11 @@ FAULTS = {
     "bow": ({"bow": 0.015}, ("curvature", None, 0.015), None),
     "hysteresis": ({"turn": 0.015}, ("hysteresis", None, None), 1),
     "off centre": ({"off_centre": 4e-4}, ("off-centre", None, 4e-4), None),
+    "off centre, tried": (
+        {"off_centre": 4e-4, "pan": True},
+        ("off-centre", None, 4e-4),
+        None,
+    ),
     "scatter, with placings": (
         {"noise": 0.008, "placed": True},
         ("scatter", None, 0.008),
@@ -153,6 +160,7 @@ def test_faults_are_named_sized_and_not_ruled_out(judged):
 
 MORE = {
     "gain, with placings": {"gain": 2.4e-4, "placed": True},
+    "gain, on a pan that was tried": {"gain": 2.4e-4, "pan": True},
     "knock in a hot run, with blank runs": {"jump_in_loss": 0.01, "heating": True, "blank": True},
 }
 
@@ -165,6 +173,7 @@ def test_something_is_always_ruled_out(judged):
         ("weight off on the pan", {"zero-change"}),
         ("tare", {"zero-change", "departure", "curvature"}),
         ("gain, with placings", {"scatter"}),
+        ("gain, on a pan that was tried", {"off-centre"}),
         ("knock in a hot run, with blank runs", {"hot-zero-drift"}),
     ):
         faults = FAULTS[name][0] if name in FAULTS else MORE[name]
@@ -181,6 +190,7 @@ def test_balances_in_order_get_no_cause(judged):
             heating=bool(seed % 3),
             blank=bool(seed % 4),
             placed=bool(seed % 5),
+            pan=bool(seed % 3),
         )
         assert found.failed == ()
         assert all(one.agrees for one in found.compared)
