@@ -148,6 +148,32 @@ def repeatability(rule: dict[str, Any], nets: list[str], **more: Any) -> dict[st
     return {**request, "profile": profile(rule), **more}
 
 
+def blank_run(rule: dict[str, Any], **more: Any) -> dict[str, Any]:
+    """A damp pan, a run that is short and cold, and one that still drifts at its end."""
+
+    def run(final: int, minutes: int, chamber: int, **own: Any) -> dict[str, Any]:
+        stated = {"duration": f"{minutes} min", "chamber_temperature": f"{chamber} Cel"}
+        return {"initial": "0 mg", "final": f"{final} mg", **stated, **own}
+
+    falling = [{"at": f"{t} min", "indication": f"{-t} mg"} for t in range(12)]
+    runs = [run(-25, 12, 105), run(-3, 7, 21), run(-11, 12, 105, series=falling), run(0, 12, 105)]
+    request = {"instrument": BALANCE, "sample_mass": "2.7 g", "usual_duration": "10 min"}
+    return {**request, "runs": runs, "profile": profile(rule), **more}
+
+
+def material(rule: dict[str, Any], **more: Any) -> dict[str, Any]:
+    """Losses from masses and from the display, earlier runs, a stated uncertainty at k = 2.1."""
+    stated = {"stated_loss": "15.66 %", "expanded_uncertainty": "0.031 %", "coverage_factor": "2.1"}
+    weighed = [("3.012", "2.537"), ("2.995", "2.521")]
+    runs: list[dict[str, Any]] = [
+        {"initial_mass": f"{before} g", "final_mass": f"{after} g"} for before, after in weighed
+    ]
+    runs.append({"displayed_loss": "15.84 %"})
+    request = {"instrument": BALANCE, "material": stated, "runs": runs}
+    spread = {"standard_deviation": "0.04 %", "observations": 12}
+    return {**request, "spread": spread, "profile": profile(rule), **more}
+
+
 def heater(rule: dict[str, Any], **more: Any) -> dict[str, Any]:
     """Readings of a controller that swings, more than stand in one step; stated and found times."""
     swinging = [f"{104.6 + 0.1 * (k % 7):.1f} Cel" for k in range(93)]
@@ -279,6 +305,36 @@ REQUESTS: dict[str, tuple[str, dict[str, Any]]] = {
                 "decision": {"rule": "simple", "rounding": "rounding", "rounding_to": "0.02 %"},
             },
             final={"load": ["E2"], "indication": "2.000 g"},
+        ),
+    ),
+    "blank runs": ("blank-run", blank_run({"limits": {"zero_change": {"within": "9 d"}}})),
+    "blank runs, four-way": (
+        "blank-run",
+        blank_run(
+            {"limits": {"zero_change": {"lower": "-5 mg"}, "moisture_effect": {"within": "3 d"}}}
+            | FOUR_WAY
+        ),
+    ),
+    "blank run, one, bare": (
+        "blank-run",
+        blank_run({"limits": {}}, instrument=BARE, runs=[{"initial": "1 mg", "final": "0 mg"}]),
+    ),
+    "material": (
+        "reference-material",
+        material({"limits": {"bias": {"within": "0.1 %"}, "scatter": {"upper": "0.05 %"}}}),
+    ),
+    "material, dry, guarded": (
+        "reference-material",
+        material({"limits": {"bias": {"upper": "3.1 %"}}, **GUARDED}, basis="dry"),
+    ),
+    "material, one run, bare": (
+        "reference-material",
+        material(
+            {"limits": {}},
+            instrument=BARE,
+            material={"stated_loss": "15.66 %"},
+            runs=[{"initial_mass": "3 g", "final_mass": "2.5 g"}],
+            spread=None,
         ),
     ),
     "heater": ("heater", heater({"limits": LIMITS_OF_HEATERS})),

@@ -6,6 +6,8 @@ from types import SimpleNamespace
 import pytest
 from hypothesis import strategies as st
 
+from weighworthy_service.checks.blank_run import evaluation as blank_run
+from weighworthy_service.checks.blank_run.check import BlankRunCheck, PanRun, SeriesReading
 from weighworthy_service.checks.circumstances import OCCASIONS, Circumstances
 from weighworthy_service.checks.eccentricity import evaluation as eccentricity
 from weighworthy_service.checks.eccentricity.check import EccentricityCheck, PlacedAt
@@ -19,6 +21,13 @@ from weighworthy_service.checks.heater.check import (
 )
 from weighworthy_service.checks.linearity import evaluation as linearity
 from weighworthy_service.checks.linearity.check import LinearityCheck, Point
+from weighworthy_service.checks.reference_material import evaluation as reference_material
+from weighworthy_service.checks.reference_material.check import (
+    EarlierSpread,
+    Material,
+    MaterialRun,
+    ReferenceMaterialCheck,
+)
 from weighworthy_service.checks.repeatability import evaluation as repeatability
 from weighworthy_service.checks.repeatability.check import Placing, RepeatabilityCheck
 from weighworthy_service.checks.simulated_loss import evaluation as simulated_loss
@@ -50,6 +59,8 @@ KINDS = {
     "repeatability": (repeatability.evaluate, repeatability.CRITERIA),
     "heater": (heater.evaluate, heater.CRITERIA),
     "eccentricity": (eccentricity.evaluate, eccentricity.CRITERIA),
+    "blank-run": (blank_run.evaluate, blank_run.CRITERIA),
+    "reference-material": (reference_material.evaluate, reference_material.CRITERIA),
 }
 
 
@@ -212,6 +223,40 @@ def heaters(draw, here=None):
 
 
 @st.composite
+def blank_runs(draw, here=None):
+    here = here or draw(circumstances())
+
+    def run():
+        times = sorted(draw(st.sets(st.integers(0, 900), max_size=12)))
+        series = [SeriesReading(Decimal(t), draw(READINGS)) for t in times]
+        lasted, chamber = draw(maybe(POSITIVE)), draw(maybe(TEMPERATURES))
+        return PanRun(draw(READINGS), draw(READINGS), lasted, chamber, draw(STABLE), tuple(series))
+
+    runs = [run() for _ in range(draw(st.integers(1, 4)))]
+    most = here.instrument.capacity
+    mass = draw(POSITIVE if most is None else POSITIVE.filter(lambda m: m <= most))
+    pan = draw(st.sampled_from([None, "empty", "inert"]))
+    return BlankRunCheck(here, tuple(runs), mass, pan, usual_duration=draw(maybe(POSITIVE)))
+
+
+@st.composite
+def reference_materials(draw, here=None):
+    here = here or draw(circumstances())
+    basis = draw(st.sampled_from(["wet", "dry"]))
+    weighed = st.builds(MaterialRun, POSITIVE, POSITIVE, maybe(READINGS), STABLE)
+    shown = st.builds(MaterialRun, displayed_loss=READINGS, stable=STABLE)
+    known = here.instrument.loss_interval is not None
+    runs = draw(st.lists(weighed | shown if known else weighed, min_size=1, max_size=6))
+    of = draw(st.sampled_from([None, "expanded_uncertainty", "standard_uncertainty"]))
+    stated = {} if of is None else {of: draw(DEGREES)}
+    if of == "expanded_uncertainty":
+        stated["coverage_factor"] = draw(maybe(DEGREES))
+    material = Material(draw(numbers(high=99).filter(bool)), **stated)
+    spread = st.builds(EarlierSpread, DEGREES, st.integers(2, 10_000))
+    return ReferenceMaterialCheck(here, material, tuple(runs), basis, draw(maybe(spread)))
+
+
+@st.composite
 def repeatabilities(draw, here=None):
     here = here or draw(circumstances())
     readings = draw(st.sampled_from([READINGS, st.integers(0, 3).map(Decimal)]))
@@ -311,6 +356,8 @@ def sensible() -> SimpleNamespace:
         "repeatability": repeatabilities,
         "heater": heaters,
         "eccentricity": eccentricities,
+        "blank-run": blank_runs,
+        "reference-material": reference_materials,
     }
     return SimpleNamespace(
         check=lambda kind: checks[kind](),

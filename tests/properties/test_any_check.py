@@ -14,7 +14,17 @@ from weighworthy_service.checks.answer_text import answer_text
 from weighworthy_service.json_text import to_bytes
 
 KINDS = pytest.mark.parametrize(
-    "kind", ["span", "linearity", "simulated-loss", "repeatability", "eccentricity", "heater"]
+    "kind",
+    [
+        "span",
+        "linearity",
+        "simulated-loss",
+        "repeatability",
+        "eccentricity",
+        "heater",
+        "blank-run",
+        "reference-material",
+    ],
 )
 # The same examples every time, as a test command must not change its mind between two runs. Not
 # shrunk: that takes minutes for values of this size.

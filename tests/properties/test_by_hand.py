@@ -14,7 +14,17 @@ LAW = settings(
 
 
 @pytest.mark.parametrize(
-    "kind", ["span", "linearity", "simulated-loss", "repeatability", "eccentricity", "heater"]
+    "kind",
+    [
+        "span",
+        "linearity",
+        "simulated-loss",
+        "repeatability",
+        "eccentricity",
+        "heater",
+        "blank-run",
+        "reference-material",
+    ],
 )
 @LAW
 @given(data=st.data())
