@@ -109,7 +109,7 @@ def test_provoked(
         def fail(*_: object, **__: object) -> None:
             raise RuntimeError("secret cause")
 
-        monkeypatch.setattr(views, "answer_text", fail)
+        monkeypatch.setattr(views, "tally_of_one", fail)
     method, path, arguments = PROVOKED[slug]
     arguments = deepcopy(arguments)
     arguments["headers"] = {"X-Request-Id": "kmf.7-a_B", **arguments.get("headers", {})}
