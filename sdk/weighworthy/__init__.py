@@ -83,6 +83,7 @@ if TYPE_CHECKING:
         ProfileRef,
         read_answer,
     )
+    from weighworthy.sittings import Sitting, read_sitting
     from weighworthy.tables import TableSummary
     from weighworthy.values import q
 
@@ -139,6 +140,7 @@ __all__ = [
     "Review",
     "ServiceFailed",
     "Setting",
+    "Sitting",
     "TableFileError",
     "TableNotUsable",
     "TableSummary",
@@ -159,6 +161,7 @@ __all__ = [
     "read_answer",
     "read_certificate",
     "read_record",
+    "read_sitting",
     "write_profile",
 ]
 
@@ -188,6 +191,7 @@ _NAMES: Final = {
         "ProfileRef",
         "read_answer",
     ),
+    "sittings": ("Sitting", "read_sitting"),
     "tables": ("TableSummary",),
     "values": ("q",),
 }

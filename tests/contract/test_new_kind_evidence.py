@@ -285,3 +285,15 @@ def test_a_record_of_it_is_sealed_and_verified(http: Any, new_kinds: Any, slug: 
 
 def test_the_page_about_the_interface_has_it(http: Any, slug: str) -> None:
     assert f"/v1/checks/{slug}" in http.get("/docs").get_data(as_text=True)
+
+
+def test_they_take_part_in_a_sitting(http: Any, new_kinds: Any) -> None:
+    """Judged and concluded with; of causes such a kind says nothing, and that is told."""
+    checks = [{"check": slug, **new_kinds.requests[slug]} for slug in KINDS]
+    common = {"instrument": checks[0]["instrument"]}
+    answered = http.post("/v1/sittings", json={**common, "checks": checks})
+    assert answered.status_code == 200, answered.get_data(as_text=True)
+    answer = answered.get_json()
+    assert [one["check"] for one in answer["answers"]] == list(KINDS)
+    assert answer["evidence"]["silent"] == [0, 1]
+    assert answer["because"]
