@@ -193,6 +193,10 @@ def test_a_review(client: Any) -> None:
     found = client.post("/v1/profiles/review", json=asked).get_json()
     (row,) = found["judgement"]
     assert (row["criterion"], row["attainable"]) == ("standard_deviation", True)
+    # A balance of 0.6 mg shows more than 1 mg if χ² of 9 exceeds 9/0.36 = 25: tables have 0.5 % at
+    # 23.6 and 0.1 % at 27.9. One of 1.5 mg shows no more than 1 mg if it is below 4: 9 %.
+    assert 0.001 < row["false_rejection"]["one_set"] < 0.005
+    assert row["false_acceptance"]["one_set"] == pytest.approx(0.089, abs=0.001)
 
 
 def test_from_python() -> None:

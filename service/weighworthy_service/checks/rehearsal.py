@@ -4,7 +4,8 @@ Every indication is the mass of the reference weights, in steps of the scale int
 budgets and decisions can be told before anybody has weighed, by the code that judges.
 """
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any, Protocol
@@ -43,12 +44,18 @@ class Steps(Protocol):
 class Rehearsal:
     """A check that went perfectly.
 
-    `load` are the weights it is about; of a whole run over many loads, none.
+    `load` are the weights it is about; of a whole run over many loads, none. `by_criterion`: steps
+    of single criteria by their names, where these are not those of all.
     """
 
     check: Any
     load: Load
     steps: Steps | None = None
+    by_criterion: Mapping[str, Steps] = field(default_factory=dict)
+
+    def steps_of(self, name: str) -> Steps | None:
+        """Those of a criterion; None: it is a sum of readings."""
+        return self.by_criterion.get(name, self.steps)
 
 
 def indication(load: Load, circumstances: Circumstances) -> Decimal:

@@ -138,7 +138,7 @@ def judge_limits(
                 circumstances,
                 check=kind.slug,
                 name=name,
-                steps=rehearsal.steps,
+                steps=rehearsal.steps_of(criterion.name),
                 every=every.get(criterion.stage, every.get(None)),
                 of_balances=of_balances,
                 findings=tuple(m.finding for m in here if m.criterion is criterion),

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.checks.rehearsal import Load, Rehearsal, indication
+from weighworthy_service.checks.repeatability.chances import chances
 from weighworthy_service.checks.repeatability.check import Placing, RepeatabilityCheck
 from weighworthy_service.checks.repeatability.scatter import OBSERVATIONS
 
@@ -14,7 +15,10 @@ def rehearse(circumstances: Circumstances, loads: Sequence[Load]) -> tuple[Rehea
     Raises:
         SenseError: a load names weights that are not there, or twice.
     """
-    return tuple(Rehearsal(_check(circumstances, load), load) for load in loads)
+    by_criterion = chances(circumstances.instrument, OBSERVATIONS)
+    return tuple(
+        Rehearsal(_check(circumstances, load), load, by_criterion=by_criterion) for load in loads
+    )
 
 
 def _check(circumstances: Circumstances, load: Load) -> RepeatabilityCheck:
