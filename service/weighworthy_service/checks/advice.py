@@ -52,7 +52,8 @@ class Advice:
     ) -> list[Finding]:
         """More findings on a verdict, or on none; `inside`: the value keeps the limits."""
         found = []
-        if degrees < FEW_DEGREES_OF_FREEDOM:
+        # Of five readings they are four, whatever the last digit of a float says.
+        if is_few(degrees):
             message = (
                 f"fewer than {FEW_DEGREES_OF_FREEDOM} effective degrees of freedom: "
                 "the uncertainty itself is poorly known"

@@ -41,7 +41,9 @@ def test_nothing_to_say(advice):
     assert advice() == []
 
 
-@pytest.mark.parametrize(("degrees", "found"), [(3.999, [FEW]), (4.0, []), (1.0, [FEW])])
+@pytest.mark.parametrize(
+    ("degrees", "found"), [(3.999, [FEW]), (4.0, []), (1.0, [FEW]), (3.9999999999999996, [])]
+)
 def test_few_degrees_of_freedom(advice, degrees, found):
     assert advice(degrees=degrees) == found
 

@@ -12,7 +12,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any, Final
 
-from weighworthy_service.checks.advice import FEW_DEGREES_OF_FREEDOM
+from weighworthy_service.checks.advice import is_few
 from weighworthy_service.checks.answer import ratio_number
 from weighworthy_service.checks.answer_text import (
     PLACE,
@@ -72,7 +72,7 @@ class LossText:
         combined = acting.combined(self._coverage)
         degrees, expanded = combined.degrees_of_freedom, combined.expanded
         verdict, room = here.held.weigh(found.error, expanded)
-        few = degrees < FEW_DEGREES_OF_FREEDOM
+        few = bool(is_few(degrees))
         alike = (verdict, room >= 0, expanded, few, displayed is None)
         if alike not in self._forms:
             if len(self._forms) >= _FORMS:
