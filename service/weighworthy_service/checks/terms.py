@@ -70,6 +70,10 @@ class StartWindow:
     otherwise: Severity = "void"
 
 
+# Of which readings a profile may ask for a number.
+COUNTS: Final = ("rounds", "points", "placings", "runs", "set_points")
+
+
 @dataclass(frozen=True, slots=True)
 class Validity:
     """What makes a check validly done. None: not required beyond what the request itself says."""

@@ -10,8 +10,8 @@ from weighworthy_service.checks.bench.scan import CardReading
 from weighworthy_service.checks.flaws import SenseError
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.outcome import VERDICTS, Evaluation, Verdict
-from weighworthy_service.checks.terms import Terms
-from weighworthy_service.profiles.card_check import complete_check
+from weighworthy_service.checks.terms import COUNTS, Terms
+from weighworthy_service.profiles.card_check import card_part, complete_check
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +37,8 @@ def outlook(kind: Kind, check: Any, terms: Terms, readings: Sequence[CardReading
     Tried are the displays of a perfect balance, as far as they are in the ranges, and the middles
     of the ranges: limits on several readings together may suit one of them alone.
     """
+    if card_part(kind).ranges is None:
+        terms = _without_counts(terms)
     tried: list[Evaluation] = []
     refused: list[str] = []
     for middle in (False, True):
@@ -67,6 +69,12 @@ def spoilt(reading: CardReading, spoils: str) -> CardReading:
     """A reading of a check that counts for nothing: no displayed value gets anything better."""
     elsewhere: tuple[Verdict, ...] = ("void",) if spoils == "void" else ("fail", "void")
     return replace(reading, bands=(), elsewhere=elsewhere)
+
+
+def _without_counts(terms: Terms) -> Terms:
+    """For a check that was only rehearsed: it has few readings, whatever a real one will have."""
+    validity = replace(terms.validity, **dict.fromkeys(COUNTS))
+    return replace(terms, validity=validity)
 
 
 def _rank(verdict: Verdict) -> int:

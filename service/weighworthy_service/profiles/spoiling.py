@@ -9,6 +9,7 @@ from typing import Final
 from weighworthy_service.checks.circumstances import Circumstances
 from weighworthy_service.checks.outcome import Criterion, Evaluation, Finding
 from weighworthy_service.checks.rehearsal import Load
+from weighworthy_service.checks.terms import COUNTS
 
 _SPOILING: Final = ("void", "no-pass")
 # What a check asks of its sitting, which nobody knows before.
@@ -16,11 +17,7 @@ _OF_THE_SITTING: Final = ("/warm_up", "/performed_at")
 # Rehearsals are of single loads and few rounds, whatever a real check will have.
 _OF_THE_REHEARSAL: Final = (
     "criterion-missing",
-    "too-few-rounds",
-    "too-few-points",
-    "too-few-placings",
-    "too-few-runs",
-    "too-few-set-points",
+    *(f"too-few-{count.replace('_', '-')}" for count in COUNTS),
 )
 # What another load would mend.
 OF_THE_LOAD: Final = ("overload", "no-limit-for-load")

@@ -184,3 +184,18 @@ def test_only_what_differs_is_said_by_stage(card: Callable[..., dict[str, Any]])
         ("zero_after", None, "0.002 g"),
         ("indication", "as-left", "50.002 g"),
     ]
+
+
+def test_a_rehearsed_check_is_not_blamed_for_its_few_readings(
+    document: Callable[..., dict[str, Any]],
+) -> None:
+    """Of three runs that are asked for, its card knows one; the condition says how many."""
+    kind, asked = KIND["blank-run"], KIND["blank-run"].example["request"]
+    check = kind.form.load({**asked, "runs": [{"initial": "0 g", "final": "0 g"}]}).check
+    rule = {
+        "limits": {"zero_change": {"within": "5 mg"}},
+        "validity": {"runs": {"at_least": 3, "else": "no-pass"}},
+    }
+    found = card_of(kind, check, read_profile(document(rule)), version="0")
+    assert said(found) == ("pass", True, None, True)
+    assert "At least 3 runs." in found["conditions"]
