@@ -142,7 +142,7 @@ def _constants(kinds: Sequence[str], made: Drafted) -> Iterator[str]:
         elif name not in fields and path[0] not in lists:
             yield f"# Fill in: {name}, here or from a column."
             yield f"# {name} = {_example(kinds, name)}"
-        elif name not in fields:
+        elif not any(field == name or field.startswith(f"{name}.") for field in fields):
             yield f"# Fill in: {name}, from a column in [columns]."
     instruments = made.instruments
     for name in instruments[:_MOST_INSTRUMENTS]:

@@ -104,6 +104,9 @@ def _entry(kind: Kind, field: str, look: Look) -> Entry:
     doubts: list[str] = []
     if isinstance(form, Quantity):
         doubts += _quantity(form, look, parts)
+    elif isinstance(form, ListOf) and isinstance(form.inner, Quantity):
+        doubts += _quantity(form.inner, look, parts)
+        doubts.append("one value of the list; several stand in `columns`, or in parts of a cell")
     elif isinstance(form, ListOf):
         separator = next((s for s in _SEPARATORS if any(s in text for text in look.texts)), None)
         if separator is not None:
@@ -114,7 +117,8 @@ def _entry(kind: Kind, field: str, look: Look) -> Entry:
     elif isinstance(form, Flag):
         told = ", ".join(f"{key_text(text)} = {_is_yes(text)}" for text in look.texts)
         parts["values"] = f"{{ {told} }}"
-    if isinstance(form, Flag | OneOf | ListOf):
+    named = isinstance(form, ListOf) and not isinstance(form.inner, Quantity)
+    if named or isinstance(form, Flag | OneOf):
         doubts[-1:] = [f"{said}: {_some(look.texts)}" for said in doubts[-1:]]
     if look.trouble:
         doubts.append(f"{look.trouble} cells hold an error or a formula without its result")

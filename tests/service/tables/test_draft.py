@@ -223,7 +223,7 @@ MIXED = """\
 Test,Balance,When,Load,Zero (mg),Reading (g),Start (g),End (g)
 Span,MA-07,2026-03-16 07:32,A50,0,50.0010,,
 Loss test,MA-07,2026-03-16 08:32,,,,12.0010,10.0010
-Blank,MA-07,,,,,,
+Break,MA-07,,,,,,
 loss test ,MA-07,2026-03-16 08:32,,,,12.0010,10.0010
 """
 
@@ -234,7 +234,7 @@ def test_a_column_that_tells_the_kind_of_check_is_found() -> None:
     assert document["check"] == {
         "column": "Test",
         "values": {"Span": "span", "Loss test": "simulated-loss"},
-        "skip": ["Blank"],
+        "skip": ["Break"],
     }
     assert {
         "instrument": "Balance",
@@ -250,3 +250,19 @@ def test_a_column_that_tells_the_kind_of_check_is_found() -> None:
     assert "sum up" not in drafted(MIXED + "Mean,MA-07,,,,,12.0,10.0\n").toml
     # Who says the kind wants that one.
     assert tomllib.loads(drafted(MIXED, "span").toml)["check"] == "span"
+
+
+def test_a_list_whose_rows_are_in_columns_is_not_asked_for() -> None:
+    made = drafted("Run,Mass before [g],Mass after [g]\nA,3.012,2.542\n", "reference-material")
+    columns = tomllib.loads(made.toml)["columns"]
+    assert columns == {"runs.initial_mass": "Mass before [g]", "runs.final_mass": "Mass after [g]"}
+    assert "Fill in: runs" not in made.toml
+    assert "Fill in: runs" in drafted("Run,Note\nA,x\n", "reference-material").toml
+
+
+def test_lists_of_measured_values_are_no_names_of_weights() -> None:
+    made = drafted("Set [°C];Reading [°C]\n60,0;60,6\n105,0;106,2\n", "heater")
+    columns = tomllib.loads(made.toml)["columns"]
+    assert columns["set_points.readings"] == "Reading [°C]"
+    assert "names of weights" not in made.toml
+    assert "one value of the list" in said(made, "Reading [°C]")
