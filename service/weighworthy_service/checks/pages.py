@@ -52,6 +52,7 @@ class Pages:
         results: figures that stand below the readings, where the answer has them.
         blind: what does not show in the check whatever its size, where the answer does not say it
             itself (`reveals`).
+        place: what the position of a judged value counts, with its number.
         cautions: what to beware of, beside chamber, pan, and who decides.
     """
 
@@ -63,4 +64,5 @@ class Pages:
     found: tuple[Figure, ...] = ()
     results: tuple[Figure, ...] = ()
     blind: tuple[str, ...] = ()
+    place: str = marked("reading {number}")
     cautions: tuple[str, ...] = ()

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import NamedTuple
 
+from weighworthy_service.checks.registry import BY_SLUG
 from weighworthy_service.logbook.entries import Because, Entry
 from weighworthy_service.logbook.requirements import Requirement
 
@@ -177,9 +178,8 @@ class Failure:
         if "service" in self._since or ("adjust" in self._since and rung.step != "service"):
             sentence = f"check {check} again, after what was done"
             return NextStep("check", check, None, done, rung.times, sentence, because)
-        sentence = (
-            f"{_TO_DO[rung.step].format(check)} (done {done} of {rung.times} times on this step)"
-        )
+        step = _with(rung.step, check)
+        sentence = f"{_TO_DO[step].format(check)} (done {done} of {rung.times} times on this step)"
         return NextStep(rung.step, check, None, done, rung.times, sentence, because)
 
 
@@ -213,9 +213,17 @@ def _ended(entry: Entry) -> Because:
 _DONE = {"adjust": "the balance was adjusted", "service": "the balance was serviced"}
 _TO_DO = {
     "repeat": "repeat {} with clean pan and clean weights",
+    "repeat-weightless": "repeat {} with a clean pan",
     "adjust": "adjust, then check {} again",
     "service": "have the balance serviced, then check {} again",
 }
+
+
+def _with(step: str, check: str) -> str:
+    """The step of that name for a kind of check: without weights there are none to clean."""
+    kind = BY_SLUG.get(check)
+    weights = kind is None or kind.form.fields["weights"].required
+    return step if weights or step != "repeat" else "repeat-weightless"
 
 
 def _valid(entry: Entry) -> bool:

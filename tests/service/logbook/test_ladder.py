@@ -210,3 +210,14 @@ def test_a_next_step_that_rests_on_being_out_of_service_names_the_entry():
     step = status("fail fail fail fail out-of-service").kinds[0].next_step
     assert step.step == "service"
     assert "e5" in [one.entry for one in step.because]
+
+
+@pytest.mark.parametrize(("kind", "said"), [("heater", "a clean pan ("), ("span", "and clean w")])
+def test_only_checks_with_weights_are_repeated_with_clean_ones(kind, said):
+    requirement = Requirement(kind, (), FULL, "P /2")
+    standing = Standing([requirement], None)
+    failed = CheckSaid(kind, "fail", False, False, None, False, trusted=True)
+    standing.take(Entry("e1", "check", EIGHT, "MA-01", said=failed))
+    sentence = status_of(standing, EIGHT + timedelta(hours=1)).next_step.sentence
+    assert sentence.startswith(f"repeat {kind} with ")
+    assert said in sentence

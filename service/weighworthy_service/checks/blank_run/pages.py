@@ -25,6 +25,7 @@ PAGES: Final = Pages(
         Figure("moisture_effect", marked("As moisture"), "%"),
     ),
     results=(Figure("standard_deviation", marked("Standard deviation between runs"), "g"),),
+    place=marked("run {number}"),
     cautions=(
         marked("What lies on an inert pan must stand the heat, and must have been dry before."),
     ),

@@ -38,6 +38,7 @@ PAGES: Final = Pages(
         Figure("error", marked("Error of temperature"), "K"),
         Figure("settling_time", marked("Settling time"), "s"),
     ),
+    place=marked("set point {number}"),
     cautions=(
         marked(
             "The probe is hot, and so are lid and chamber: lead its cable clear of the heater, "

@@ -8,7 +8,13 @@ from weighworthy_service.checks.loaded import weights_used
 from weighworthy_service.checks.pages import marked
 from weighworthy_service.checks.request import CheckForm
 from weighworthy_service.evidence.reports.figures import quantity
-from weighworthy_service.evidence.reports.of_kind import Members, OfKind, figure_text, members
+from weighworthy_service.evidence.reports.of_kind import (
+    Members,
+    OfKind,
+    figure_text,
+    members,
+    settled,
+)
 from weighworthy_service.wire.fields import Count, PureNumber, Quantity, Text
 
 Data = Mapping[str, Any]
@@ -125,7 +131,7 @@ def _reading_table(
         for i, row in enumerate(shown):
             value = (found.get(i) or {}).get(figure.name)
             if isinstance(value, int | float):
-                row[key] = figure_text(of.words, value, figure.unit)
+                row[key] = figure_text(of.words, settled(value), figure.unit)
 
     def cell(name: str, value: Any) -> str | None:
         return value if name.startswith("found ") else _cell(of, name, value, order.get(name))

@@ -41,7 +41,7 @@ ENGINE: Final = (
 # support of results and sittings say, which are in English; and words of reports, which are marked.
 _ELSEWHERE: Final = re.compile(
     r"/expla(ining|ined|nation)|/bench/|"
-    r"/(as_found|card|causes|columns|faults|limit_words|pages|reach)\.py$"
+    r"/(as_found|card|causes|columns|faults|limit_words|pages|reach|rehearsal)\.py$"
 )
 # What pages say, and single words that stand in sentences of the engine, by who marks them.
 _ON_PAGES: Final = {"text": None, "marked": None, "_": None}

@@ -18,7 +18,7 @@ from weighworthy_service.evidence.reports.criteria_view import (
     title_of,
 )
 from weighworthy_service.evidence.reports.figures import decimal, small, to_digits
-from weighworthy_service.evidence.reports.of_kind import OfKind, figure_text, kind_name
+from weighworthy_service.evidence.reports.of_kind import DIGITS, OfKind, figure_text, kind_name
 from weighworthy_service.evidence.reports.plot_of import plot_of
 from weighworthy_service.evidence.reports.sentences import sentence
 from weighworthy_service.evidence.reports.terms import SEVERITIES, called
@@ -27,7 +27,6 @@ from weighworthy_service.metrology.budget import stated
 
 Data = Mapping[str, Any]
 
-_DIGITS: Final = 7
 USE: Final = {
     True: marked("The balance may be used under this profile."),
     False: marked("The balance must not be used under this profile."),
@@ -131,5 +130,5 @@ def _results(of: OfKind, results: Data) -> Iterator[tuple[str, str]]:
     for figure in of.pages.results:
         value = results.get(figure.name)
         if isinstance(value, float | int) and not isinstance(value, bool):
-            digits = to_digits(decimal(value) or decimal(0.0), _DIGITS)  # type: ignore[arg-type]
+            digits = to_digits(decimal(value) or decimal(0.0), DIGITS)  # type: ignore[arg-type]
             yield of.words.text(figure.title), figure_text(of.words, digits, figure.unit)

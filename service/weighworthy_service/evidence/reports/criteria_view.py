@@ -15,7 +15,7 @@ from weighworthy_service.evidence.reports.figures import (
     small,
     to_digits,
 )
-from weighworthy_service.evidence.reports.of_kind import criterion_name
+from weighworthy_service.evidence.reports.of_kind import counted_as, criterion_name
 from weighworthy_service.evidence.reports.sentences import said, sentence
 from weighworthy_service.evidence.reports.strip import Shown, strip
 from weighworthy_service.evidence.reports.terms import STAGES, called
@@ -74,7 +74,7 @@ def about(words: Words, criterion: Data) -> str:
     if criterion["stage"] is not None:
         parts.append(called(words, STAGES, criterion["stage"]))
     if criterion["index"] is not None:
-        parts.append(words.text("reading {number}", number=criterion["index"] + 1))
+        parts.append(words.text(counted_as(criterion["name"]), number=criterion["index"] + 1))
     if criterion["load"] is not None:
         parts.append(words.text("load {load} g", load=words.number(criterion["load"])))
     return ", ".join(parts)

@@ -6,13 +6,16 @@ from typing import Any, Final
 
 from weighworthy_service.checks.pages import Pages
 from weighworthy_service.checks.registry import BY_SLUG
-from weighworthy_service.evidence.reports.figures import small
+from weighworthy_service.evidence.reports.figures import small, to_digits
 from weighworthy_service.evidence.reports.terms import FIELDS, FLAGS, VALUES, called
 from weighworthy_service.evidence.reports.words import Words
 from weighworthy_service.wire.containers import ListOf, Part
 
 # By name, in the order of the documentation.
 Members = Mapping[str, Any]
+# Significant digits of what is shown of a figure without end, which has more than the second.
+DIGITS: Final = 7
+_MOST_DIGITS: Final = 9
 _SILENT: Final = Pages()
 
 
@@ -58,6 +61,12 @@ def criterion_name(words: Words, name: str) -> str:
     return called(words, dict(_criteria()), name)
 
 
+def counted_as(name: str) -> str:
+    """What the position of a value of that criterion counts."""
+    pages = (pages_of(check) for check in BY_SLUG)
+    return next((of.place for of in pages if name in of.criteria), _SILENT.place)
+
+
 def series_name(words: Words, check: str, name: str) -> str:
     """What a series of a criterion is called."""
     return called(words, {**dict(_criteria()), **pages_of(check).series}, name)
@@ -74,6 +83,12 @@ def members(form: Any) -> Members:
     schema = inner.schema if isinstance(inner, Part) else inner
     fields = getattr(schema, "load_fields", {})
     return {field.data_key or name: field for name, field in fields.items()}
+
+
+def settled(value: float) -> Decimal:
+    """A figure that an answer has, in so many digits as tell it: of a quotient without end, few."""
+    exact = Decimal(repr(value))
+    return to_digits(exact, DIGITS) if len(exact.as_tuple().digits) > _MOST_DIGITS else exact
 
 
 def figure_text(words: Words, value: Decimal | float, unit: str) -> str:

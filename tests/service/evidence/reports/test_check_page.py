@@ -227,3 +227,18 @@ def test_the_largest_contributions_are_named(example: Any, read: Any) -> None:
     answer["criteria"][0]["budget"] = rows
     text = read(check_page(answer, request, "en", "judged").html).text
     assert "Largest contributions: Second (64 %), First (36 %)." in text
+
+
+def test_places_are_counted_in_words_of_the_kind(drawn: Any) -> None:
+    """The worst of three set points is the third, of three runs the first."""
+    assert "set point 3" in drawn("heater").text
+    assert "Solltemperatur 3" in drawn("heater", "de").text
+    assert "run 1" in drawn("blank-run").text
+    assert "reading 3" not in drawn("heater").text
+
+
+def test_figures_without_end_are_cut_among_the_readings(drawn: Any) -> None:
+    """100 · (3.012 - 2.542)/3.012 = 15.604249667994…, which the annex alone has with all digits."""
+    text = drawn("reference-material").text.replace("\N{NO-BREAK SPACE}", " ")
+    assert "15.60425 %" in text
+    assert "15.6042496679947 %" not in text
