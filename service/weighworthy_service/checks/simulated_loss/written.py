@@ -122,7 +122,7 @@ def _placed(evaluation: Evaluation, varying: list[int]) -> Evaluation:
 def _line_placed(line: dict[str, Any]) -> dict[str, Any]:
     smallest = line["smallest"]
     if smallest is None:
-        return line
+        return {**line, "sensitivity": PLACE} if line["sensitivity"] else line
     message = place_in(line["message"], f"{stated(smallest):f}")
     return {**line, "smallest": PLACE, "sensitivity": PLACE, "message": message}
 
@@ -166,6 +166,8 @@ def _of_the_reveals(sizes: list[Size]) -> list[str]:
     for smallest, sensitivity in sizes:
         if smallest is not None and sensitivity is not None:
             texts += float_text(smallest), float_text(sensitivity), f"{stated(smallest):f}"
+        elif sensitivity:
+            texts.append(float_text(sensitivity))
     return texts
 
 
