@@ -8,6 +8,7 @@ from fractions import Fraction
 from weighworthy_service.checks.contributions import Effects, Reading, combined
 from weighworthy_service.checks.eccentricity.check import EccentricityCheck
 from weighworthy_service.checks.placings import Net, net_indications
+from weighworthy_service.metrology.quantity import EXACT
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +60,7 @@ class Pan:
         if first is last:
             return None
         effects = combined([(1, self.effects(last)), (-1, self.effects(first))])
-        return last.value - first.value, effects
+        return EXACT.subtract(last.value, first.value), effects
 
     def _place(self, position: str, nets: Sequence[Net]) -> Place:
         share = Fraction(1, len(nets))

@@ -32,7 +32,7 @@ class Moved(NamedTuple):
     @property
     def certain(self) -> bool:
         """Whether rounding and scatter do not explain it."""
-        return abs(self.value) > self.expanded
+        return self.value.copy_abs() > self.expanded
 
 
 def remarks(
