@@ -6,6 +6,9 @@ imported where there are keys.
 """
 
 import json
+import logging
+import os
+import stat
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,6 +21,7 @@ from joserfc.jwk import OKPKey
 
 from weighworthy_service.evidence.records.keys import SealKeys
 
+_LOG: Final = logging.getLogger(__name__)
 ALGORITHM: Final = "Ed25519"
 _LONGEST_ID: Final = 200
 _LARGEST_FILE: Final = 64 * 1024
@@ -77,12 +81,19 @@ def read_seal_keys(sealing: Path | None, public: Path | None) -> SealKeys:
             raise KeyFileError(f"{sealing} does not hold one private key: what seals is one")
         own = keys[0]
         _known(known, own.public, sealing)
+        _warn_if_open(sealing)
     for file in _files(public):
         for key in _keys(file):
             if key.key.is_private:
                 raise KeyFileError(f"{file} holds a private key, where public ones belong")
             _known(known, key, file)
     return SealKeys(own, MappingProxyType(known))
+
+
+def _warn_if_open(file: Path) -> None:
+    # Not refused: mounted secrets have the modes that a cluster gives them.
+    if os.name == "posix" and file.stat().st_mode & stat.S_IROTH:
+        _LOG.warning("%s can be read by everybody on this machine, who could then seal, too", file)
 
 
 def _known(known: dict[str, Ed25519Key], key: Ed25519Key, file: Path) -> None:

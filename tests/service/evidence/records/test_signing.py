@@ -1,6 +1,7 @@
 """Files of keys: what they may hold, and that nothing of a key gets into what is said of them."""
 
 import json
+import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -130,3 +131,16 @@ def test_an_earlier_key_still_verifies_and_the_new_one_seals(
     fresh = seal(by=now)
     assert verify(fresh, by=now)["key_id"] == "2026"
     assert verify(fresh, by=before)["seal"] == "unknown-key"
+
+
+@pytest.mark.skipif(os.name != "posix", reason="elsewhere modes do not say who may read")
+@pytest.mark.parametrize(("mode", "told"), [(0o600, False), (0o640, False), (0o644, True)])
+def test_a_sealing_key_that_everybody_can_read_is_told(
+    tmp_path: Path, caplog: pytest.LogCaptureFixture, mode: int, *, told: bool
+) -> None:
+    key = new_key(kid="own")
+    file = write(tmp_path / "own.jwk", key)
+    file.chmod(mode)
+    assert read_seal_keys(file, None).known.keys() == {"own"}
+    assert ("own.jwk" in caplog.text) == told
+    assert key["d"] not in caplog.text
