@@ -10,30 +10,31 @@ from typing import Any, get_args
 import pytest
 
 from weighworthy import Client, errors, explained, inputs, record_results, results, values
+from weighworthy_service.checks.registry import KINDS
 
 DOCUMENT = Path(__file__).parents[2] / "openapi" / "weighworthy-v1.json"
-SCHEMAS: dict[str, Any] = json.loads(DOCUMENT.read_text(encoding="utf-8"))["components"]["schemas"]
+PUBLISHED: dict[str, Any] = json.loads(DOCUMENT.read_text(encoding="utf-8"))
+SCHEMAS: dict[str, Any] = PUBLISHED["components"]["schemas"]
+PATHS: dict[str, Any] = PUBLISHED["paths"]
 OF_THE_CALL = {"self", "request_id", "detail", "explain"}
 
 
-@pytest.mark.parametrize(
-    ("method", "schema"),
-    [
-        (Client.check_span, "SpanCheck"),
-        (Client.check_linearity, "LinearityCheck"),
-        (Client.check_simulated_loss, "SimulatedLossCheck"),
-        (Client.check_blank_run, "BlankRunCheck"),
-        (Client.check_heater, "HeaterCheck"),
-        (Client.check_reference_material, "ReferenceMaterialCheck"),
-    ],
-)
-def test_parameters_are_the_fields_of_the_request(method: Any, schema: str) -> None:
+def request_of(kind: str) -> dict[str, Any]:
+    """The schema of what the address of a kind takes."""
+    body = PATHS[f"/v1/checks/{kind}"]["post"]["requestBody"]["content"]["application/json"]
+    named: dict[str, Any] = SCHEMAS[body["schema"]["$ref"].rpartition("/")[2]]
+    return named
+
+
+@pytest.mark.parametrize("kind", [kind.slug for kind in KINDS])
+def test_parameters_are_the_fields_of_the_request(kind: str) -> None:
+    method, schema = getattr(Client, f"check_{kind.replace('-', '_')}"), request_of(kind)
     parameters = inspect.signature(method).parameters
     # The URL says which check it is.
-    assert parameters.keys() - OF_THE_CALL == SCHEMAS[schema]["properties"].keys() - {"check"}
+    assert parameters.keys() - OF_THE_CALL == schema["properties"].keys() - {"check"}
     needed = {name for name, p in parameters.items() if p.default is p.empty} - OF_THE_CALL
     # Instrument and weights may come from the site.
-    assert needed == set(SCHEMAS[schema]["required"]) - {"instrument", "weights"}
+    assert needed == set(schema["required"]) - {"instrument", "weights"}
 
 
 @pytest.mark.parametrize(

@@ -11,21 +11,10 @@ from hypothesis import strategies as st
 
 from weighworthy_service.checks.answer import answer
 from weighworthy_service.checks.answer_text import answer_text
+from weighworthy_service.checks.registry import BY_SLUG
 from weighworthy_service.json_text import to_bytes
 
-KINDS = pytest.mark.parametrize(
-    "kind",
-    [
-        "span",
-        "linearity",
-        "simulated-loss",
-        "repeatability",
-        "eccentricity",
-        "heater",
-        "blank-run",
-        "reference-material",
-    ],
-)
+KINDS = pytest.mark.parametrize("kind", BY_SLUG)
 # The same examples every time, as a test command must not change its mind between two runs. Not
 # shrunk: that takes minutes for values of this size.
 LAW = settings(

@@ -13,19 +13,7 @@ LAW = settings(
 )
 
 
-@pytest.mark.parametrize(
-    "kind",
-    [
-        "span",
-        "linearity",
-        "simulated-loss",
-        "repeatability",
-        "eccentricity",
-        "heater",
-        "blank-run",
-        "reference-material",
-    ],
-)
+@pytest.mark.parametrize("kind", BY_SLUG)
 @LAW
 @given(data=st.data())
 def test_every_number_is_explained_to_the_last_digit(by_hand, sensible, kind, data):
