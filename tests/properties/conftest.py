@@ -337,7 +337,7 @@ def terms(draw, criteria, decision=None):
     validity = Validity(
         **{
             name: draw(required)
-            for name in ("warm_up", "rounds", "points", "placings", "set_points")
+            for name in ("warm_up", "rounds", "points", "placings", "runs", "set_points")
         },
         **{name: draw(severity) for name in ("weights_in_date", "weights_in_class", "stable")},
         weights_at_most=draw(

@@ -117,22 +117,26 @@ class _Explaining:
         self, place: int, values: Sequence[Figure], rows: Sequence[Input], load: Figure | None
     ) -> Explained:
         criterion = self.evaluation.criteria[place]
-        assert criterion.index is not None  # noqa: S101  each is of a run
         judged = criterion.lower_limit is not None or criterion.upper_limit is not None
-        case = Case(
-            criterion.name,
-            f"{criterion.name} of run {criterion.index}",
-            values[criterion.index],
-            rows,
-            criterion.unit,
-            judged,
-            load,
-            criterion.load,
-            criterion.key,
-            f"/runs/{criterion.index}",
-        )
-        places = Places(f"/criteria/{place}")
-        return explain_case(self.inputs, case, self.terms, places, self.reasons)
+        said = {}
+        # What is said of a run rests on its own figures, whichever is the most critical.
+        for i, value in enumerate(values):
+            case = Case(
+                criterion.name,
+                f"{criterion.name} of run {i}",
+                value,
+                rows,
+                criterion.unit,
+                judged,
+                load,
+                criterion.load,
+                criterion.key,
+                f"/runs/{i}",
+            )
+            places = Places(f"/criteria/{place}" if i == criterion.index else None)
+            said[i] = explain_case(self.inputs, case, self.terms, places, self.reasons)
+        assert criterion.index is not None  # noqa: S101  each is of a run
+        return said[criterion.index]
 
     def _rates(self, i: int) -> None:
         run, at = self.check.runs[i], f"/results/runs/{i}"
