@@ -29,6 +29,8 @@ ALIKE: Final = (
     *("POST /v1/logbook/support", "POST /v1/logbook/drift"),
     *("POST /v1/logbook/intervals", "POST /v1/logbook/signals", "POST /v1/sittings"),
     *("POST /v1/plans/tolerance", "POST /v1/plans/product"),
+    *("POST /v1/checks/repeatability", "POST /v1/checks/eccentricity"),
+    *("POST /v1/checks/blank-run", "POST /v1/checks/reference-material", "POST /v1/checks/heater"),
 )
 # Fewer requests than these are too few; together they are more than 5,000.
 LEAST: Final = {
