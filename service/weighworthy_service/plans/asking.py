@@ -50,6 +50,12 @@ def lacking(instrument: Instrument) -> Iterator[Flaw]:
 
 def assumed_of(instrument: Instrument, *, hot: bool) -> Iterator[Assumed]:
     """What is taken of a balance that does not state it; `hot`: the run is, or may be."""
+    if instrument.repeatability == 0:
+        yield Assumed(
+            "/instrument/repeatability",
+            "0 g",
+            "stated as nothing, and no balance is without scatter: every figure is a lower bound",
+        )
     if instrument.repeatability_observations is None:
         yield Assumed(
             "/instrument/repeatability_observations",

@@ -155,6 +155,24 @@ def weights_error(of: Rehearsed, loads: Loads) -> Fraction:
     return sum((weights[name].allowance for name in of.load), Fraction(0))
 
 
+def swallows(of: Rehearsed, half: Decimal) -> bool:
+    """Whether a tolerance is no smaller than the loss that it is to tell from none: no such check
+    can pass."""
+    return of.kind is LOSS and abs(Fraction(of.results["expected_loss"])) <= Fraction(half)
+
+
+def below_the_loss(of: Rehearsed) -> Decimal | None:
+    """The largest limit of two digits that a simulated loss can have; None: nothing is lifted off.
+
+    In %; see `swallows`.
+    """
+    loss = abs(Fraction(of.results["expected_loss"]))
+    if not loss:
+        return None
+    step = _step_at(loss)
+    return _of_step(step - 1 if _of_step(step) >= loss else step)
+
+
 def with_class(
     weights: Mapping[str, ReferenceWeight], names: tuple[str, ...], weight_class: str
 ) -> dict[str, ReferenceWeight] | None:

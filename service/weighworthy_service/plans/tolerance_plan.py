@@ -22,7 +22,13 @@ from weighworthy_service.plans.asking import (
     refuse_unplannable,
 )
 from weighworthy_service.plans.rehearsed import Rehearsed, budget_json, chances_json, rehearsed_at
-from weighworthy_service.plans.tightest import Honest, Tightest, tightest, weights_error
+from weighworthy_service.plans.tightest import (
+    Honest,
+    Tightest,
+    swallows,
+    tightest,
+    weights_error,
+)
 from weighworthy_service.plans.weight_classes import OfClass, advice, by_class
 from weighworthy_service.plans.words import Assumed, amount, chance, exact, frame, plain
 from weighworthy_service.profiles.chances import false_acceptance, false_rejection, passed
@@ -150,12 +156,26 @@ def _row(of: Rehearsed, loads: Loads, asked: ToleranceAsked) -> dict[str, Any]:
         "wanted": number(wanted),
         "wanted_is_honest": None
         if wanted is None
-        else found is not None and wanted >= found.within,
+        else _is_honest(of, found, wanted),
         "classes": [_class(one, wanted) for one in classes],
         **_buy(of, classes, wanted),
-        "void_by": list(of.void_by),
+        "void_by": [*of.void_by, *_swallowed(of, found)],
         "because": list(_because(of, found, wanted)),
     }
+
+
+def _is_honest(of: Rehearsed, found: Tightest | None, wanted: Decimal) -> bool:
+    return found is not None and wanted >= found.within and not swallows(of, wanted)
+
+
+def _swallowed(of: Rehearsed, found: Tightest | None) -> Iterator[str]:
+    if found is not None and swallows(of, found.within):
+        yield f"{_no_larger(of, found.within)}; no such {of.kind.slug} check can pass"
+
+
+def _no_larger(of: Rehearsed, half: Decimal) -> str:
+    loss, limit = amount(Fraction(of.results["expected_loss"]), "%"), exact(half, "%")
+    return f"the expected loss, {loss}, is no larger than {limit}: showing no loss at all would pass"
 
 
 def _weights(of: Rehearsed, loads: Loads) -> list[str]:
@@ -220,5 +240,7 @@ def _because(of: Rehearsed, found: Tightest | None, wanted: Decimal | None) -> I
         )
     if wanted is not None:
         ratio = plain(Fraction(wanted) / Fraction(of.expanded), 3)
-        verdict = "is honest" if wanted >= found.within else "is not honest with these weights"
-        yield f"The wanted {exact(wanted, unit)} is {ratio} times U and {verdict}."
+        honest = _is_honest(of, found, wanted)
+        verdict = "is honest" if honest else "is not honest with these weights"
+        why = f": {_no_larger(of, wanted)}" if swallows(of, wanted) else ""
+        yield f"The wanted {exact(wanted, unit)} is {ratio} times U and {verdict}{why}."

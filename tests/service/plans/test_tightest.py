@@ -164,3 +164,32 @@ def test_a_display_too_coarse_for_the_weights(ask) -> None:
 def test_refusals_name_the_field(ask, stated, pointer) -> None:
     problem = ask("tolerance", status=422, **stated)
     assert any(e["pointer"].startswith(pointer) for e in problem["errors"]), problem
+
+
+@pytest.mark.parametrize("stays", [["A10", "A2"], ["A10", "A2", "m5"]])
+def test_a_loss_that_its_tolerance_swallows_can_not_pass(ask, weights, stays) -> None:
+    """The check itself says so (`loss-within-tolerance`); 5 mg of 12.005 g are 0.0416 %."""
+    small = {**weights, "m5": {"nominal": "5 mg", "weight_class": "OIML F1"}}
+    loads = {"simulated-loss": {"initial": ["A10", "A2", "m5"], "final": stays}}
+    row = planned(ask("tolerance", loads=loads, weights=small), "loss_error")
+    (said,) = row["void_by"]
+    assert "showing no loss at all would pass" in said
+
+
+def test_a_wanted_tolerance_no_smaller_than_the_loss_is_not_honest(ask) -> None:
+    """16.67 % would pass a display that is stuck; half of that tells it."""
+    loads = {"simulated-loss": {"initial": ["A10", "A2"], "final": ["A10"]}}
+    for wanted, honest in (("17 %", False), ("8 %", True)):
+        row = planned(
+            ask("tolerance", loads=loads, wanted={"simulated-loss": wanted}), "loss_error"
+        )
+        assert row["wanted_is_honest"] is honest
+        assert row["void_by"] == []
+        assert ("showing no loss" in row["because"][-1]) is not honest
+
+
+def test_a_scatter_of_nothing_is_said_to_be_a_lower_bound(ask) -> None:
+    steady = {"scale_interval": "1 mg", "repeatability": "0 mg"}
+    answer = ask("tolerance", instrument=steady, loads={"span": [["A50"]]})
+    (said,) = [a for a in answer["assumed"] if a["field"] == "/instrument/repeatability"]
+    assert "lower bound" in said["because"]
