@@ -26,7 +26,13 @@ from weighworthy_service.plans.product_limits import Cold, Limits, Part, loss_li
 from weighworthy_service.plans.product_loads import ProductLoads, product_loads
 from weighworthy_service.plans.rehearsed import rehearsed_at
 from weighworthy_service.plans.result import Result, ResultUncertainty, result_uncertainty
-from weighworthy_service.plans.tightest import Honest, tightest, weights_error
+from weighworthy_service.plans.tightest import (
+    Honest,
+    below_the_loss,
+    tightest,
+    weights_error,
+)
+from weighworthy_service.plans.words import exact
 from weighworthy_service.plans.worst_case import Sample, worst_error
 
 
@@ -91,12 +97,17 @@ class ProductAsked:
             )
             place = "share_of_room" if not by_room else "target_uncertainty"
             yield Flaw((place,), "contradiction" if by_room else "required", said)
+        if self.share is not None and not by_target:
+            said = "is a part of target_uncertainty, and none is stated"
+            yield Flaw(("share",), "contradiction", said)
         if by_target and self.share is None:
             yield Flaw(("share",), "required", "which share of that uncertainty may it take?")
         if by_room and self.room is None:
             said = "state lower_limit or upper_limit of the product: a room needs a limit"
             yield Flaw(("upper_limit",), "required", said)
-        if self.room is not None and self.room <= 0:
+        if self.lower is not None and self.upper is not None and self.lower >= self.upper:
+            yield Flaw(("lower_limit",), "contradiction", "must be below upper_limit")
+        elif self.room is not None and self.room <= 0:
             said = "the typical moisture lies within the limits of the product, not on or beyond"
             yield Flaw(("typical",), "out-of-range", said)
         for name, value in (("share_of_room", self.share_of_room), ("share", self.share)):
@@ -115,7 +126,8 @@ class ProductFound:
     that checks let pass; `limits`: None where not even the tightest ones keep them within it.
 
     `like`: how much larger a change of zero, and of gain, shows in the simulated loss than in the
-    result; `loss_limit`: None where nothing is left for one.
+    result; `loss_limit`: None where nothing is left for one; `loss_most`: the largest limit of a
+    loss of this size, beyond which a display that is stuck would pass.
     """
 
     loads: ProductLoads
@@ -127,6 +139,7 @@ class ProductFound:
     loss: Part
     like: tuple[Fraction, Fraction]
     loss_limit: Decimal | None
+    loss_most: Decimal
 
     @property
     def loss_guarantees(self) -> bool:
@@ -138,7 +151,14 @@ class ProductFound:
     def loss_within(self) -> Decimal:
         """The limit of the simulated loss, in %."""
         limit = self.loss_limit
-        return self.loss.tightest.within if limit is None or not self.loss_guarantees else limit
+        if limit is None or not self.loss_guarantees:
+            return self.loss.tightest.within
+        return min(limit, self.loss_most)
+
+    @property
+    def loss_decides(self) -> bool:
+        """Whether the limit of the simulated loss is as small as it is because of its own size."""
+        return self.loss_guarantees and self.loss_within == self.loss_most != self.loss_limit
 
 
 def find(asked: ProductAsked) -> ProductFound:
@@ -176,7 +196,22 @@ def find(asked: ProductAsked) -> ProductFound:
         loss,
         like,
         loss_limit(loss, like, room)[0] if room > 0 else None,
+        _most(loss, attainable=multiple is not None),
     )
+
+
+def _most(loss: Part, *, attainable: bool) -> Decimal:
+    """The largest limit that this simulated loss can have, in %."""
+    most = below_the_loss(loss.of)
+    if not attainable:
+        return most or loss.tightest.within
+    if most is None or most < loss.tightest.within:
+        said = (
+            "the loss of these weights is no larger than the tightest honest limit of it, "
+            f"{exact(loss.tightest.within, '%')}: showing no loss at all would pass"
+        )
+        raise SenseError([Flaw(("weights",), "not-possible", said)])
+    return most
 
 
 def _part(asked: ProductAsked, kind: Kind, loads: Loads, name: str) -> Part:

@@ -120,6 +120,11 @@ def _loss(found: ProductFound) -> Iterator[str]:
             f"With {exact(within, '%')} it keeps either within the room by itself, heat included "
             "where it is run hot."
         )
+        if found.loss_decides:
+            yield (
+                f"The room would let it be {exact(found.loss_limit or within, '%')}, but the loss "
+                "itself is no larger: showing no loss at all would pass."
+            )
     else:
         yield (
             f"No honest limit of it would keep either within the room by itself: with its tightest "
@@ -173,9 +178,11 @@ def sources(found: ProductFound) -> dict[str, str]:
         cold.zero.of.name.name: of(cold.zero),
         cold.points.of.name.name: of(cold.points),
         found.loss.of.name.name: (
-            f"derived: keeps {_percent(found.room)} of a result, rounded down"
-            if found.loss_guarantees
-            else f"derived: the tightest honest limit, {exact(loss, '%')}"
+            f"derived: the tightest honest limit, {exact(loss, '%')}"
+            if not found.loss_guarantees
+            else "derived: just below the loss itself, rounded down"
+            if found.loss_decides
+            else f"derived: keeps {_percent(found.room)} of a result, rounded down"
         ),
     }
 

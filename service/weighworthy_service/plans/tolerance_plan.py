@@ -94,6 +94,10 @@ def _flaws(asked: ToleranceAsked) -> Iterator[Flaw]:
     count = sum(1 if slug == LOSS.slug else len(x) for slug, x in asked.loads.items())
     if not count:
         yield Flaw(("loads",), "required", "name the weights of at least one check")
+    for slug in asked.wanted:
+        if slug not in asked.loads:
+            said = f"a tolerance is wanted of {slug}, but loads names no weights for it"
+            yield Flaw(("wanted", slug), "nothing-to-plan", said)
     if count > MAX_LOADS:
         yield Flaw(("loads",), "too-many", f"at most {MAX_LOADS} loads are planned at once")
 
@@ -154,9 +158,7 @@ def _row(of: Rehearsed, loads: Loads, asked: ToleranceAsked) -> dict[str, Any]:
         "budget": budget_json(of),
         **_at(of, found),
         "wanted": number(wanted),
-        "wanted_is_honest": None
-        if wanted is None
-        else _is_honest(of, found, wanted),
+        "wanted_is_honest": None if wanted is None else _is_honest(of, found, wanted),
         "classes": [_class(one, wanted) for one in classes],
         **_buy(of, classes, wanted),
         "void_by": [*of.void_by, *_swallowed(of, found)],
@@ -175,7 +177,9 @@ def _swallowed(of: Rehearsed, found: Tightest | None) -> Iterator[str]:
 
 def _no_larger(of: Rehearsed, half: Decimal) -> str:
     loss, limit = amount(Fraction(of.results["expected_loss"]), "%"), exact(half, "%")
-    return f"the expected loss, {loss}, is no larger than {limit}: showing no loss at all would pass"
+    return (
+        f"the expected loss, {loss}, is no larger than {limit}: showing no loss at all would pass"
+    )
 
 
 def _weights(of: Rehearsed, loads: Loads) -> list[str]:

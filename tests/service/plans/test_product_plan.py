@@ -354,3 +354,38 @@ def test_figures_finer_than_a_request_can_write(ask) -> None:
     balance = {"scale_interval": "0.000000001 ug", "repeatability": "0.000000001 ug"}
     problem = ask("product", **OATS, instrument=balance, status=422)
     assert problem["errors"][0]["pointer"] == "/instrument/scale_interval"
+
+
+def test_a_loss_below_its_limit_is_none_that_a_plan_may_offer(ask, weights) -> None:
+    """Dry goods with much room: 2.5 % for the balance, but 0.1 g of 10.1 g are 0.990 %.
+
+    A simulated loss no larger than its limit would let a display pass that is stuck, and the check
+    itself is void for it (`loss-within-tolerance`). So the limit is 0.99 %: 0.1/10.1 = 0.990099 %.
+    """
+    small = {**weights, "c1": {"nominal": "100 mg", "weight_class": "OIML F1"}}
+    asked = {"upper_limit": "6 %", "typical": "1 %", "share_of_room": "50 %", "sample_mass": "10 g"}
+    answer = ask("product", weights=small, **asked)
+    assert answer["loads"]["simulated-loss"]["lift_off"] == ["c1"]
+    assert limits(answer)["loss_error"] == 0.99
+    assert answer["simulated_loss_guarantees"] is True
+    assert any("the loss itself is no larger" in said for said in answer["because"])
+
+
+def test_a_loss_below_its_tightest_limit_cannot_be_planned(ask, weights) -> None:
+    """5 mg of 10.005 g are 0.05 %, where the tightest honest limit is above 0.06 %."""
+    small = {**weights, "m5": {"nominal": "5 mg", "weight_class": "OIML F1"}}
+    asked = {"upper_limit": "1 %", "typical": "0.06 %", "share_of_room": "50 %"}
+    answer = ask("product", weights=small, sample_mass="10 g", status=422, **asked)
+    (error,) = answer["errors"]
+    assert (error["pointer"], error["code"]) == ("/weights", "not-possible")
+    assert "showing no loss at all would pass" in error["detail"]
+
+
+@pytest.mark.parametrize(
+    ("stated", "pointer"),
+    [({"share": "30 %"}, "/share"), ({"lower_limit": "20 %"}, "/lower_limit")],
+)
+def test_what_contradicts_is_refused_where_it_stands(ask, stated, pointer) -> None:
+    """A share without the uncertainty that it is of; limits that leave nothing between them."""
+    (error,) = ask("product", status=422, **OATS, **stated)["errors"]
+    assert (error["pointer"], error["code"]) == (pointer, "contradiction")

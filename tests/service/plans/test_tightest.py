@@ -193,3 +193,10 @@ def test_a_scatter_of_nothing_is_said_to_be_a_lower_bound(ask) -> None:
     answer = ask("tolerance", instrument=steady, loads={"span": [["A50"]]})
     (said,) = [a for a in answer["assumed"] if a["field"] == "/instrument/repeatability"]
     assert "lower bound" in said["because"]
+
+
+def test_a_wanted_tolerance_of_no_load_is_refused(ask) -> None:
+    wanted = {"simulated-loss": "0.06 %"}
+    answer = ask("tolerance", status=422, loads={"span": [["A50"]]}, wanted=wanted)
+    (error,) = answer["errors"]
+    assert error["pointer"] == "/wanted/simulated-loss"
