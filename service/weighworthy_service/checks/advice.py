@@ -81,7 +81,7 @@ class Advice:
         twice, whole = 2 * u * self._tolerance.per, self._tolerance.width * per_u
         if twice > whole or r * twice > whole * per_r:
             message = (
-                "the uncertainty takes all of the tolerance; with these weights on this balance "
+                "the uncertainty takes all of the tolerance; checked in this way, "
                 "the limit cannot be shown to be kept"
             )
             yield self._finding("uncertainty-exceeds-tolerance", self._exceeding, message)

@@ -77,6 +77,12 @@ class Standard:
         if self._in_force is None or self.tolerance is not None:
             return ()
         key, place = subject.key, pointer(*subject.place) or None
+        if self._lacking == "load":
+            message = (
+                f"{key}: its limit refers to a load, and this check has none that is known: "
+                "it takes a limit in the unit of the value"
+            )
+            return (Finding("not-stated", "no-pass", message, place),)
         if self._lacking is not None:
             message = f"{key}: its limit needs {self._lacking}, which the request does not state"
             field = pointer("instrument", self._lacking)

@@ -48,7 +48,8 @@ class ListOf(Strict[Any], fields.List[Any]):
         if len(value) > self.maximum:
             raise refused("too-many", f"at most {self.maximum} entries")
         if len(value) < self.minimum:
-            raise refused("too-few", f"at least {self.minimum} entry is needed")
+            needed = "1 entry is" if self.minimum == 1 else f"{self.minimum} entries are"
+            raise refused("too-few", f"at least {needed} needed")
         return tuple(super()._deserialize(value, attr, data, **kwargs))
 
     def keywords(self) -> dict[str, Any]:

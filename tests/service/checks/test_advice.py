@@ -116,3 +116,12 @@ def test_with_one_side_the_share_is_of_that_limit(advice):
     assert advice(half="1.5", weights="0.6", lower=False, validity=A_THIRD) == [
         ("weights-too-coarse", "void")
     ]
+
+
+def test_what_takes_all_of_the_tolerance_speaks_of_no_weights(make):
+    """Heater checks, blank runs and reference materials have none."""
+    tolerance = Tolerance(Interval(Fraction(-1), Fraction(1)))
+    of_it = Advice("temperature_error", tolerance, Fraction(0), make.terms(), ("set_points", 0))
+    (found,) = of_it.on(Decimal(2), 10.0, "pass", inside=True)
+    assert found.code == "uncertainty-exceeds-tolerance"
+    assert "weights" not in found.message

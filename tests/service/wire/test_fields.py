@@ -192,3 +192,9 @@ def test_an_instant_is_what_the_standard_library_reads(text: str) -> None:
 def test_times_of_one_offset_share_it() -> None:
     first, second = (instant_of(f"2026-03-0{day}T08:15:00+01:00") for day in (1, 2))
     assert first.tzinfo is second.tzinfo
+
+
+@pytest.mark.parametrize(("least", "said"), [(1, "1 entry is"), (2, "2 entries are")])
+def test_how_many_entries_are_needed_is_said_in_whole_words(least: int, said: str) -> None:
+    with pytest.raises(ValidationError, match=f"at least {said} needed"):
+        ListOf(Text(), minimum=least, maximum=9).deserialize([])

@@ -293,3 +293,11 @@ def test_a_displayed_loss_needs_the_step_of_the_display(make):
     here = make.circumstances([], make.balance())
     with pytest.raises(SenseError, match="instrument/loss_interval"):
         ReferenceMaterialCheck(here, Material(D(15)), FOUR)
+
+
+def test_a_limit_in_steps_says_that_no_load_is_known(material: Any) -> None:
+    """Displayed losses have no mass that steps could be referred to; no field would mend that."""
+    judged = material(shown("15.60", "15.62"), {"bias": "5 d"})
+    (found,) = [f for f in judged.findings if f.code == "not-stated" and f.severity == "no-pass"]
+    assert found.field == "/runs"
+    assert "refers to a load" in found.message
