@@ -15,6 +15,7 @@ from weighworthy_service.checks.outcome import (
     Verdict,
     criticality,
 )
+from weighworthy_service.sittings.disagreeing import disagreeing
 from weighworthy_service.sittings.judged import JudgedCheck
 from weighworthy_service.sittings.lacking import lacking
 
@@ -55,7 +56,7 @@ def overall(judged: Sequence[JudgedCheck]) -> Overall:
     that another check found stays a fail. What a void check would have been shows in `if_valid`.
     """
     missing, findings = lacking(judged)
-    ordered = in_order(findings)
+    ordered = in_order([*findings, *disagreeing(judged)])
     verdict, if_valid = conclude(_valid(j.evaluation.verdict for j in judged), ordered)
     if any(j.evaluation.verdict == "void" for j in judged):
         if_valid = _worst([if_valid, verdict, *(j.evaluation.verdict_if_valid for j in judged)])

@@ -87,3 +87,18 @@ def test_as_found_ends_at_the_adjustment(ask, span, loss, linearity):
     assert (answer["verdict"], answer["verdict_as_found"]) == ("void", "pass")
     answer = ask(linearity(), {**adjusted, "rounds": adjusted["rounds"][2:]}, loss("10.020 g"))
     assert answer["verdict_as_found"] == "fail"
+
+
+def test_what_can_only_be_one_and_is_stated_twice(ask, common, span, loss):
+    heavy = {"A10": {"nominal": "10 g", "conventional_mass": "10.001 g"}}
+    heavy["A10"]["expanded_uncertainty"] = "0.06 mg"
+    told = {"weights": heavy, "instrument": {"repeatability": "50 mg"}}
+    back = {"performed_at": "2026-03-16T07:00:00+01:00"}
+    late = {"performed_at": "2026-03-16T09:00:00+01:00"}
+    answer = ask(span(**late), loss(**told, **back))
+    assert {f["code"]: f["field"] for f in answer["findings"]} == {
+        "weight-stated-otherwise": "/checks/1/weights/A10",
+        "balance-stated-otherwise": "/checks/1/instrument/repeatability",
+        "order-disagrees": "/checks/1/performed_at",
+    }
+    assert ask(span(), loss())["findings"] == []

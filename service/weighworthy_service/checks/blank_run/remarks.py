@@ -40,6 +40,7 @@ def remarks(check: BlankRunCheck, runs: Sequence[RunRead], terms: Terms) -> list
         *input_remarks(here, (), built_up=False, buoyancy=False),
         *_of_heat(check),
         *_of_time(check),
+        *_of_the_series(check),
         *_of_the_pan(check),
         *_of_the_first_run(check, runs),
         *_of_what_is_declared(check, runs),
@@ -72,6 +73,22 @@ def _of_time(check: BlankRunCheck) -> Iterator[Finding]:
         elif run.duration < usual:
             message = "this run was shorter than a usual drying, whose zero may change by more"
             yield Finding("run-short", "warning", message, place)
+
+
+def _of_the_series(check: BlankRunCheck) -> Iterator[Finding]:
+    for i, run in enumerate(check.runs):
+        series = run.series or ()
+        place = pointer("runs", i, "series")
+        begins_off = any(one.at == 0 and one.indication != run.initial for one in series)
+        ends_off = any(one.at == run.duration and one.indication != run.final for one in series)
+        if begins_off or ends_off:
+            message = (
+                "the series begins or ends on another indication than the run, which is judged"
+            )
+            yield Finding("series-disagrees", "warning", message, place)
+        elif run.duration is not None and any(one.at > run.duration for one in series):
+            message = "the series goes on after the end of the run, whose two readings are judged"
+            yield Finding("series-disagrees", "warning", message, place)
 
 
 def _of_the_pan(check: BlankRunCheck) -> Iterator[Finding]:

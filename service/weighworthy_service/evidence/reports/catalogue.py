@@ -35,6 +35,7 @@ ENGINE: Final = (
     "logbook/due.py",
     "logbook/telling.py",
     "logbook/drift/*.py",
+    "sittings/disagreeing.py",
     "sittings/lacking.py",
 )
 # Shown elsewhere: how a figure comes about, in terms of its own; what cards, drafts of mappings,

@@ -324,3 +324,20 @@ def test_what_makes_no_sense_is_refused(make, more, path, code):
     with pytest.raises(SenseError) as refused:
         BlankRunCheck(here, **{**stated, **more})
     assert [(flaw.path, flaw.code) for flaw in refused.value.flaws] == [(path, code)]
+
+
+@pytest.mark.parametrize(
+    ("read", "disagrees"),
+    [
+        (series((0, 0), (10, -2)), False),
+        (series((1, 0), (9, -1)), False),
+        (series((0, 5), (10, -2)), True),
+        (series((0, 0), (10, 10)), True),
+        (series((0, 0), (30, -2)), True),
+    ],
+)
+def test_a_series_that_is_not_that_of_the_run(blank, read, disagrees):
+    """The run begins at 0 mg and ends at -2 mg after 10 min."""
+    evaluation = blank([run(0, -2, series=read)], LIMITS)
+    assert ("series-disagrees" in codes(evaluation, "warning")) is disagrees
+    assert evaluation.verdict == "pass"
