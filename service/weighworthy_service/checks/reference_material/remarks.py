@@ -112,6 +112,12 @@ def _of_the_scatter(losses: Losses) -> Iterator[Finding]:
     elif losses.check.spread is not None:
         message = "the scatter of earlier runs counts for the uncertainty of the bias"
         yield Finding("earlier-scatter-pooled", "note", message, "/spread")
+    if losses.variance == 0:
+        message = (
+            "all losses are equal: rounding hides what scatter there is, so that neither it nor "
+            "its interval is known"
+        )
+        yield Finding("scatter-not-seen", "warning", message, "/runs")
 
 
 def _of_the_bias(losses: Losses, bias: Judged) -> Iterator[Finding]:

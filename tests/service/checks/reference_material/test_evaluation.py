@@ -301,3 +301,10 @@ def test_a_limit_in_steps_says_that_no_load_is_known(material: Any) -> None:
     (found,) = [f for f in judged.findings if f.code == "not-stated" and f.severity == "no-pass"]
     assert found.field == "/runs"
     assert "refers to a load" in found.message
+
+
+def test_equal_losses_are_no_proof_that_nothing_scatters(material: Any) -> None:
+    equal = material(shown("15.66", "15.66", "15.66"), LIMITS)
+    assert "scatter-not-seen" in codes(equal, "warning")
+    assert "scatter-not-seen" not in codes(material(FOUR, LIMITS))
+    assert "scatter-not-seen" not in codes(material(shown("15.66"), {"bias": "0.2 %"}))
