@@ -113,6 +113,9 @@ class ProductAsked:
         for name, value in (("share_of_room", self.share_of_room), ("share", self.share)):
             if value is not None and value > 1:
                 yield Flaw((name,), "out-of-range", "a part is at most 100 % of the whole")
+        for name, limit in (("lower_limit", self.lower), ("upper_limit", self.upper)):
+            if self.typical.basis == "wet" and limit is not None and limit > 100:
+                yield Flaw((name,), "out-of-range", "on wet basis a loss is at most 100 %")
         if self.typical.basis == "wet" and self.typical.loss >= 100:
             yield Flaw(("typical",), "out-of-range", "on wet basis a loss is below 100 %")
         capacity = self.circumstances.instrument.capacity

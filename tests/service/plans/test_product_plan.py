@@ -389,3 +389,12 @@ def test_what_contradicts_is_refused_where_it_stands(ask, stated, pointer) -> No
     """A share without the uncertainty that it is of; limits that leave nothing between them."""
     (error,) = ask("product", status=422, **OATS, **stated)["errors"]
     assert (error["pointer"], error["code"]) == (pointer, "contradiction")
+
+
+def test_no_wet_product_holds_more_than_all_of_itself(ask) -> None:
+    """On dry basis more than 100 % is usual; 100 % itself is a limit that says nothing."""
+    asked = {**OATS, "upper_limit": "400 %"}
+    (error,) = ask("product", status=422, **asked)["errors"]
+    assert (error["pointer"], error["code"]) == ("/upper_limit", "out-of-range")
+    assert ask("product", basis="dry", **asked)["attainable"]
+    assert ask("product", **{**asked, "upper_limit": "100 %"})["attainable"]
