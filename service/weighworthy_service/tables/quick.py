@@ -243,6 +243,8 @@ class Single:
             self._kept += len(text)
             if self._kept > _TOGETHER:
                 self._settling, self._kept = Settling(self._at_hand), 0
+                # Numbers hold what wrote them, with all that was settled for it.
+                self._formed.cache_clear()
         return settled
 
 

@@ -1,5 +1,6 @@
 """A body that is like an earlier one says what it says; any other goes the long way."""
 
+import gc
 import json
 from collections.abc import Callable
 from copy import deepcopy
@@ -10,6 +11,7 @@ import pytest
 from weighworthy_service import json_text
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.registry import BY_SLUG
+from weighworthy_service.checks.simulated_loss.evaluation import PreparedLoss
 from weighworthy_service.profiles.finding import built_in
 from weighworthy_service.profiles.refusal import Refusal
 from weighworthy_service.tables.finder import AtHand
@@ -140,3 +142,15 @@ def test_what_is_kept_is_bounded(single: Single, monkeypatch: pytest.MonkeyPatch
         assert b'"verdict"' in said(single, raw)
     assert single._glance is not None
     assert single._glance._kept <= 3 * len(OURS)
+
+
+def test_what_was_settled_goes_with_its_numbers(
+    single: Single, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Requests that each state another weight must not fill the memory with what they brought."""
+    monkeypatch.setattr("weighworthy_service.tables.quick._TOGETHER", 5 * len(OURS))
+    for number in range(40):
+        said(single, OURS.replace(b'"KM-31"', f'"KM-31-{number}"'.encode()))
+    gc.collect()
+    alive = sum(isinstance(one, PreparedLoss) for one in gc.get_objects())
+    assert alive < 20
