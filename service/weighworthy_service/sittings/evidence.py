@@ -99,7 +99,9 @@ def _failed(
         )
     )
     acting = {found.cause.name for found in causes}
-    cannot = tuple(name for name in CAUSES if causes and name not in acting)
+    # What a kind cannot size may act on it all the same.
+    ruled_out = getattr(one.kind.part("causes"), "CANNOT", CAUSES)
+    cannot = tuple(name for name in CAUSES if causes and name in ruled_out and name not in acting)
     possible = [found.cause for found in causes if found.state != "contradicted"]
     return Failed(one, criterion, causes, cannot, next_checks(possible, one, judged))
 

@@ -221,3 +221,15 @@ def test_beyond_its_loads_a_curve_says_nothing(ask, loss, linearity):
     assert answer["losses"][0]["linearity"] == []
     assert answer["evidence"]["compared"] == []
     assert states(answer, 1)["departure"] == "possible"
+
+
+def test_of_a_drying_only_a_gain_is_said_not_to_act(ask, common):
+    """Losses read off the display have no mass to size a change of zero by, which acts."""
+    material = {"name": "x", "stated_loss": "15.66 %", "standard_uncertainty": "0.02 %"}
+    runs = [{"displayed_loss": "12.00 %"}, {"displayed_loss": "12.02 %"}]
+    check = {"check": "reference-material", "material": {**material, "due_on": "2027-01-01"}}
+    limit = {"checks": ["reference-material"], "limits": {"bias": {"within": "0.15 %"}}}
+    profile = {**common["profile"], "rules": [*common["profile"]["rules"], limit]}
+    answer = ask({**check, "runs": runs}, profile=profile)
+    (failed,) = answer["evidence"]["failed"]
+    assert [cause["cause"] for cause in failed["cannot"]] == ["gain"]

@@ -14,6 +14,8 @@ from weighworthy_service.checks.reference_material.evaluation import BIAS
 from weighworthy_service.checks.terms import Terms
 
 SEES: Final = ()
+# Of all others nothing says that a drying is free of them, only that nobody can tell their size.
+CANNOT: Final = ("gain",)
 
 
 def sights(check: ReferenceMaterialCheck, terms: Terms, evaluation: Evaluation) -> Iterator[Sight]:
