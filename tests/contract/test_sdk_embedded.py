@@ -229,7 +229,8 @@ def test_other_refusals_have_their_class(client: Client) -> None:
 
 def test_kinds_are_those_with_a_method(client: Client) -> None:
     kinds = [kind["check"] for kind in client.kinds()["checks"]]
-    assert kinds == ["span", "linearity", "simulated-loss"]
+    assert kinds[:3] == ["span", "linearity", "simulated-loss"]
+    assert len(kinds) >= 8
     for kind in kinds:
         assert callable(getattr(client, f"check_{kind.replace('-', '_')}"))
 

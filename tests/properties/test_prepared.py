@@ -13,7 +13,8 @@ from weighworthy_service.checks.answer_text import AnswerForm, answer_text
 from weighworthy_service.checks.flaws import SenseError
 from weighworthy_service.checks.simulated_loss.evaluation import PreparedLoss, evaluate
 from weighworthy_service.checks.simulated_loss.written import LossText
-from weighworthy_service.checks.terms import ProfileIdentity
+from weighworthy_service.checks.terms import LimitInForce, ProfileIdentity
+from weighworthy_service.metrology.limits import Amount, Limit
 from weighworthy_service.metrology.quantity import EXACT, in_quanta
 
 LAW = settings(
@@ -94,9 +95,13 @@ def test_readings_about_what_the_weights_show(sensible, data):
 @settings(LAW, max_examples=60)
 @given(data=st.data())
 def an_archive(sensible, data):
+    """With a limit more often than not, or nothing would be written by forms."""
     check = data.draw(sensible.check("simulated-loss"))
     terms = data.draw(sensible.terms("simulated-loss"))
     here, draw = check.circumstances, data.draw(st.randoms(use_true_random=False))
+    if draw.random() < 0.7:
+        limit = LimitInForce(Limit(within=Amount(Decimal("0.5"), "%")), "/rules/0")
+        terms = replace(terms, limits={"loss_error": limit}, start_window=None)
     step = here.instrument.scale_interval
     made = prepared_for(check, terms)
     start, end = (here.mass(part.load) for part in (check.initial, check.final))
