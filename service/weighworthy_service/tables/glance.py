@@ -79,7 +79,7 @@ class Glance:
 
     def learn(self, raw: bytes, document: Mapping[str, Any], key: str) -> None:
         """Learn from a body that was read as `document`, in common with others as `key`."""
-        if len(raw) > _LONGEST or b"\\" in raw or len(self._known) >= _BODIES:
+        if len(raw) > _LONGEST or b"\\" in raw:
             return
         pieces = raw.decode().split('"')
         places = _places(pieces, document)
@@ -94,7 +94,7 @@ class Glance:
             pieces[place] = ""
         rest = '"'.join(pieces)
         self._kept += len(rest) if rest not in self._known else 0
-        if self._kept > _TOGETHER:
+        if self._kept > _TOGETHER or len(self._known) >= _BODIES:
             self._own, self._known, self._kept = {}, {}, 0
             return
         self._known[rest] = Like(key, at, labels)

@@ -50,6 +50,15 @@ class Said(NamedTuple):
     profile: ProfileIdentity
 
 
+class _Parted(NamedTuple):
+    """A request as usual: the text of what it has in common with others, and what differs."""
+
+    key: str
+    parts: Parts
+    settled: Settled
+    digest: str
+
+
 class Judge(Generic[T]):
     """Judges one request after another; equal circumstances are settled once.
 
@@ -147,18 +156,7 @@ class Single:
         Raises:
             Refusal: as `judge` does.
         """
-        kind, parting = self._kind, self._parting
-        try:
-            if parting is None or not isinstance(document, dict):
-                raise Odd
-            common, parts = parting.part(document)
-            settled = self._settled(document, common, parts)
-            evaluation = settled.prepared.evaluation(*parting.values(parts.readings))
-        except (Odd, SenseError):
-            judged = judge(kind, document, self._at_hand.find)
-            return judged, request_digest(document, kind.slug)
-        judged = Judged(document.get("labels") or {}, settled.profile, evaluation)
-        return judged, _digest(kind, document, parting, settled, parts)
+        return self._evaluated(document, self._parted(document))
 
     def said(self, raw: bytes, parse: Callable[[bytes], Any], version: str) -> Said:
         """The answer as `answer_text` writes it; `parse` reads a body that is not like others.
@@ -182,21 +180,47 @@ class Single:
         return self._by_form(settled, parts, template.digest(parts.texts), labels, version)
 
     def _read(self, raw: bytes, document: Any, version: str) -> Said:
-        kind, parting = self._kind, self._parting
-        if self._glance is None or parting is None or not isinstance(document, dict):
-            return self._by_itself(document, version)
+        parted = self._parted(document)
+        if self._glance is not None and parted is not None:
+            labels = document.get("labels") or {}
+            said = self._by_form(parted.settled, parted.parts, parted.digest, labels, version)
+            if said is not None:
+                self._glance.learn(raw, document, parted.key)
+                return said
+        judged, digest = self._evaluated(document, parted)
+        text = answer_text(
+            judged.evaluation,
+            profile=judged.profile,
+            version=version,
+            request_digest=digest,
+            labels=judged.labels,
+        )
+        return Said(text, judged.evaluation.verdict, judged.profile)
+
+    def _parted(self, document: Any) -> _Parted | None:
+        """None: a request that is not as usual. Raises: Refusal, as `judge` does."""
+        parting = self._parting
+        if parting is None or not isinstance(document, dict):
+            return None
         try:
             common, parts = parting.part(document)
-            settled = self._settled(document, common, parts)
-        except Odd:
-            return self._by_itself(document, version)
-        digest = _digest(kind, document, parting, settled, parts)
-        labels = document.get("labels") or {}
-        said = self._by_form(settled, parts, digest, labels, version)
-        if said is None:
-            return self._by_itself(document, version)
-        self._glance.learn(raw, document, repr(common))
-        return said
+            key, settled = self._settled(document, common, parts)
+        except (Odd, SenseError):
+            return None
+        return _Parted(key, parts, settled, _digest(self._kind, document, parting, settled, parts))
+
+    def _evaluated(self, document: Any, parted: _Parted | None) -> tuple[Judged, str]:
+        if parted is not None and self._parting is not None:
+            try:
+                values = self._parting.values(parted.parts.readings)
+                evaluation = parted.settled.prepared.evaluation(*values)
+            except (Odd, SenseError):
+                pass
+            else:
+                labels = document.get("labels") or {}
+                return Judged(labels, parted.settled.profile, evaluation), parted.digest
+        judged = judge(self._kind, document, self._at_hand.find)
+        return judged, request_digest(document, self._kind.slug)
 
     def _by_form(
         self, settled: Settled, parts: Parts, digest: str, labels: Mapping[str, str], version: str
@@ -220,18 +244,10 @@ class Single:
         assert self._parting is not None  # noqa: S101
         return writer.form(*self._parting.values(readings))
 
-    def _by_itself(self, document: Any, version: str) -> Said:
-        judged, digest = self.judged(document)
-        text = answer_text(
-            judged.evaluation,
-            profile=judged.profile,
-            version=version,
-            request_digest=digest,
-            labels=judged.labels,
-        )
-        return Said(text, judged.evaluation.verdict, judged.profile)
-
-    def _settled(self, document: dict[str, Any], common: dict[str, Any], parts: Parts) -> Settled:
+    def _settled(
+        self, document: dict[str, Any], common: dict[str, Any], parts: Parts
+    ) -> tuple[str, Settled]:
+        """The text of what the request has in common with others, and what it was settled to."""
         # The quickest text that is another one wherever the digest can be.
         text = repr(common)
         if len(text) > _LONGEST:
@@ -245,7 +261,7 @@ class Single:
                 self._settling, self._kept = Settling(self._at_hand), 0
                 # Numbers hold what wrote them, with all that was settled for it.
                 self._formed.cache_clear()
-        return settled
+        return text, settled
 
 
 def _digest(

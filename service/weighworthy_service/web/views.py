@@ -10,6 +10,7 @@ from flask import Flask, Response, current_app, g, request
 from flask.globals import request_ctx
 
 from weighworthy_service.checks.answer import ENGINE_REVISION, answer
+from weighworthy_service.checks.answer_text import answer_text
 from weighworthy_service.checks.kind import Kind
 from weighworthy_service.checks.registry import KINDS
 from weighworthy_service.json_text import to_bytes
@@ -73,7 +74,8 @@ def _judging(kind: Kind, profiles: ProfileSet) -> Callable[[], Response]:
         document = parse(raw)
         judged, digest = single.judged(document)
         g.tally = tally_of_one(kind.slug, judged.evaluation.verdict, judged.profile.digest)
-        said = answer(
+        write = answer if explain or on_paper else answer_text
+        said = write(
             judged.evaluation,
             profile=judged.profile,
             version=VERSION,
@@ -81,6 +83,8 @@ def _judging(kind: Kind, profiles: ProfileSet) -> Callable[[], Response]:
             labels=judged.labels,
             short=short,
         )
+        if isinstance(said, bytes):
+            return Response(said, content_type=JSON_TYPE)
         if explain:
             from weighworthy_service.evidence.explained import explanation  # noqa: PLC0415
 

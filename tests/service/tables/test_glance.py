@@ -158,3 +158,15 @@ def test_what_was_settled_goes_with_its_numbers(
     for number in range(40):
         said(single, OURS.replace(b'"KM-31"', f'"KM-31-{number}"'.encode()))
     assert alive() - before < 20
+
+
+def test_bodies_that_never_come_again_do_not_keep_out_those_that_do(
+    single: Single, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("weighworthy_service.tables.glance._BODIES", 10)
+    for number in range(25):
+        said(single, OURS.replace(b'"KM-31"', f'"KM-31-{number}"'.encode()))
+    other = body(method="rapid")
+    for _ in range(2):
+        said(single, other)
+    assert read_once(single)(other).text == said(Single(LOSS, AtHand(built_in())), other)
