@@ -11,6 +11,7 @@ from typing import Final
 from weighworthy_service.checks.terms import Decision
 from weighworthy_service.metrology.budget import t_quantile
 from weighworthy_service.metrology.conformity import (
+    Tolerance,
     acceptance_interval,
     guard_band,
     half_width,
@@ -23,6 +24,23 @@ PROBABILITY: Final = 0.95
 def threshold(accepted: float, scatter: float, degrees: float) -> float:
     """What shows: `scatter` is a standard uncertainty with its degrees of freedom."""
     return accepted + t_quantile(PROBABILITY, degrees) * scatter
+
+
+def smallest(
+    tolerance: Tolerance | None,
+    expanded: Decimal | None,
+    decision: Decision,
+    scatter: tuple[float | None, float | None],
+) -> float | None:
+    """What shows of a criterion with this expanded uncertainty, as `threshold`; None: no size.
+
+    `scatter` is None where the criterion has no value.
+    """
+    standard, degrees = scatter
+    if tolerance is None or expanded is None or standard is None or degrees is None:
+        return None
+    accepted = accepted_side(tolerance.interval, expanded, decision)
+    return None if accepted is None else threshold(accepted, standard, degrees)
 
 
 def accepted_side(interval: Interval, expanded: Decimal, decision: Decision) -> float | None:

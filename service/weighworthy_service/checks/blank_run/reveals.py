@@ -3,10 +3,11 @@
 from collections.abc import Iterator
 from typing import Any, Final
 
+from weighworthy_service.checks import shows
 from weighworthy_service.checks.blank_run.check import BlankRunCheck
 from weighworthy_service.checks.blank_run.remarks import HOT
 from weighworthy_service.checks.judging import Judged
-from weighworthy_service.checks.shows import accepted_side, open_sides, threshold
+from weighworthy_service.checks.shows import open_sides
 from weighworthy_service.checks.terms import Decision
 from weighworthy_service.metrology.budget import stated
 
@@ -27,7 +28,10 @@ _ONE_SIDED: Final = {
 
 def reveals(check: BlankRunCheck, judged: Judged, decision: Decision) -> Iterator[dict[str, Any]]:
     """A line for each fault; `judged` is the change of zero that is most critical."""
-    smallest = _smallest(judged, decision)
+    criterion = judged.criterion
+    # All of the budget of a change differs from run to run.
+    scatter = criterion.standard_uncertainty, criterion.degrees_of_freedom
+    smallest = shows.smallest(judged.tolerance, judged.expanded, decision, scatter)
     interval = None if judged.tolerance is None else judged.tolerance.interval
     only = _ONE_SIDED[open_sides(interval)]
     hot = any(
@@ -65,17 +69,3 @@ def _line(fault: str, message: str, smallest: float | None = None) -> dict[str, 
         "sensitivity": None if smallest is None else 1.0,
         "message": message,
     }
-
-
-def _smallest(judged: Judged, decision: Decision) -> float | None:
-    """In g; all of the budget of a change differs from run to run."""
-    tolerance, criterion = judged.tolerance, judged.criterion
-    if tolerance is None or judged.expanded is None:
-        return None
-    accepted = accepted_side(tolerance.interval, judged.expanded, decision)
-    if accepted is None:
-        return None
-    standard, degrees = criterion.standard_uncertainty, criterion.degrees_of_freedom
-    assert standard is not None  # noqa: S101  it has a value
-    assert degrees is not None  # noqa: S101
-    return threshold(accepted, standard, degrees)

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
+from functools import partial
 from typing import Any
 
 from weighworthy_service.checks.eccentricity.check import EccentricityCheck
@@ -21,8 +22,9 @@ from weighworthy_service.checks.explaining.budget import (
 from weighworthy_service.checks.explaining.concluding import conclude
 from weighworthy_service.checks.explaining.formula import Figure, Formula, formula
 from weighworthy_service.checks.explaining.functions import ascending, total, upwards
-from weighworthy_service.checks.explaining.inputs import Inputs, reading
+from weighworthy_service.checks.explaining.inputs import Inputs
 from weighworthy_service.checks.explaining.judging import Case, Explained, Places, explain_case
+from weighworthy_service.checks.explaining.placings import explain_net
 from weighworthy_service.checks.explaining.reasons import Reasons
 from weighworthy_service.checks.explaining.sheet import Sheet, Step
 from weighworthy_service.checks.explaining.shows import explain_smallest, threshold_of
@@ -32,7 +34,7 @@ from weighworthy_service.checks.explaining.weights import (
     weight_inputs,
 )
 from weighworthy_service.checks.outcome import Evaluation
-from weighworthy_service.checks.placings import FAR, Net, is_valued
+from weighworthy_service.checks.placings import is_valued
 from weighworthy_service.checks.terms import Terms
 
 _SHOWN = ("expanded_uncertainty", "lower_limit", "upper_limit", "margin", "verdict")
@@ -58,7 +60,8 @@ class _Explaining:
         places = ("/results/load", "/criteria/0/load")
         shown = ("/criteria/1/load",) if self.valued else ()
         self.load = self.inputs.nominal(self.check.load, *places, *shown)
-        self.nets = [self._net(net) for net in self.pan.nets]
+        of_one = partial(explain_net, self.inputs, self.reasons, self.check.placings, self.load)
+        self.nets = [of_one(net) for net in self.pan.nets]
         centre = self._mean(self.pan.centre, "/results/centre/net")
         for i, x in enumerate(self.nets):
             gives = [f"/results/placings/{i}/difference"]
@@ -70,24 +73,6 @@ class _Explaining:
         self.reasons.of_the_sitting(self.check.load, self.terms)
         conclude(self.sheet, verdicts, self.evaluation)
         return self.sheet.steps
-
-    def _net(self, net: Net) -> Figure:
-        i, at = net.index, f"/placings/{net.index}/indication"
-        shown = reading("I", self.check.placings[i].indication, "placings", i, "indication")
-        self.reasons.of_a_reading(shown, at)
-        of: Formula = shown
-        if net.zero is not None:
-            zero = self.check.placings[net.zero].zero
-            assert zero is not None  # noqa: S101  it is the zero of that placing
-            before = reading("Z", zero, "placings", net.zero, "zero")
-            self.reasons.of_a_reading(before, f"/placings/{net.zero}/zero")
-            of = shown - before
-        gives = [f"/results/placings/{i}/net"]
-        x = self.sheet.step(f"net indication of placing {i}", "x", of, "g", gives=gives)
-        share = formula(Decimal(FAR.numerator) / FAR.denominator)
-        near = ascending(abs(x - self.load), share * self.load)
-        self.reasons.unless("indication-far-from-load", near, at)
-        return x
 
     def _mean(self, place: Place, *gives: str) -> Figure:
         of = [self.nets[net.index] for net in place.nets]

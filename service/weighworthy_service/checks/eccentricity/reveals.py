@@ -1,12 +1,11 @@
 """What an eccentricity check would reveal, and what it cannot see."""
 
-from math import inf
 from typing import Any, Final
 
+from weighworthy_service.checks import shows
 from weighworthy_service.checks.judging import Judged
-from weighworthy_service.checks.shows import accepted_side, threshold
 from weighworthy_service.checks.terms import Decision
-from weighworthy_service.metrology.budget import spread, stated
+from weighworthy_service.metrology.budget import estimates, spread, stated
 
 # What differs from reading to reading.
 OWN: Final = ("digitisation", "repeatability")
@@ -24,7 +23,7 @@ _BLIND: Final = (
 
 def reveals(judged: Judged, decision: Decision) -> list[dict[str, Any]]:
     """A line for what shows and for each thing that does not. `judged`: the difference."""
-    smallest = _smallest(judged, decision)
+    smallest = shows.smallest(judged.tolerance, judged.expanded, decision, _scatter(judged))
     if smallest is None:
         message = "A difference of a place has no size to state: no limit, or no value can pass."
     else:
@@ -48,15 +47,6 @@ def reveals(judged: Judged, decision: Decision) -> list[dict[str, Any]]:
     ]
 
 
-def _smallest(judged: Judged, decision: Decision) -> float | None:
-    if judged.tolerance is None or judged.expanded is None:
-        return None
-    accepted = accepted_side(judged.tolerance.interval, judged.expanded, decision)
-    if accepted is None:
-        return None
+def _scatter(judged: Judged) -> tuple[float, float]:
     rows = [row for row in judged.criterion.budget if row.source.startswith(OWN)]
-    estimated = [
-        (i, r.degrees_of_freedom) for i, r in enumerate(rows) if r.degrees_of_freedom < inf
-    ]
-    scatter, degrees = spread([row.contribution for row in rows], estimated)
-    return threshold(accepted, scatter, degrees)
+    return spread([row.contribution for row in rows], estimates(rows))

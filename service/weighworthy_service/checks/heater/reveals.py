@@ -2,8 +2,9 @@
 
 from typing import Any, Final
 
+from weighworthy_service.checks import shows
 from weighworthy_service.checks.outcome import Criterion
-from weighworthy_service.checks.shows import accepted_side, open_sides, threshold
+from weighworthy_service.checks.shows import open_sides
 from weighworthy_service.checks.terms import Decision
 from weighworthy_service.metrology.budget import stated
 from weighworthy_service.metrology.conformity import Tolerance
@@ -38,7 +39,9 @@ def reveals(
     Smallest: A + t·u in K, with A the acceptance limit farther from zero, t the one-sided 95 %
     quantile, u that of the set point that decides.
     """
-    smallest = _smallest(error, tolerance, decision)
+    # All of it: what the probe hides itself may hide an error of the chamber.
+    scatter = error.standard_uncertainty, error.degrees_of_freedom
+    smallest = shows.smallest(tolerance, error.expanded_uncertainty, decision, scatter)
     if smallest is None:
         message = "An error of the chamber temperature has no size that shows: no limit holds it."
     else:
@@ -58,15 +61,3 @@ def reveals(
 def _line(fault: str, message: str, smallest: float | None) -> dict[str, Any]:
     unit = None if smallest is None else "K"
     return {"fault": fault, "smallest": smallest, "unit": unit, "message": message}
-
-
-def _smallest(error: Criterion, tolerance: Tolerance | None, decision: Decision) -> float | None:
-    if tolerance is None or error.expanded_uncertainty is None:
-        return None
-    assert error.standard_uncertainty is not None  # noqa: S101  both or none
-    assert error.degrees_of_freedom is not None  # noqa: S101
-    accepted = accepted_side(tolerance.interval, error.expanded_uncertainty, decision)
-    if accepted is None:
-        return None
-    # All of it: what the probe hides itself may hide an error of the chamber.
-    return threshold(accepted, error.standard_uncertainty, error.degrees_of_freedom)

@@ -3,9 +3,10 @@
 from collections.abc import Iterator
 from typing import Any, Final
 
+from weighworthy_service.checks import shows
 from weighworthy_service.checks.judging import Judged
 from weighworthy_service.checks.reference_material.losses import own_uncertainty
-from weighworthy_service.checks.shows import accepted_side, open_sides, threshold
+from weighworthy_service.checks.shows import open_sides
 from weighworthy_service.checks.terms import Decision
 from weighworthy_service.metrology.budget import stated
 
@@ -27,7 +28,9 @@ _ONE_SIDED: Final = {
 
 def reveals(bias: Judged, decision: Decision) -> Iterator[dict[str, Any]]:
     """A line for each fault."""
-    smallest = _smallest(bias, decision)
+    # What is stated of the material is the same in every check with it.
+    own = own_uncertainty(bias.criterion.budget)
+    smallest = shows.smallest(bias.tolerance, bias.expanded, decision, own)
     only = _ONE_SIDED[open_sides(None if bias.tolerance is None else bias.tolerance.interval)]
     if smallest is None:
         message = (
@@ -51,13 +54,3 @@ def _line(fault: str, message: str, smallest: float | None = None) -> dict[str, 
         "sensitivity": None if smallest is None else 1.0,
         "message": message,
     }
-
-
-def _smallest(bias: Judged, decision: Decision) -> float | None:
-    """In %; what is stated of the material is the same in every check with it."""
-    if bias.tolerance is None or bias.expanded is None:
-        return None
-    accepted = accepted_side(bias.tolerance.interval, bias.expanded, decision)
-    if accepted is None:
-        return None
-    return threshold(accepted, *own_uncertainty(bias.criterion.budget))

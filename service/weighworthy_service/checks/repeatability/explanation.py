@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
+from functools import partial
 
 from weighworthy_service.checks.explaining.budget import Input, digitisation
 from weighworthy_service.checks.explaining.concluding import conclude
@@ -18,13 +19,14 @@ from weighworthy_service.checks.explaining.functions import (
     total,
     upwards,
 )
-from weighworthy_service.checks.explaining.inputs import Inputs, reading
+from weighworthy_service.checks.explaining.inputs import Inputs
 from weighworthy_service.checks.explaining.judging import Case, Limited, Places, explain_case
+from weighworthy_service.checks.explaining.placings import explain_net
 from weighworthy_service.checks.explaining.reasons import Reasons
 from weighworthy_service.checks.explaining.sheet import EXACT_DIGITS, FLOAT_DIGITS, Sheet, Step
 from weighworthy_service.checks.explaining.shows import explain_smallest
 from weighworthy_service.checks.outcome import Evaluation
-from weighworthy_service.checks.placings import FAR, net_indications
+from weighworthy_service.checks.placings import net_indications
 from weighworthy_service.checks.repeatability.check import RepeatabilityCheck
 from weighworthy_service.checks.repeatability.evaluation import HANDED_ON_DIGITS
 from weighworthy_service.checks.repeatability.scatter import (
@@ -64,7 +66,8 @@ class _Explaining:
     def steps(self) -> Sequence[Step]:
         places = ("/results/load", "/criteria/0/load", "/criteria/1/load")
         self.load = self.inputs.nominal(self.check.load, *places)
-        nets = [self._net(i) for i in range(self.n)]
+        of_one = partial(explain_net, self.inputs, self.reasons, self.check.placings, self.load)
+        nets = [of_one(net) for net in self.scatter.nets]
         mean = self.sheet.step(
             "mean net indication", "x_mean", total([*nets]) / self.n, "g", gives=["/results/mean"]
         )
@@ -113,25 +116,6 @@ class _Explaining:
         self.reasons.of_the_sitting(self.check.load, self.terms)
         conclude(self.sheet, verdicts, self.evaluation)
         return self.sheet.steps
-
-    def _net(self, i: int) -> Figure:
-        placing, net = self.check.placings[i], self.scatter.nets[i]
-        at = f"/placings/{i}/indication"
-        shown = reading("I", placing.indication, "placings", i, "indication")
-        self.reasons.of_a_reading(shown, at)
-        of: Formula = shown
-        if net.zero is not None:
-            zero = self.check.placings[net.zero].zero
-            assert zero is not None  # noqa: S101  it is the zero of that placing
-            before = reading("Z", zero, "placings", net.zero, "zero")
-            self.reasons.of_a_reading(before, f"/placings/{net.zero}/zero")
-            of = shown - before
-        gives = [f"/results/placings/{i}/net"]
-        x = self.sheet.step(f"net indication of placing {i}", "x", of, "g", gives=gives)
-        share = formula(Decimal(FAR.numerator) / FAR.denominator)
-        near = ascending(abs(x - self.load), share * self.load)
-        self.reasons.unless("indication-far-from-load", near, at)
-        return x
 
     def _interval(self, s: Figure, floor: Figure) -> Figure:
         """√(ν/χ²)·s at both tails, and what it makes of the smallest net mass; the lower end."""
