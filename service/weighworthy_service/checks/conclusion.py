@@ -1,10 +1,16 @@
 """From judged criteria and findings to the verdict of a check."""
 
-from collections.abc import Collection, Iterable
-from typing import Final
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from typing import Any, Final
 
-from weighworthy_service.checks.outcome import VERDICTS, Finding, Verdict
-from weighworthy_service.checks.terms import SEVERITIES
+from weighworthy_service.checks.outcome import (
+    VERDICTS,
+    Criterion,
+    Evaluation,
+    Finding,
+    Verdict,
+)
+from weighworthy_service.checks.terms import SEVERITIES, Terms
 
 _WOULD_PASS: Final = (None, "pass", "conditional-pass")
 
@@ -22,6 +28,28 @@ def conclude(
     if "void" in severities or ("no-pass" in severities and judged in _WOULD_PASS):
         return "void", judged
     return judged, None
+
+
+def concluded(
+    check: str,
+    criteria: Sequence[Criterion],
+    results: Mapping[str, Any],
+    findings: Collection[Finding],
+    terms: Terms,
+) -> Evaluation:
+    """The evaluation of a check that has one verdict, as found and as left."""
+    verdict, if_valid = conclude([criterion.verdict for criterion in criteria], findings)
+    return Evaluation(
+        check=check,
+        verdict=verdict,
+        verdict_as_found=verdict,
+        verdict_as_left=verdict,
+        verdict_if_valid=if_valid,
+        usable=terms.lets_use(verdict),
+        criteria=tuple(criteria),
+        results=results,
+        findings=in_order([*findings, *nothing_judged(verdict, if_valid)]),
+    )
 
 
 def nothing_judged(verdict: Verdict | None, if_valid: Verdict | None) -> list[Finding]:

@@ -13,7 +13,7 @@ from weighworthy_service.checks.blank_run.declaring import Together
 from weighworthy_service.checks.blank_run.reading import RunRead
 from weighworthy_service.checks.blank_run.remarks import remarks
 from weighworthy_service.checks.blank_run.reveals import reveals
-from weighworthy_service.checks.conclusion import conclude, in_order, nothing_judged
+from weighworthy_service.checks.conclusion import conclude, concluded
 from weighworthy_service.checks.contributions import digitisation, repeatability
 from weighworthy_service.checks.held import Standard, Subject
 from weighworthy_service.checks.judging import Ground, Judged, judge_value, most_critical
@@ -36,22 +36,12 @@ def evaluate(check: BlankRunCheck, terms: Terms) -> Evaluation:
     criteria = tuple(j.criterion for j in judged)
     found = [finding for j in judged for finding in j.findings]
     found += remarks(check, runs, terms)
-    verdict, if_valid = conclude([criterion.verdict for criterion in criteria], found)
-    return Evaluation(
-        check="blank-run",
-        verdict=verdict,
-        verdict_as_found=verdict,
-        verdict_as_left=verdict,
-        verdict_if_valid=if_valid,
-        usable=terms.lets_use(verdict),
-        criteria=criteria,
-        results={
-            "runs": [_as_result(*each) for each in zip(runs, changes, effects, strict=True)],
-            **together.as_result(),
-            "reveals": list(reveals(check, judged[0], terms.decision)),
-        },
-        findings=in_order([*found, *nothing_judged(verdict, if_valid)]),
-    )
+    results = {
+        "runs": [_as_result(*each) for each in zip(runs, changes, effects, strict=True)],
+        **together.as_result(),
+        "reveals": list(reveals(check, judged[0], terms.decision)),
+    }
+    return concluded("blank-run", criteria, results, found, terms)
 
 
 def _each(

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any, Final
 
-from weighworthy_service.checks.conclusion import conclude, in_order, nothing_judged
+from weighworthy_service.checks.conclusion import concluded
 from weighworthy_service.checks.contributions import (
     Sources,
     budget_rows,
@@ -51,21 +51,11 @@ def evaluate(check: EccentricityCheck, terms: Terms) -> Evaluation:
     criteria = tuple(j.criterion for j in judged)
     found = [finding for j in judged for finding in j.findings]
     found += remarks(check, pan, moved, terms, errors_limited=POSITION_ERROR.name in terms.limits)
-    verdict, if_valid = conclude([criterion.verdict for criterion in criteria], found)
-    return Evaluation(
-        check="eccentricity",
-        verdict=verdict,
-        verdict_as_found=verdict,
-        verdict_as_left=verdict,
-        verdict_if_valid=if_valid,
-        usable=terms.lets_use(verdict),
-        criteria=criteria,
-        results={
-            **_results(check, pan, moved, differences, errors),
-            "reveals": reveals(judged[0], terms.decision),
-        },
-        findings=in_order([*found, *nothing_judged(verdict, if_valid)]),
-    )
+    results = {
+        **_results(check, pan, moved, differences, errors),
+        "reveals": reveals(judged[0], terms.decision),
+    }
+    return concluded("eccentricity", criteria, results, found, terms)
 
 
 def _difference(

@@ -9,7 +9,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any, Final
 
-from weighworthy_service.checks.conclusion import conclude, in_order, nothing_judged
+from weighworthy_service.checks.conclusion import concluded
 from weighworthy_service.checks.contributions import ROOT_3, ROOT_12
 from weighworthy_service.checks.heater.chamber import SetPointRead
 from weighworthy_service.checks.heater.check import HeaterCheck
@@ -40,25 +40,15 @@ def evaluate(check: HeaterCheck, terms: Terms) -> Evaluation:
     criteria = tuple(judged.criterion for judged in chosen)
     found = [finding for judged in chosen for finding in judged.findings]
     found += remarks(check, points, terms)
-    verdict, if_valid = conclude([criterion.verdict for criterion in criteria], found)
-    return Evaluation(
-        check="heater",
-        verdict=verdict,
-        verdict_as_found=verdict,
-        verdict_as_left=verdict,
-        verdict_if_valid=if_valid,
-        usable=terms.lets_use(verdict),
-        criteria=criteria,
-        results={
-            "set_points": [
-                _result(point, judged)
-                for point, judged in zip(points, at_points[TEMPERATURE_ERROR], strict=True)
-            ],
-            "line": error_line(points),
-            "reveals": reveals(criteria[0], chosen[0].tolerance, terms.decision),
-        },
-        findings=in_order([*found, *nothing_judged(verdict, if_valid)]),
-    )
+    results = {
+        "set_points": [
+            _result(point, judged)
+            for point, judged in zip(points, at_points[TEMPERATURE_ERROR], strict=True)
+        ],
+        "line": error_line(points),
+        "reveals": reveals(criteria[0], chosen[0].tolerance, terms.decision),
+    }
+    return concluded("heater", criteria, results, found, terms)
 
 
 def _judged(

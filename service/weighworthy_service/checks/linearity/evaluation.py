@@ -7,7 +7,7 @@ hysteresis keep their own names: they are different numbers.
 from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
-from weighworthy_service.checks.conclusion import conclude, in_order, nothing_judged
+from weighworthy_service.checks.conclusion import concluded
 from weighworthy_service.checks.contributions import (
     Effects,
     Sources,
@@ -73,18 +73,8 @@ def evaluate(check: LinearityCheck, terms: Terms) -> Evaluation:
     criteria = tuple(j.criterion for j in judged)
     found = [finding for j in judged for finding in j.findings]
     found += _other_findings(check, points, terms)
-    verdict, if_valid = conclude([criterion.verdict for criterion in criteria], found)
-    return Evaluation(
-        check="linearity",
-        verdict=verdict,
-        verdict_as_found=verdict,
-        verdict_as_left=verdict,
-        verdict_if_valid=if_valid,
-        usable=terms.lets_use(verdict),
-        criteria=criteria,
-        results=_results(points, at_points, curve, by_line, turns),
-        findings=in_order([*found, *nothing_judged(verdict, if_valid)]),
-    )
+    results = _results(points, at_points, curve, by_line, turns)
+    return concluded("linearity", criteria, results, found, terms)
 
 
 def _point_errors(

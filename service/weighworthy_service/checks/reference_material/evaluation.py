@@ -8,7 +8,7 @@ unexplained is told as ISO 13528 tells it, by a zeta score (from memory).
 from fractions import Fraction
 from typing import Any, Final
 
-from weighworthy_service.checks.conclusion import conclude, in_order, nothing_judged
+from weighworthy_service.checks.conclusion import concluded
 from weighworthy_service.checks.judging import Computed, Judged, judge, missing
 from weighworthy_service.checks.outcome import CriterionName, Evaluation
 from weighworthy_service.checks.reference_material.check import ReferenceMaterialCheck
@@ -31,21 +31,11 @@ def evaluate(check: ReferenceMaterialCheck, terms: Terms) -> Evaluation:
     criteria = tuple(j.criterion for j in judged)
     found = [finding for j in judged for finding in j.findings]
     found += remarks(losses, judged[0], terms)
-    verdict, if_valid = conclude([criterion.verdict for criterion in criteria], found)
-    return Evaluation(
-        check="reference-material",
-        verdict=verdict,
-        verdict_as_found=verdict,
-        verdict_as_left=verdict,
-        verdict_if_valid=if_valid,
-        usable=terms.lets_use(verdict),
-        criteria=criteria,
-        results={
-            **_results(losses, judged[0]),
-            "reveals": list(reveals(judged[0], terms.decision)),
-        },
-        findings=in_order([*found, *nothing_judged(verdict, if_valid)]),
-    )
+    results = {
+        **_results(losses, judged[0]),
+        "reveals": list(reveals(judged[0], terms.decision)),
+    }
+    return concluded("reference-material", criteria, results, found, terms)
 
 
 def _bias(losses: Losses, terms: Terms) -> Judged:

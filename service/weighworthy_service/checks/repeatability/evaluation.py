@@ -8,7 +8,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any, Final
 
-from weighworthy_service.checks.conclusion import conclude, in_order, nothing_judged
+from weighworthy_service.checks.conclusion import concluded
 from weighworthy_service.checks.judging import Computed, judge
 from weighworthy_service.checks.outcome import CriterionName, Evaluation
 from weighworthy_service.checks.placings import net_indications
@@ -56,21 +56,11 @@ def evaluate(check: RepeatabilityCheck, terms: Terms) -> Evaluation:
     criteria = tuple(j.criterion for j in judged)
     found = [finding for j in judged for finding in j.findings]
     found += remarks(check, scatter, terms)
-    verdict, if_valid = conclude([criterion.verdict for criterion in criteria], found)
-    return Evaluation(
-        check="repeatability",
-        verdict=verdict,
-        verdict_as_found=verdict,
-        verdict_as_left=verdict,
-        verdict_if_valid=if_valid,
-        usable=terms.lets_use(verdict),
-        criteria=criteria,
-        results={
-            **_results(scatter, load),
-            "reveals": reveals(scatter, judged[0], terms.decision),
-        },
-        findings=in_order([*found, *nothing_judged(verdict, if_valid)]),
-    )
+    results = {
+        **_results(scatter, load),
+        "reveals": reveals(scatter, judged[0], terms.decision),
+    }
+    return concluded("repeatability", criteria, results, found, terms)
 
 
 def _results(scatter: Scatter, load: Decimal) -> dict[str, Any]:
