@@ -6,6 +6,7 @@ as those of clients who know nothing of each other (exponential gaps), and laten
 planned moment: what a request waits for a free connection, or for this sender, counts too.
 """
 
+import gc
 import random
 import select
 import socket
@@ -54,6 +55,9 @@ def send(port: int, requests: Sequence[bytes], rate: float, seconds: float, seed
         sock.settimeout(60)
     asked: dict[socket.socket, _Asked] = {}
     sent, number = Sent(), 0
+    # What waits while this process collects would be taken for slow answers.
+    gc.collect()
+    gc.freeze()
     begin = time.perf_counter() + 0.1
     while planned or asked:
         now = time.perf_counter() - begin

@@ -42,6 +42,7 @@ class Server:
     process: subprocess.Popen[bytes]
     folder: Path
     log: Path
+    watched: Path
 
     def workers(self) -> set[int]:
         pid = self.process.pid
@@ -112,7 +113,21 @@ def wait_for(condition: Callable[[], bool], seconds: float = 60) -> None:
         time.sleep(0.02)
 
 
-def start(folder: Path, log: Path) -> tuple[str, subprocess.Popen[bytes]]:
+# What the collector of a worker would go through again and again, told as the worker begins.
+WATCHED = """
+import gc, os
+
+def tell():
+    with open(os.environ["WATCHED"], "a") as file:
+        print(gc.get_freeze_count(), len(gc.get_objects()), file=file)
+
+os.register_at_fork(after_in_child=tell)
+"""
+
+
+def start(
+    folder: Path, log: Path, more: dict[str, str] | None = None
+) -> tuple[str, subprocess.Popen[bytes]]:
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
@@ -122,6 +137,7 @@ def start(folder: Path, log: Path) -> tuple[str, subprocess.Popen[bytes]]:
         "WEIGHWORTHY_BIND": f"127.0.0.1:{port}",
         "WEIGHWORTHY_WORKERS": "2",
         "WEIGHWORTHY_PROFILES": str(folder),
+        **(more or {}),
     }
     environment.pop("WEIGHWORTHY_KEYS_FILE", None)
     with log.open("wb") as output:
@@ -137,12 +153,15 @@ def start(folder: Path, log: Path) -> tuple[str, subprocess.Popen[bytes]]:
 
 @pytest.fixture
 def server(tmp_path: Path) -> Iterator[Server]:
-    folder = tmp_path / "profiles"
+    folder, watching = tmp_path / "profiles", tmp_path / "watching"
     folder.mkdir()
+    watching.mkdir()
     log = tmp_path / "log"
     (folder / "kestrel.toml").write_text(PROFILE.format(revision=1))
-    address, process = start(folder, log)
-    running = Server(address, process, folder, log)
+    (watching / "sitecustomize.py").write_text(WATCHED)
+    more = {"PYTHONPATH": str(watching), "WATCHED": str(tmp_path / "watched")}
+    address, process = start(folder, log, more)
+    running = Server(address, process, folder, log, tmp_path / "watched")
     try:
         wait_for(lambda: process.poll() is not None or _answers(running))
         assert process.poll() is None, log.read_text()
@@ -251,6 +270,29 @@ def test_a_worker_killed_while_the_set_is_replaced(server: Server, load: Load) -
             os.kill(pid, signal.SIGKILL)
         switched(load, str(revision), begin)
     assert server.process.poll() is None
+
+
+def test_no_worker_collects_what_all_of_them_began_with(server: Server) -> None:
+    """A full collection of all modules holds every request up for 0.1 s and more."""
+
+    def told(workers: int) -> list[list[int]]:
+        wait_for(lambda: server.watched.read_text().count("\n") == workers)
+        return [[int(n) for n in line.split()] for line in server.watched.read_text().splitlines()]
+
+    for reloads in range(1, 5):
+        told(2 * reloads)
+        before = server.workers()
+        server.reload()
+        server.replaced(before)
+    told(10)
+    server.kill_one()
+    for kept, collected in told(11):
+        assert kept > 50_000
+        assert collected < kept / 20
+    # What a reload puts away is gone from the first process.
+    *_, third, _, fourth, another = told(11)
+    assert abs(fourth[0] - third[0]) < 500
+    assert abs(another[0] - third[0]) < 500
 
 
 def test_a_broken_folder_does_not_start(tmp_path: Path) -> None:
