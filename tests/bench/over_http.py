@@ -158,7 +158,8 @@ def targets(workers: int) -> Iterator[list[Target]]:
             ("(d) check, weights unknown", unlike, ()),
             ("(a) bare route", like, ("--pythonpath", "tests/bench", "over_http:bare()")),
         ):
-            replica = Replica(folder, settings, more)
+            # A worker that gives way to another after many requests closes connections.
+            replica = Replica(folder, settings, ("--max-requests", "0", *more))
             replica.start()
             stack.callback(replica.stop)
             made.append(Target(title, replica, file))
@@ -191,7 +192,10 @@ def latency(seconds: float) -> None:
                 used = (target.cpu() - before) / (said.rate * seconds) * 1e6
                 times.setdefault(target.name, []).append((said.p50, used))
         _table("µs", times)
-        rates = {target.name: target.load(8, seconds).rate for target in each}
+        rates = {
+            target.name: median(target.load(8, seconds / 2).rate for _ in range(TURNS))
+            for target in each
+        }
         print("-- one worker, half of the saturation rate, planned moments: p50 and p99 in µs")
         planned: dict[str, list[tuple[float, float, float]]] = {}
         for turn in range(TURNS):
