@@ -13,10 +13,9 @@ pieces. TLS is left to gunicorn as it is.
 """
 
 import os
-import re
 import time
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import partial
 from select import POLLIN, poll
 from selectors import EVENT_READ, EVENT_WRITE
@@ -25,23 +24,16 @@ from typing import Any, Final
 
 from gunicorn.workers.gthread import ThreadWorker  # type: ignore[import-untyped]
 
+from weighworthy_service.web.coming import Coming, needed
 from weighworthy_service.web.metrics import process_metrics
 from weighworthy_service.web.outgoing import NotTakenError, Outgoing, too_many
 from weighworthy_service.web.patience import LATE, at_hand, request_seconds
-from weighworthy_service.web.room import LARGE
 from weighworthy_service.web.server_settings import ServerSettings
 from weighworthy_service.web.unread import InOurForm, refusal
 
 _PIECE: Final = 64 * 1024
 # gunicorn's own limits are tighter for a line; together lines could be longer.
 _LONGEST_HEAD: Final = 64 * 1024
-# gunicorn reads any number of zeros before a length, too.
-_LENGTH: Final = re.compile(
-    rb"\r\ncontent-length:[ \t]*0*([0-9]{1,18})[ \t]*(?=\r\n)", re.IGNORECASE
-)
-_CHUNKED: Final = re.compile(rb"\r\ntransfer-encoding[ \t]*:", re.IGNORECASE)
-_EXPECT: Final = re.compile(rb"\r\nexpect:[ \t]*100-continue[ \t]*(?=\r\n)", re.IGNORECASE)
-_GO_ON: Final = b"HTTP/1.1 100 Continue\r\n\r\n"
 _TOO_SLOW: Final = (408, "Request Timeout", "the head of the request took too long to come")
 _TOO_LONG: Final = (
     431,
@@ -53,17 +45,6 @@ _TOO_LONG: Final = (
 _LINGER: Final = 2.0
 _LEFT_OVER: Final = 8 * 1024 * 1024
 _SWEEP: Final = 0.25
-
-
-@dataclass(slots=True, eq=False)
-class _Coming:
-    """A request of which `needed` bytes have to be there; None: the head has no end yet."""
-
-    conn: Any
-    until: float
-    raw: bytearray = field(default_factory=bytearray)
-    needed: int | None = None
-    polled: bool = False
 
 
 @dataclass(slots=True, eq=False)
@@ -90,7 +71,7 @@ class Worker(ThreadWorker):  # type: ignore[misc]
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self._seconds = request_seconds(os.environ)
-        self._coming: set[_Coming] = set()
+        self._coming: set[Coming] = set()
         self._answer_seconds = ServerSettings.from_environment(os.environ).answer
         # In the order in which they began to wait.
         self._going: dict[_Going, None] = {}
@@ -125,14 +106,14 @@ class Worker(ThreadWorker):  # type: ignore[misc]
         conn.init()
         conn.data_ready = True
         conn.sock.setblocking(False)
-        coming = _Coming(conn, time.monotonic() + self.cfg.keepalive)
+        coming = Coming(conn, time.monotonic() + self.cfg.keepalive)
         self._coming.add(coming)
         if begun := conn.parser.unreader.take_buffered():
             self._more(coming, begun)
         else:
             self._read(coming)
 
-    def _read(self, coming: _Coming, _sock: Any = None) -> None:
+    def _read(self, coming: Coming, _sock: Any = None) -> None:
         try:
             piece = coming.conn.sock.recv(_PIECE)
         except BlockingIOError:
@@ -142,7 +123,7 @@ class Worker(ThreadWorker):  # type: ignore[misc]
         else:
             self._more(coming, piece)
 
-    def _more(self, coming: _Coming, piece: bytes) -> None:
+    def _more(self, coming: Coming, piece: bytes) -> None:
         raw = coming.raw
         if not raw:
             coming.until = time.monotonic() + self._seconds
@@ -151,7 +132,7 @@ class Worker(ThreadWorker):  # type: ignore[misc]
         if coming.needed is None:
             while raw.startswith(b"\r\n"):
                 del raw[:2]
-            coming.needed = _needed(coming, seen)
+            coming.needed = needed(coming, seen)
         if not piece and not raw:
             self._drop(coming)
         elif not piece or (coming.needed is not None and len(raw) >= coming.needed):
@@ -161,26 +142,26 @@ class Worker(ThreadWorker):  # type: ignore[misc]
         else:
             self._poll(coming)
 
-    def _poll(self, coming: _Coming) -> None:
+    def _poll(self, coming: Coming) -> None:
         if not coming.polled:
             coming.polled = True
             self.poller.register(coming.conn.sock, EVENT_READ, partial(self._read, coming))
 
-    def _unpoll(self, coming: _Coming) -> None:
+    def _unpoll(self, coming: Coming) -> None:
         self._coming.discard(coming)
         if coming.polled:
             self.poller.unregister(coming.conn.sock)
 
-    def _hand_over(self, coming: _Coming) -> None:
+    def _hand_over(self, coming: Coming) -> None:
         self._unpoll(coming)
         coming.conn.parser.unreader.unread(bytes(coming.raw))
         super().enqueue_req(coming.conn)
 
-    def _drop(self, coming: _Coming) -> None:
+    def _drop(self, coming: Coming) -> None:
         self._unpoll(coming)
         self._gone(coming.conn)
 
-    def _refuse(self, coming: _Coming, why: tuple[int, str, str]) -> None:
+    def _refuse(self, coming: Coming, why: tuple[int, str, str]) -> None:
         process_metrics().unread(why[0])
         self._unpoll(coming)
         with suppress(OSError):
@@ -313,24 +294,3 @@ class Worker(ThreadWorker):  # type: ignore[misc]
         for coming in self._coming:
             if not coming.raw:
                 coming.until = min(coming.until, deadline)
-
-
-def _needed(coming: _Coming, seen: int) -> int | None:
-    """How many bytes a thread should find: head and body, or the head alone where the body is
-    large or of unknown length, or where gunicorn will refuse it."""
-    raw = coming.raw
-    end = raw.find(b"\r\n\r\n", seen)
-    if end < 0:
-        return None
-    head = bytes(raw[: end + 2])
-    lengths = _LENGTH.findall(head)
-    length = int(lengths[0]) if len(lengths) == 1 else 0
-    if length > LARGE or _CHUNKED.search(head):
-        return end + 4
-    if (found := _EXPECT.search(head)) and len(raw) < end + 4 + length:
-        with suppress(OSError):
-            coming.conn.sock.send(_GO_ON)
-        # Once is enough, and gunicorn would say it again.
-        del raw[found.start() : found.end()]
-        end -= found.end() - found.start()
-    return end + 4 + length
