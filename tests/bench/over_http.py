@@ -10,8 +10,9 @@ get the same bodies, of a laboratory with a dozen balances and one set of certif
 has other readings, another time and another label, and readings are up to six steps of 1 mg off, so
 that they repeat as those of real balances do. None is sent twice. (c) is (b) on balances with steps
 of 0.1 mg that are up to sixty of them off: hardly two readings are alike. (d) is (b) with bodies of
-which each states a weight that no other has, so that nothing is known from an earlier request. They
-are measured in turns, and of each figure the median of all turns is told.
+which each states a weight that no other has, so that nothing is known from an earlier request. (e)
+is (a) on gunicorn's own worker class of threads, which answers nothing in its loop. All are
+measured in turns, and of each figure the median of all turns is told.
 
 CPU time, of the worker alone, is the steadier figure where others use the machine.
 """
@@ -151,12 +152,14 @@ def targets(workers: int) -> Iterator[list[Target]]:
         unlike.write_bytes(b"\n".join(bodies(unlike=True)) + b"\n")
         answer = folder / "answer"
         settings = {"WEIGHWORTHY_WORKERS": str(workers), "BENCH_ANSWER": str(answer)}
+        bare_route = ("--pythonpath", "tests/bench", "over_http:bare()")
         made = []
         for title, file, more in (
             ("(b) check", like, ()),
             ("(c) check, readings unlike", fine, ()),
             ("(d) check, weights unknown", unlike, ()),
-            ("(a) bare route", like, ("--pythonpath", "tests/bench", "over_http:bare()")),
+            ("(e) bare route, gthread", like, ("--worker-class", "gthread", *bare_route)),
+            ("(a) bare route", like, bare_route),
         ):
             # A worker that gives way to another after many requests closes connections.
             replica = Replica(folder, settings, ("--max-requests", "0", *more))

@@ -7,6 +7,9 @@ none of whom reads, stop a process. And it closes in its loop, which waits up to
 each peer that does not. Here the loop gathers heads and small bodies, sends what was not taken at
 once, and lets peers take their time, without waiting for any.
 
+A plain check is answered by the loop itself: it takes less than to wake a thread and to be woken by
+it, no answer waits until threads are free, and Python runs one of them at a time anyway.
+
 What remains in a thread, each within its deadline, and `room` lets in a few at once: bodies that
 are larger or of unknown length, and answers that are made while they are sent, but for their last
 pieces. TLS is left to gunicorn as it is.
@@ -14,6 +17,7 @@ pieces. TLS is left to gunicorn as it is.
 
 import os
 import time
+from concurrent.futures import Future
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import partial
@@ -24,7 +28,7 @@ from typing import Any, Final
 
 from gunicorn.workers.gthread import ThreadWorker  # type: ignore[import-untyped]
 
-from weighworthy_service.web.coming import Coming, needed
+from weighworthy_service.web.coming import Coming, is_short, needed
 from weighworthy_service.web.metrics import process_metrics
 from weighworthy_service.web.outgoing import NotTakenError, Outgoing, too_many
 from weighworthy_service.web.patience import LATE, at_hand, request_seconds
@@ -66,7 +70,8 @@ class _Going:
 
 
 class Worker(ThreadWorker):  # type: ignore[misc]
-    """The worker of production. Everything here but `handle_request` runs in its one loop."""
+    """The worker of production. Everything here runs in its one loop, but `handle_request` where
+    a thread answers."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -135,6 +140,8 @@ class Worker(ThreadWorker):  # type: ignore[misc]
             coming.needed = needed(coming, seen)
         if not piece and not raw:
             self._drop(coming)
+        elif is_short(coming):
+            self._answer(coming)
         elif not piece or (coming.needed is not None and len(raw) >= coming.needed):
             self._hand_over(coming)
         elif coming.needed is None and len(raw) > _LONGEST_HEAD:
@@ -156,6 +163,20 @@ class Worker(ThreadWorker):  # type: ignore[misc]
         self._unpoll(coming)
         coming.conn.parser.unreader.unread(bytes(coming.raw))
         super().enqueue_req(coming.conn)
+
+    def _answer(self, coming: Coming) -> None:
+        """Answer here and now. Nothing of it waits: neither for the body, which is there, nor for
+        the peer, for whom `Outgoing` keeps what is not taken."""
+        self._unpoll(coming)
+        conn = coming.conn
+        conn.parser.unreader.unread(bytes(coming.raw))
+        done: Future[Any] = Future()
+        done.set_result(self.handle(conn))
+        if conn.parser.unreader.buf.getvalue():
+            # Another request came with it, and others with that one: in their turn.
+            self.method_queue.defer(self.finish_request, conn, done)
+        else:
+            self.finish_request(conn, done)
 
     def _drop(self, coming: Coming) -> None:
         self._unpoll(coming)
