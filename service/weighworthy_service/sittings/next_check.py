@@ -12,7 +12,8 @@ from weighworthy_service.sittings.words import PASSING, phrase
 
 @dataclass(frozen=True, slots=True)
 class Next:
-    """A check to do next. `tells`: names of causes it would show or rule out, of those left.
+    """A check to do next. `tells`: names of causes it would show or rule out, of those left, or
+    of which it looks at a part.
 
     `how`: null, the check as it is; `other-weights`, the failed check with other weights; `again`,
     the failed check once more, just as it was.
@@ -28,11 +29,16 @@ class Next:
 def next_checks(
     left: Sequence[Cause], failed: JudgedCheck, judged: Sequence[JudgedCheck]
 ) -> tuple[Next, ...]:
-    """Those that part the causes that are left, the most even first, then what tells most."""
+    """Those that part the causes that are left, the most even first, then what tells most, then
+    what looks at a part of one."""
     names = tuple(dict.fromkeys(cause.name for cause in left))
-    if len(names) < 2:
-        return ()
     there = {one.kind.slug for one in judged if one.evaluation.verdict != "void"}
+    return (*_parting(names, failed, there), *_in_part(names, failed, there))
+
+
+def _parting(names: tuple[str, ...], failed: JudgedCheck, there: set[str]) -> list[Next]:
+    if len(names) < 2:
+        return []
     found = list(_other_kinds(names, there))
     slug = failed.kind.slug
     if "weight" in names:
@@ -43,11 +49,18 @@ def next_checks(
         sentence = "once more, just as it was: what need not come again may then be gone"
         found.append(_next(slug, "again", passing, names, sentence))
     parting = [one for one in found if one.tells and one.leaves]
-    return tuple(sorted(parting, key=_worth))
+    return sorted(parting, key=_worth)
 
 
 def _worth(one: Next) -> tuple[int, int]:
     return -min(len(one.tells), len(one.leaves)), -len(one.tells)
+
+
+def _in_part(names: tuple[str, ...], failed: JudgedCheck, there: set[str]) -> Iterator[Next]:
+    parts = getattr(failed.kind.part("causes"), "IN_PART", {})
+    for name, (slug, sentence) in parts.items():
+        if name in names and slug not in there:
+            yield _next(slug, None, (name,), names, sentence)
 
 
 def _other_kinds(names: tuple[str, ...], there: set[str]) -> Iterator[Next]:

@@ -67,7 +67,7 @@ class NextCheckForm(Said):
         allow_none=True,
         metadata=said("null: a check of that kind, which this sitting lacks."),
     )
-    tells = Shown(_NAMES, metadata=said("Causes it would show or rule out."))
+    tells = Shown(_NAMES, metadata=said("Causes it would show or rule out, or look at a part of."))
     leaves = Shown(_NAMES, metadata=said("Causes that it would leave."))
     message = text("For people.")
 

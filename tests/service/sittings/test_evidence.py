@@ -5,6 +5,8 @@ from typing import Any
 
 import pytest
 
+from weighworthy_service.checks.registry import KINDS
+
 COLD = {"warm_up": "5 min"}  # the profile voids below 40 min
 
 
@@ -175,7 +177,37 @@ def test_reference_material_shows_the_whole_drying(ask, loss):
         assert (cause["from"] + cause["to"]) / 2 == pytest.approx(middle)
     assert found["drying", None]["unit"] == "%"
     (failed,) = answer["evidence"]["failed"]
-    assert {"blank-run"} == {s["check"] for s in failed["next"] if s["how"] is None}
+    assert [s["check"] for s in failed["next"] if s["how"] is None] == ["blank-run", "heater"]
+
+
+def test_of_a_drying_alone_the_temperature_is_looked_at_next(ask, loss):
+    """Displayed losses tell nothing of a zero, so the drying is all that is left."""
+    material = {"name": "invented", "stated_loss": "15.66 %", "standard_uncertainty": "0.02 %"}
+    limits = {
+        "id": "dryings",
+        "revision": "1",
+        "title": "Invented",
+        "rules": [
+            {"limits": {"bias": {"within": "0.1 %"}}},
+            {"checks": ["heater"], "limits": {"temperature_error": {"within": "2 K"}}},
+        ],
+    }
+    run = {"displayed_loss": "15.36 %"}
+    check = {"check": "reference-material", "material": material, "runs": [run, run]}
+    (failed,) = ask(check, loss(), profile=limits)["evidence"]["failed"]
+    (step,) = failed["next"]
+    assert (step["check"], step["how"]) == ("heater", None)
+    assert (step["tells"], step["leaves"]) == (["drying"], [])
+    assert "if it is right, others are left" in step["message"]
+    # Done already, it is not asked for.
+    example = next(kind for kind in KINDS if kind.slug == "heater").example["request"]
+    low = {"set": "100 Cel", "readings": ["100.2 Cel", "100.1 Cel", "100.2 Cel"]}
+    high = {"set": "150 Cel", "readings": ["150.2 Cel", "150.1 Cel", "150.2 Cel"]}
+    done = {"check": "heater", "probe": example["probe"], "set_points": [low, high]}
+    answer = ask(check, done, profile=limits)
+    assert [one["verdict"] for one in answer["answers"]] == ["fail", "pass"]
+    (failed,) = answer["evidence"]["failed"]
+    assert failed["next"] == []
 
 
 def test_adjusting_takes_a_wrong_weight_in(ask, span, loss, linearity):

@@ -16,6 +16,10 @@ from weighworthy_service.checks.terms import Terms
 SEES: Final = ()
 # Of all others nothing says that a drying is free of them, only that nobody can tell their size.
 CANNOT: Final = ("gain",)
+_TEMPERATURE: Final = (
+    "a temperature that is off is one way for a drying to go wrong; if it is right, others are left"
+)
+IN_PART: Final = {"drying": ("heater", _TEMPERATURE)}
 
 
 def sights(check: ReferenceMaterialCheck, terms: Terms, evaluation: Evaluation) -> Iterator[Sight]:
