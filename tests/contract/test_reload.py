@@ -295,6 +295,33 @@ def test_no_worker_collects_what_all_of_them_began_with(server: Server) -> None:
     assert abs(another[0] - third[0]) < 500
 
 
+def test_a_worker_that_has_just_been_forked_stops_too(tmp_path: Path) -> None:
+    """Until it has handlers of its own, it has those of the first process, which would keep the
+    signal to themselves; the server then waited for it as long as for a long request."""
+    folder, slow = tmp_path / "profiles", tmp_path / "slow"
+    folder.mkdir()
+    slow.mkdir()
+    (folder / "kestrel.toml").write_text(PROFILE.format(revision=1))
+    late = "import os, time\nos.register_at_fork(after_in_child=lambda: time.sleep(1))\n"
+    (slow / "sitecustomize.py").write_text(late)
+    log = tmp_path / "log"
+    more = {"PYTHONPATH": str(slow), "WEIGHWORTHY_STOP_SECONDS": "30"}
+    address, process = start(folder, log, more)
+    server = Server(address, process, folder, log, tmp_path / "watched")
+    try:
+        wait_for(lambda: process.poll() is not None or _answers(server))
+        before = server.workers()
+        os.kill(min(before), signal.SIGKILL)
+        wait_for(lambda: len(server.workers() - before) == 1)
+        begin = time.monotonic()
+        process.terminate()
+        assert process.wait(timeout=25) == 0
+        assert time.monotonic() - begin < 15
+    finally:
+        process.kill()
+        process.wait(timeout=40)
+
+
 def test_a_broken_folder_does_not_start(tmp_path: Path) -> None:
     (tmp_path / "a.toml").write_text('id = "a"\nrevison = "1"\n')
     (tmp_path / "b.toml").write_text("id =")

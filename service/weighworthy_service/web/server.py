@@ -20,6 +20,7 @@ from typing import Any, NoReturn
 
 from weighworthy_service.profiles.folder import FolderNotUsable
 from weighworthy_service.web import metrics_folder
+from weighworthy_service.web.forking import hold_stops, let_stops
 from weighworthy_service.web.server_settings import ServerSettings, refuse_what_cannot_be
 from weighworthy_service.web.tracing import is_traced, start_tracing
 from weighworthy_service.web.variables import SettingsError
@@ -91,6 +92,16 @@ def _keep_for_good() -> None:
     gc.unfreeze()
     gc.collect()
     gc.freeze()
+
+
+def pre_fork(server: Any, worker: Any) -> None:
+    """Keep signals to stop until each of the two processes hears its own."""
+    hold_stops()
+
+
+def post_worker_init(worker: Any) -> None:
+    """The worker has handlers of its own."""
+    let_stops()
 
 
 def post_fork(server: Any, worker: Any) -> None:
