@@ -4,8 +4,10 @@ import os
 import socket
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -16,9 +18,9 @@ CHECK = "/v1/checks/span"
 LOOP = "MainThread"
 
 
-@pytest.fixture(scope="module")
-def port(tmp_path_factory: pytest.TempPathFactory) -> Iterator[int]:
-    """A worker of three threads, with an application that tells who answered."""
+@contextmanager
+def served(folder: Path, *options: str) -> Iterator[tuple[int, subprocess.Popen[bytes]]]:
+    """A worker of three threads, with an application that tells who answered: port and process."""
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         found: int = free.getsockname()[1]
@@ -28,13 +30,14 @@ def port(tmp_path_factory: pytest.TempPathFactory) -> Iterator[int]:
         "WEIGHWORTHY_WORKERS": "1",
         "WEIGHWORTHY_THREADS": "3",
         "WEIGHWORTHY_REQUEST_SECONDS": "3",
+        "WEIGHWORTHY_STOP_SECONDS": "30",
     }
     environment = {k: v for k, v in os.environ.items() if not k.startswith("WEIGHWORTHY_")}
-    log = tmp_path_factory.mktemp("server") / "log"
+    log = folder / "log"
     command = ["gunicorn", "-c", "service/gunicorn.conf.py", "--pythonpath", "tests/contract"]
     with log.open("wb") as output:
         process = subprocess.Popen(
-            [sys.executable, "-m", *command, "told_threads:application()"],
+            [sys.executable, "-m", *command, *options, "told_threads:application()"],
             cwd=ROOT,
             env={**environment, **own},
             stdout=output,
@@ -50,10 +53,16 @@ def port(tmp_path_factory: pytest.TempPathFactory) -> Iterator[int]:
                 assert process.poll() is None, log.read_text()
                 assert time.monotonic() < until
                 time.sleep(0.05)
-        yield found
+        yield found, process
     finally:
         process.terminate()
         process.wait(timeout=40)
+
+
+@pytest.fixture(scope="module")
+def port(tmp_path_factory: pytest.TempPathFactory) -> Iterator[int]:
+    with served(tmp_path_factory.mktemp("server")) as (found, _):
+        yield found
 
 
 def connected(port: int) -> socket.socket:
@@ -174,6 +183,75 @@ def test_who_does_not_read_holds_nobody_up(port: int) -> None:
 def test_a_failure_is_of_one_request_only(port: int) -> None:
     assert ask(port, asked("X-Fail: yes"))[0] == 500
     assert ask(port, asked()) == (200, f"{LOOP} 2 ")
+
+
+def test_an_exit_is_of_one_request_only(port: int) -> None:
+    with connected(port) as sock:
+        sock.sendall(asked("X-Exit: yes"))
+        assert sock.recv(1000) == b""
+    assert ask(port, asked()) == (200, f"{LOOP} 2 ")
+
+
+def test_who_sends_many_at_once_leaves_turns_to_others(port: int) -> None:
+    """Health is asked for on connections that are new."""
+    with ExitStack() as stack:
+        for _ in range(10):
+            many = stack.enter_context(connected(port))
+            many.sendall(asked("X-Sleep: 0.02") * 40)
+        time.sleep(0.2)
+        begin = time.monotonic()
+        others = [stack.enter_context(connected(port)) for _ in range(60)]
+        for sock in others:
+            sock.sendall(asked(method="GET", path="/livez"))
+        for sock in others:
+            with sock.makefile("rb") as reading:
+                assert answer(reading)[0] == 200
+        assert time.monotonic() - begin < 2
+
+
+def test_many_that_are_ready_at_once_do_not_keep_the_heartbeat(tmp_path: Path) -> None:
+    """All together they take longer than a worker may be silent."""
+    with served(tmp_path, "--timeout", "3") as (port, _), ExitStack() as stack:
+        many = [stack.enter_context(connected(port)) for _ in range(14)]
+        readings = [stack.enter_context(sock.makefile("rb")) for sock in many]
+        for sock, reading in zip(many, readings, strict=True):  # so that all are accepted
+            sock.sendall(asked())
+            assert answer(reading)[0] == 200
+        for sock in many:
+            sock.sendall(asked("X-Sleep: 0.4"))
+        for reading in readings:
+            assert answer(reading) == (200, f"{LOOP} 2 ")
+
+
+def test_it_stops_while_clients_keep_coming(tmp_path: Path) -> None:
+    """Those who connected are answered, the others refused; it is over soon."""
+    lost: list[str] = []
+
+    def coming(port: int) -> None:
+        while True:
+            try:
+                sock = connected(port)
+            except OSError:
+                return
+            with sock, sock.makefile("rb") as reading:
+                try:
+                    sock.sendall(asked("X-Sleep: 0.02"))
+                    assert answer(reading)[0] == 200
+                except (OSError, IndexError) as error:
+                    lost.append(repr(error))
+
+    with served(tmp_path) as (port, process):
+        threads = [threading.Thread(target=coming, args=(port,)) for _ in range(4)]
+        for thread in threads:
+            thread.start()
+        time.sleep(1)
+        begin = time.monotonic()
+        process.terminate()
+        assert process.wait(timeout=40) == 0
+        assert time.monotonic() - begin < 6
+        for thread in threads:
+            thread.join(timeout=30)
+    assert lost == []
 
 
 def test_who_left_disturbs_nobody(port: int) -> None:

@@ -16,6 +16,8 @@ def application() -> Flask:
         asked = request.headers
         if asked.get("X-Fail"):
             raise RuntimeError("asked for")
+        if asked.get("X-Exit"):
+            raise SystemExit(3)
         time.sleep(float(asked.get("X-Sleep", 0)))
         text = f"{threading.current_thread().name} {len(body)} {asked.get('X-Number', '')}"
         return Response(text + "." * int(asked.get("X-Long", 0)))

@@ -54,7 +54,12 @@ def needed(coming: Coming, seen: int) -> int | None:
         end -= found.end() - found.start()
     said = head.lower()
     stated = 1 if lengths else 0
-    coming.whole = said.count(b"content-length") == stated and b"transfer-encoding" not in said
+    coming.whole = (
+        said.count(b"content-length") == stated
+        and b"transfer-encoding" not in said
+        # Who asks for it is told to go on by gunicorn, even where all is there.
+        and b"expect" not in said
+    )
     return end + 4 + length
 
 

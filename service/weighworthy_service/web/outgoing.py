@@ -44,6 +44,11 @@ class Outgoing(socket.socket):
         """How many bytes have yet to be taken."""
         return sum(map(len, self._pieces))
 
+    def send(self, data: Any, flags: int = 0, /) -> int:
+        """As `sendall`: gunicorn tells with it to go on, and would wait for room."""
+        self.sendall(data)
+        return len(data)
+
     def sendall(self, data: Any, flags: int = 0, /) -> None:
         """Send, or keep.
 
@@ -72,7 +77,7 @@ class Outgoing(socket.socket):
         while self._pieces:
             first = self._pieces[0]
             try:
-                sent = self.send(first, socket.MSG_DONTWAIT)
+                sent = super().send(first, socket.MSG_DONTWAIT)
             except BlockingIOError:
                 return
             if sent < len(first):

@@ -127,6 +127,8 @@ def on_reload(server: Any) -> None:
         for line in running.config[NOT_RELOADED]:
             server.log.error("not reloaded: %s", line)
         return
+    # Else it would be kept with the rest.
+    del running
     _keep_for_good()
     for pid in list(server.WORKERS):
         server.kill_worker(pid, signal.SIGTERM)

@@ -17,6 +17,7 @@ pieces. TLS is left to gunicorn as it is.
 
 import os
 import time
+from collections import deque
 from concurrent.futures import Future
 from contextlib import suppress
 from dataclasses import dataclass
@@ -49,6 +50,10 @@ _TOO_LONG: Final = (
 _LINGER: Final = 2.0
 _LEFT_OVER: Final = 8 * 1024 * 1024
 _SWEEP: Final = 0.25
+# How long, in s, plain checks are answered before others have their turn, and how many connections
+# are taken in one: whoever sends many at once keeps neither the heartbeat nor others waiting.
+_TURN: Final = 0.05
+_AT_ONCE: Final = 64
 
 
 @dataclass(slots=True, eq=False)
@@ -77,6 +82,7 @@ class Worker(ThreadWorker):  # type: ignore[misc]
         super().__init__(*args, **kwargs)
         self._seconds = request_seconds(os.environ)
         self._coming: set[Coming] = set()
+        self._due: deque[Coming] = deque()
         self._answer_seconds = ServerSettings.from_environment(os.environ).answer
         # In the order in which they began to wait.
         self._going: dict[_Going, None] = {}
@@ -100,6 +106,21 @@ class Worker(ThreadWorker):  # type: ignore[misc]
                     break
                 self.accept(listener)
             listener.close()
+
+    def accept(self, listener: Any) -> None:
+        """Take those who wait to connect."""
+        for _ in range(_AT_ONCE):
+            before = self.nr_conns
+            super().accept(listener)
+            if not before < self.nr_conns < self.worker_connections:
+                break
+
+    def wait_for_and_dispatch_events(self, timeout: float) -> None:
+        """A turn of the loop: read what has come, then answer for a while."""
+        super().wait_for_and_dispatch_events(0 if self._due else timeout)
+        until = time.monotonic() + _TURN
+        while self._due and time.monotonic() < until:
+            self._answer(self._due.popleft())
 
     def enqueue_req(self, conn: Any) -> None:
         """Give a connection to a thread as soon as a request is there."""
@@ -141,7 +162,8 @@ class Worker(ThreadWorker):  # type: ignore[misc]
         if not piece and not raw:
             self._drop(coming)
         elif is_short(coming):
-            self._answer(coming)
+            self._unpoll(coming)
+            self._due.append(coming)
         elif not piece or (coming.needed is not None and len(raw) >= coming.needed):
             self._hand_over(coming)
         elif coming.needed is None and len(raw) > _LONGEST_HEAD:
@@ -165,18 +187,19 @@ class Worker(ThreadWorker):  # type: ignore[misc]
         super().enqueue_req(coming.conn)
 
     def _answer(self, coming: Coming) -> None:
-        """Answer here and now. Nothing of it waits: neither for the body, which is there, nor for
+        """Answer in the loop. Nothing of it waits: neither for the body, which is there, nor for
         the peer, for whom `Outgoing` keeps what is not taken."""
-        self._unpoll(coming)
         conn = coming.conn
         conn.parser.unreader.unread(bytes(coming.raw))
         done: Future[Any] = Future()
-        done.set_result(self.handle(conn))
-        if conn.parser.unreader.buf.getvalue():
-            # Another request came with it, and others with that one: in their turn.
-            self.method_queue.defer(self.finish_request, conn, done)
-        else:
-            self.finish_request(conn, done)
+        try:
+            done.set_result(self.handle(conn))
+        except (Exception, SystemExit) as error:
+            # A signal says so here; otherwise it concerns one request, as it would in a thread.
+            if isinstance(error, SystemExit) and not self.alive:
+                raise
+            done.set_exception(error)
+        self.finish_request(conn, done)
 
     def _drop(self, coming: Coming) -> None:
         self._unpoll(coming)

@@ -64,6 +64,7 @@ def test_who_waits_to_be_told_is_told_once() -> None:
         (b"X-Note: html", True),
         (b"Accept: text/html", False),
         (b"accept:application/xhtml+xml;q=0.9, */*", False),
+        (b"Expect: 100-continue", False),
         # A length that is stated twice, or in no form that is understood here.
         (b"Content-Length: 2", False),
         (b"Content-Length : 2, 2", False),

@@ -4,6 +4,7 @@ import socket
 import threading
 import time
 from collections.abc import Iterator
+from contextlib import suppress
 
 import pytest
 
@@ -101,3 +102,19 @@ def test_those_who_waited_longest_go_first_and_no_more_than_must() -> None:
     assert gone(60, 41) == gone(1, 100) == 1
     assert gone(50, 60, 100) == 2
     assert gone(101) == 1
+
+
+def test_a_word_in_between_waits_for_nobody_either(pair: tuple[Outgoing, socket.socket]) -> None:
+    """gunicorn sends `100 Continue` so, on a connection that may have no room at all."""
+    outgoing, theirs = pair
+    filled = 0
+    with suppress(BlockingIOError):
+        while True:
+            filled += socket.socket.send(outgoing, MUCH, socket.MSG_DONTWAIT)
+    begin = time.monotonic()
+    assert outgoing.send(b"go on") == 5
+    assert time.monotonic() - begin < 1
+    assert outgoing.kept == 5
+    taken(theirs, filled)
+    outgoing.sendall(b", then")
+    assert taken(theirs, 11) == b"go on, then"
