@@ -200,13 +200,13 @@ def test_who_sends_many_at_once_leaves_turns_to_others(port: int) -> None:
             many.sendall(asked("X-Sleep: 0.02") * 40)
         time.sleep(0.2)
         begin = time.monotonic()
-        others = [stack.enter_context(connected(port)) for _ in range(60)]
+        others = [stack.enter_context(connected(port)) for _ in range(120)]
         for sock in others:
             sock.sendall(asked(method="GET", path="/livez"))
         for sock in others:
             with sock.makefile("rb") as reading:
                 assert answer(reading)[0] == 200
-        assert time.monotonic() - begin < 2
+        assert time.monotonic() - begin < 4
 
 
 def test_many_that_are_ready_at_once_do_not_keep_the_heartbeat(tmp_path: Path) -> None:
@@ -248,7 +248,7 @@ def test_it_stops_while_clients_keep_coming(tmp_path: Path) -> None:
         begin = time.monotonic()
         process.terminate()
         assert process.wait(timeout=40) == 0
-        assert time.monotonic() - begin < 6
+        assert time.monotonic() - begin < 10
         for thread in threads:
             thread.join(timeout=30)
     assert lost == []
