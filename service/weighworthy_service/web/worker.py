@@ -104,7 +104,7 @@ class Worker(ThreadWorker):  # type: ignore[misc]
             for _ in range(self.cfg.backlog):
                 if not waiting.poll(0):
                     break
-                self.accept(listener)
+                super().accept(listener)
             listener.close()
 
     def accept(self, listener: Any) -> None:
